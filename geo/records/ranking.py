@@ -1,0 +1,106 @@
+"""A ranking: the cycle of each source with its parts, its position, and why."""
+
+from dataclasses import dataclass, field
+
+from geo.records.aircraft import FillMethod
+from geo.records.conditions import SourceConditions, Weather
+from geo.records.flight import Leg
+from geo.records.geometry import LineM, PointM
+from geo.records.suitability import MethodAssessment
+
+
+@dataclass(frozen=True)
+class Cycle:
+    """One load, from fill to fill. round_trip_s is the sum of the six parts; climb is inside the legs."""
+
+    method: FillMethod
+    litres: float
+    fill_s: float
+    manoeuvre_source_s: float
+    loaded_leg: Leg
+    drop_s: float
+    manoeuvre_fire_s: float
+    empty_leg: Leg
+    round_trip_s: float
+    loads_per_hour: float
+    litres_per_hour: float
+
+
+@dataclass(frozen=True)
+class FuelPlan:
+    """One tank of fuel. loads = floor((endurance - reserve - transit) / round trip), never below 0."""
+
+    endurance_s: float
+    reserve_s: float
+    transit_to_s: float
+    transit_from_s: float
+    loads: int
+    litres: float
+    refuel_turn_s: float
+    long_run_litres_per_hour: float
+    note: str
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """What the ranking compares: one source with one method, assessed and flown, or the reason it was not."""
+
+    body_id: str
+    name: str
+    kind: str
+    assessment: MethodAssessment
+    conditions: SourceConditions
+    loaded_leg: Leg | None
+    empty_leg: Leg | None
+    transit_to: Leg | None
+    transit_from: Leg | None
+    leg_problem: str | None
+
+
+@dataclass(frozen=True)
+class RankedSource:
+    """A source in the ranking. reason explains the position against the one above."""
+
+    rank: int
+    body_id: str
+    name: str
+    kind: str
+    assessment: MethodAssessment
+    conditions: SourceConditions
+    cycle: Cycle
+    fuel: FuelPlan
+    fill_point: PointM
+    drop_point: PointM
+    run_line: LineM | None
+    reason: str
+    cautions: tuple[str, ...]
+    other_methods: tuple[MethodAssessment, ...] = ()
+
+
+@dataclass(frozen=True)
+class Exclusion:
+    """A source that is not ranked: the verdict that kept it out and the reason, with figures."""
+
+    body_id: str
+    name: str
+    kind: str
+    verdict: str
+    reason: str
+    assessments: tuple[MethodAssessment, ...]
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """The answer to one question, with the question."""
+
+    region_name: str
+    survey_fingerprint: str
+    fire_id: str
+    fire_name: str
+    profile_id: str
+    aircraft: str
+    weather: Weather
+    sources: tuple[RankedSource, ...]
+    excluded: tuple[Exclusion, ...]
+    cautions: tuple[str, ...]
+    assumptions: dict[str, str] = field(default_factory=dict)

@@ -1,0 +1,205 @@
+"""A region after ingest: everything in one metric CRS, metres, depth positive down, None where unknown."""
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
+
+import numpy as np
+
+from geo.grid import Grid
+from geo.records.fault import Fault
+from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
+
+WaterKind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea", "unknown"]
+SalinityClass = Literal["fresh", "brackish", "salt"]
+Permission = Literal["granted", "not needed", "refused"]
+
+
+@dataclass(frozen=True)
+class RegionFrame:
+    """The region's metric CRS and vertical datum.
+
+    `crs_wkt` is WKT2 of a projected CRS in metres; the centre is WGS 84 [deg].
+    """
+
+    crs_wkt: str
+    centre_longitude_deg: float
+    centre_latitude_deg: float
+    vertical_datum: str
+
+
+@dataclass(frozen=True)
+class StatedDepth:
+    """One depth that somebody stated for a water body: the greatest depth [m, positive down]."""
+
+    greatest_m: float
+    sd_m: float | None
+    origin: str
+    stated_on: date | None
+
+
+@dataclass(frozen=True)
+class SalinityEvidence:
+    """What is known of the salt: a stated class, or practical salinity S (PSS-78) from conductivity."""
+
+    stated_class: SalinityClass | None
+    practical_salinity: float | None
+    origin: str
+    measured_on: date | None
+
+
+@dataclass(frozen=True)
+class WaterBody:
+    """One water polygon (single part, holes are islands) with what its owner's files say of it.
+
+    `level_change_m` is today's level minus the level at which depths and shoreline hold (negative: drawn down).
+    """
+
+    body_id: str
+    name: str
+    kind: WaterKind
+    polygon: PolygonM
+    origin: str
+    surface_elevation_m: float | None = None
+    level_change_m: float | None = None
+    level_origin: str | None = None
+    stated_depth: StatedDepth | None = None
+    salinity: SalinityEvidence | None = None
+    volume_m3: float | None = None
+    permission: Permission | None = None
+    owner: str | None = None
+    note: str | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Soundings:
+    """Measured depths as parallel arrays of length n, already assigned to bodies.
+
+    depth_m is positive down below the level at which the body's depths hold; sd_m is the one-sigma
+    instrument uncertainty; body_id is an object array of str; origin is "file row k" per sounding.
+    """
+
+    easting_m: np.ndarray
+    northing_m: np.ndarray
+    depth_m: np.ndarray
+    sd_m: np.ndarray
+    body_id: np.ndarray
+    origin: tuple[str, ...]
+    measured_on: tuple[date | None, ...]
+
+    def of(self, body_id: str) -> "Soundings":
+        """Give the soundings of one body, in file order."""
+        index = np.flatnonzero(self.body_id == body_id)
+        return Soundings(
+            self.easting_m[index],
+            self.northing_m[index],
+            self.depth_m[index],
+            self.sd_m[index],
+            self.body_id[index],
+            tuple(self.origin[i] for i in index),
+            tuple(self.measured_on[i] for i in index),
+        )
+
+    def __len__(self) -> int:
+        return len(self.depth_m)
+
+
+@dataclass(frozen=True, eq=False)
+class DepthGrid:
+    """A depth raster [m, positive down, below the level at which depths hold; NaN unknown].
+
+    Total uncertainty at 95 % is sqrt(a^2 + (b d)^2) (the form of IHO S-44); one sigma is that / 1.96.
+    """
+
+    grid: Grid
+    uncertainty_a_m: float
+    uncertainty_b: float
+    origin: str
+    surveyed_on: date | None = None
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """Something that stands up: mast, wire, trees. Both heights None means unknown, which is the worst case."""
+
+    obstacle_id: str
+    name: str
+    kind: str
+    shape: ShapeM
+    top_elevation_m: float | None
+    height_above_ground_m: float | None
+    origin: str
+
+
+@dataclass(frozen=True)
+class Closure:
+    """An area where filling or flying is not allowed, with its reason and dates (None: open-ended)."""
+
+    closure_id: str
+    name: str
+    kind: Literal["no filling", "no flying"]
+    area: AreaM
+    reason: str
+    valid_from: date | None = None
+    valid_to: date | None = None
+
+    def in_force(self, day: date | None) -> bool:
+        """True on `day`; with no day given every closure counts."""
+        if day is None:
+            return True
+        return (self.valid_from is None or self.valid_from <= day) and (
+            self.valid_to is None or day <= self.valid_to
+        )
+
+
+@dataclass(frozen=True)
+class AnnotatedSite:
+    """What a person wrote about a filling place; confirms, limits or vetoes what the survey computed."""
+
+    site_id: str
+    name: str
+    point: PointM
+    body_id: str | None
+    method: str | None
+    status: Literal["open", "closed", "unknown"]
+    note: str
+    inspected_on: date | None = None
+
+
+@dataclass(frozen=True)
+class Fire:
+    """A fire's outline."""
+
+    fire_id: str
+    name: str
+    area: AreaM
+
+
+@dataclass(frozen=True)
+class Base:
+    """Where the aircraft refuels."""
+
+    name: str
+    point: PointM
+
+
+@dataclass(frozen=True, eq=False)
+class Region:
+    """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml."""
+
+    name: str
+    frame: RegionFrame
+    bodies: tuple[WaterBody, ...]
+    fingerprint: str
+    terrain: Grid | None = None
+    terrain_error_m: float | None = None
+    depth_grid: DepthGrid | None = None
+    soundings: Soundings | None = None
+    obstacles: tuple[Obstacle, ...] = ()
+    obstacles_listed: bool = False
+    closures: tuple[Closure, ...] = ()
+    sites: tuple[AnnotatedSite, ...] = ()
+    fires: tuple[Fire, ...] = ()
+    base: Base | None = None
+    survey_settings: dict[str, float] = field(default_factory=dict)
+    cautions: tuple[Fault, ...] = ()

@@ -1,0 +1,66 @@
+"""How well one water body suits one way of filling, and why."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from geo.records.aircraft import FillMethod
+from geo.records.geometry import LineM, PointM
+
+# usable: every hard limit is met with evidence; survey first: no limit is known to be broken but evidence is missing
+# or too weak; not usable: a hard limit is broken.
+Verdict = Literal["usable", "survey first", "not usable"]
+State = Literal["met", "not met", "unknown"]
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """One test. margin is (measured - required) in `unit`, or None; score is 0-100; weight is its share in the method's
+    score; hard: not met means not usable, unknown means survey first."""
+
+    name: str
+    state: State
+    hard: bool
+    measured: float | None
+    required: float | None
+    unit: str
+    margin: float | None
+    score: float
+    weight: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class MethodAssessment:
+    """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
+    0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
+    rules it: "tank", "run", "hover margin", "structural limit"."""
+
+    body_id: str
+    method: FillMethod
+    verdict: Verdict
+    score: float
+    criteria: tuple[Criterion, ...]
+    cautions: tuple[str, ...]
+    reason: str
+    litres: float | None
+    litres_ruled_by: str
+    fill_time_s: float | None
+    fill_point: PointM | None
+    run_line: LineM | None = None
+    run_heading_true_deg: float | None = None
+    loads_available: float | None = None
+
+
+@dataclass(frozen=True)
+class BodyAssessment:
+    """Both (all) methods of the aircraft at one source."""
+
+    body_id: str
+    name: str
+    methods: tuple[MethodAssessment, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """The best verdict of any method."""
+        order = ("usable", "survey first", "not usable")
+        return min((m.verdict for m in self.methods), key=order.index, default="not usable")

@@ -1,0 +1,160 @@
+"""What the survey measures of each water body. Independent of the aircraft and of the day's weather."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+import numpy as np
+
+from geo.records.geometry import LineM, PointM
+from geo.records.region import SalinityClass, WaterKind
+
+# The probabilities at which every least-depth distribution is tabulated.
+DEPTH_PROBABILITIES: tuple[float, ...] = tuple(
+    float(p) for p in np.round(np.concatenate(([0.005, 0.01, 0.02], np.linspace(0.05, 0.95, 19), [0.98, 0.99, 0.995])), 3)
+)
+DataClass = Literal["soundings", "depth grid", "stated depth", "none"]
+
+
+@dataclass(frozen=True)
+class SurveySettings:
+    """What the survey is run with. corridor_width_m is the clear width that a run keeps on its whole length;
+    heading_step_deg the fan of the rose; hover_radius_cap_m the clear radius beyond which more room counts no more."""
+
+    corridor_width_m: float = 60.0
+    heading_step_deg: float = 10.0
+    hover_radius_cap_m: float = 60.0
+    end_look_m: float = 1500.0
+    surface_slope: float = 0.125
+    surface_divergence: float = 0.10
+    hover_circle_m: float = 5.0
+
+
+@dataclass(frozen=True)
+class LeastDepth:
+    """Distribution of the least depth [m] met anywhere along a run's corridor, or in the hover circle, today.
+
+    quantiles_m[i] is the depth that the least depth stays below with probability DEPTH_PROBABILITIES[i]; None
+    when nothing is known of the depth, and then `reason` says why. shallowest is where the least depth is likeliest.
+    """
+
+    data_class: DataClass
+    quantiles_m: tuple[float, ...] | None
+    reason: str
+    evidence: str
+    shallowest: PointM | None = None
+    expected_least_m: float | None = None
+    oldest_on: date | None = None
+    level_known: bool = True
+
+    def probability_at_least(self, required_m: float) -> float | None:
+        """Probability that the depth is at least required_m everywhere; None when unknown.
+
+        Linear between tabulated quantiles; never outside [0.005, 0.995], because the table says no more.
+        """
+        if self.quantiles_m is None:
+            return None
+        below = np.interp(required_m, self.quantiles_m, DEPTH_PROBABILITIES)
+        return float(1.0 - below)
+
+    def depth_with_confidence_m(self, probability: float) -> float | None:
+        """Depth [m] that is exceeded everywhere with the given probability; None when unknown."""
+        if self.quantiles_m is None:
+            return None
+        return float(np.interp(1.0 - probability, DEPTH_PROBABILITIES, self.quantiles_m))
+
+
+@dataclass(frozen=True)
+class EndClearance:
+    """What stands under the climb-out (or let-down) surface beyond one end of a run.
+
+    The surface starts at the run's end at water level, rises with `slope`, is as wide as the corridor and diverges.
+    excess_m > 0: something stands that much above the surface, distance_m beyond the end; excess_m <= 0: clear by that
+    much at the critical place; None: unknown (no terrain there), with the reason in `what`.
+    """
+
+    heading_grid_deg: float
+    slope: float
+    excess_m: float | None
+    distance_m: float | None
+    what: str
+    looked_m: float
+    unknown_heights: tuple[str, ...] = ()
+    steepest_slope: float | None = None
+
+
+@dataclass(frozen=True)
+class Run:
+    """One straight run inside the water. `line` goes from start to end; it may be flown either way.
+
+    start_end and end_end are the surfaces beyond line's first and last point. upper_bound_m bounds any longer run
+    of the same search. A run with corridor width w keeps w/2 of water on both sides and w/2 beyond both ends.
+    """
+
+    search: Literal["longest", "heading"]
+    length_m: float
+    upper_bound_m: float
+    heading_grid_deg: float
+    heading_true_deg: float
+    corridor_width_m: float
+    line: LineM
+    depth: LeastDepth
+    start_end: EndClearance
+    end_end: EndClearance
+
+
+@dataclass(frozen=True)
+class HoverPoint:
+    """The best place to hover: position, clear radius [m] to shore and obstacles, and the depth under it."""
+
+    point: PointM
+    clear_radius_m: float
+    limited_by: str
+    depth: LeastDepth
+    unknown_heights: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A number with where it came from; value None means unknown, and origin says why."""
+
+    value: float | None
+    origin: str
+
+
+@dataclass(frozen=True)
+class BodySurvey:
+    """Everything the survey knows of one water body."""
+
+    body_id: str
+    name: str
+    kind: WaterKind
+    area_m2: float
+    perimeter_m: float
+    shoreline_development: float
+    surface_elevation_m: Measure
+    level_change_m: Measure
+    salinity_class: SalinityClass | None
+    salinity_reason: str
+    longest_run: Run | None
+    heading_runs: tuple[Run, ...]
+    hover_point: HoverPoint | None
+    volume_m3: Measure
+    mean_depth_m: Measure
+    obstacles_listed: bool
+    remarks: tuple[str, ...] = ()
+
+    @property
+    def runs(self) -> tuple[Run, ...]:
+        """All runs: the longest first, then one per heading."""
+        return ((self.longest_run,) if self.longest_run is not None else ()) + self.heading_runs
+
+
+@dataclass(frozen=True)
+class RegionSurvey:
+    """The survey of a region: which inputs (fingerprint), which settings, one record per water body."""
+
+    region_name: str
+    fingerprint: str
+    settings: SurveySettings
+    bodies: tuple[BodySurvey, ...]
