@@ -34,7 +34,9 @@ def to_degrees(crs_wkt: str, easting_m: np.ndarray, northing_m: np.ndarray) -> t
     return _transformers(crs_wkt)[0].transform(easting_m, northing_m, errcheck=True)
 
 
-def to_plane(crs_wkt: str, longitude_deg: np.ndarray, latitude_deg: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def to_plane(
+    crs_wkt: str, longitude_deg: np.ndarray, latitude_deg: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Give easting_m, northing_m of WGS 84 positions."""
     return _transformers(crs_wkt)[1].transform(longitude_deg, latitude_deg, errcheck=True)
 

@@ -30,7 +30,9 @@ class Grid:
             self.north_m,
         )
 
-    def cell_of(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def cell_of(
+        self, easting_m: np.ndarray, northing_m: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Give row, column and an inside mask of points; rows and columns are clipped where outside."""
         rows, columns = self.values.shape
         column = np.floor((np.asarray(easting_m, float) - self.west_m) / self.cell_east_m)

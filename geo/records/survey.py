@@ -11,7 +11,10 @@ from geo.records.region import SalinityClass, WaterKind
 
 # The probabilities at which every least-depth distribution is tabulated.
 DEPTH_PROBABILITIES: tuple[float, ...] = tuple(
-    float(p) for p in np.round(np.concatenate(([0.005, 0.01, 0.02], np.linspace(0.05, 0.95, 19), [0.98, 0.99, 0.995])), 3)
+    float(p)
+    for p in np.round(
+        np.concatenate(([0.005, 0.01, 0.02], np.linspace(0.05, 0.95, 19), [0.98, 0.99, 0.995])), 3
+    )
 )
 DataClass = Literal["soundings", "depth grid", "stated depth", "none"]
 

@@ -1,0 +1,14 @@
+FROM python:3.13-slim
+ENV PYTHONUNBUFFERED=1 NUMBA_CACHE_DIR=/var/cache/fetchwater FETCHWATER_DATA_DIR=/data
+WORKDIR /app
+COPY requirements.lock pyproject.toml README.md ./
+RUN pip install --no-cache-dir --require-hashes -r requirements.lock
+COPY geo geo
+COPY services services
+RUN pip install --no-cache-dir --no-deps . \
+    && useradd --create-home fetchwater \
+    && mkdir -p /data /var/cache/fetchwater \
+    && chown fetchwater /data /var/cache/fetchwater
+USER fetchwater
+EXPOSE 8000
+CMD ["fetchwater", "serve", "/region", "--host", "0.0.0.0", "--port", "8000"]

