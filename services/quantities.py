@@ -1,8 +1,10 @@
 """Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
 
 import re
+from datetime import date
 
 from geo.errors import BadArgument
+from geo.records.conditions import Weather
 from geo.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
 
 _NUMBER = r"([+-]?\d+(?:\.\d+)?)"
@@ -87,3 +89,30 @@ def length_m(text: str) -> float:
     if match is None or match[2] not in _LENGTH_M:
         raise _refuse("height", text, "needs a number and a unit", "write 120m or 400ft")
     return float(match[1]) * _LENGTH_M[match[2]]
+
+
+def weather(wind_text: str, oat_text: str, qnh_text: str, station_text: str, day_text: str | None) -> Weather:
+    """Give the day's weather from what was typed.
+
+    Raises: BadArgument for the first value that is not understood.
+    """
+    direction, speed = wind(wind_text)
+    return Weather(
+        wind_from_true_deg=direction,
+        wind_ms=speed,
+        oat_c=temperature_c(oat_text),
+        qnh_hpa=qnh_hpa(qnh_text),
+        station_elevation_m=length_m(station_text),
+        day=day(day_text) if day_text is not None else None,
+    )
+
+
+def day(text: str) -> date:
+    """Give a date from YYYY-MM-DD.
+
+    Raises: BadArgument for anything else.
+    """
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise _refuse("day", text, "is no date", "write YYYY-MM-DD, for example 2026-01-31") from error

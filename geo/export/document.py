@@ -1,0 +1,55 @@
+"""Records as plain JSON documents: field names as they are, shapes as RFC 7946 geometries in degrees.
+
+A document of a ranking carries every figure that went into it, so that a reader can redo each sum by hand.
+"""
+
+import math
+from dataclasses import fields, is_dataclass
+from datetime import date
+from pathlib import Path
+
+import shapely
+from shapely.geometry import mapping
+
+from geo.export.geographic_shapes import geographic
+from geo.records.region import RegionFrame
+
+DEGREE_DECIMALS = 7  # about 1 cm
+FIGURE_DECIMALS = 6
+
+
+def _rounded(coordinates):
+    if isinstance(coordinates, float | int):
+        return round(coordinates, DEGREE_DECIMALS)
+    return [_rounded(part) for part in coordinates]
+
+
+def geojson_geometry(shape: shapely.Geometry, frame: RegionFrame) -> dict:
+    """Give a plane shape as a GeoJSON geometry object (RFC 7946: WGS 84, outer rings counter-clockwise)."""
+    turned = geographic(shape, frame)
+    if turned.geom_type in ("Polygon", "MultiPolygon"):
+        turned = shapely.orient_polygons(turned, exterior_cw=False)
+    geometry = mapping(turned)
+    return {"type": geometry["type"], "coordinates": _rounded(geometry["coordinates"])}
+
+
+def document(record: object, frame: RegionFrame) -> object:
+    """Give a record (any nesting of dataclasses) as JSON-ready values.
+
+    Raises: ValueError for a NaN or infinite number, which no record may hold.
+    """
+    if is_dataclass(record) and not isinstance(record, type):
+        return {field.name: document(getattr(record, field.name), frame) for field in fields(record)}
+    if isinstance(record, shapely.Geometry):
+        return geojson_geometry(record, frame)
+    if isinstance(record, dict):
+        return {str(key): document(value, frame) for key, value in record.items()}
+    if isinstance(record, tuple | list):
+        return [document(value, frame) for value in record]
+    if isinstance(record, date | Path):
+        return str(record)
+    if isinstance(record, float):
+        if not math.isfinite(record):
+            raise ValueError("a record holds a number that is not finite; unknown must be None")
+        return round(record, FIGURE_DECIMALS)
+    return record

@@ -1,0 +1,6 @@
+"""`python -m services` is the `fetchwater` command."""
+
+from services.cli import main
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,242 @@
+"""The command line. Every command loads what it needs when it runs, so that `--help` answers at once."""
+
+import json as json_module
+import sys
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    name="fetchwater",
+    help="Survey, score and rank water sources for tank helicopters fighting bushfires. "
+    "Advisory only: the pilot in command decides.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+RegionArg = Annotated[Path, typer.Argument(help="region folder, the one that holds region.toml")]
+JsonOpt = Annotated[bool, typer.Option("--json", help="print one JSON document instead of tables")]
+FireOpt = Annotated[
+    str, typer.Option("--fire", help="fire: id or name in the region, or a file with its outline")
+]
+AircraftOpt = Annotated[
+    str,
+    typer.Option("--aircraft", help="aircraft profile: a built-in name or the path of your own TOML file"),
+]
+WindOpt = Annotated[str, typer.Option("--wind", help="where it blows FROM [deg true] / speed: 300/18kt")]
+OatOpt = Annotated[str, typer.Option("--oat", help="outside air temperature with its unit: 34C or 93F")]
+QnhOpt = Annotated[str, typer.Option("--qnh", help="pressure at sea level: 1009 (hPa) or 29.80inHg")]
+StationOpt = Annotated[
+    str,
+    typer.Option("--station-elevation", help="where the temperature was read, with its unit: 120m or 400ft"),
+]
+DayOpt = Annotated[
+    str | None, typer.Option("--day", help="date for closures, YYYY-MM-DD; without it all count")
+]
+TopOpt = Annotated[int | None, typer.Option("--top", min=1, help="how many sources to list")]
+OutOpt = Annotated[Path | None, typer.Option("--out", help="folder for the files")]
+
+
+def answers_errors(command: Callable) -> Callable:
+    """Turn the program's own errors into one clear message on stderr and the exit code of the table."""
+
+    @wraps(command)
+    def run(*args, **kwargs):
+        from geo.errors import FetchwaterError
+        from services.problems import classify, problem
+
+        try:
+            return command(*args, **kwargs)
+        except FetchwaterError as error:
+            if kwargs.get("json"):
+                print(json_module.dumps(problem(error, f"fetchwater {command.__name__}")), file=sys.stderr)
+            else:
+                print(error, file=sys.stderr)
+            raise typer.Exit(classify(error)[0]) from error
+
+    return run
+
+
+def _weather(wind: str, oat: str, qnh: str, station: str, day: str | None):
+    from services import quantities
+
+    return quantities.weather(wind, oat, qnh, station, day)
+
+
+def _open(folder: Path, quiet: bool):
+    from services.console import progress_bar
+    from services.settings import read_settings
+    from services.store import Store
+    from services.workspace import open_workspace
+
+    store = Store(read_settings().data_dir)
+    with progress_bar(quiet) as progress:
+        return open_workspace(folder, store, progress)
+
+
+def _print_json(value: object) -> None:
+    print(json_module.dumps(value, ensure_ascii=False, allow_nan=False))
+
+
+@app.command()
+@answers_errors
+def check(region: RegionArg, json: JsonOpt = False) -> None:
+    """Read a region's files and report every fault at once: file, layer, feature, rule, cure."""
+    from geo import pipeline
+    from services import console
+
+    faults, summary = pipeline.check(region)
+    if json:
+        _print_json({"faults": [vars(fault) for fault in faults], "summary": summary})
+    else:
+        console.print_faults(region, faults, summary)
+    if any(fault.blocks for fault in faults):
+        raise typer.Exit(2)
+
+
+@app.command()
+@answers_errors
+def survey(
+    region: RegionArg,
+    out: OutOpt = None,
+    plot: Annotated[str | None, typer.Option("--plot", help="id or name of one water body to draw")] = None,
+    json: JsonOpt = False,
+) -> None:
+    """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
+    from geo import pipeline
+    from geo.export.document import document
+    from services import console
+
+    workspace = _open(region, quiet=json)
+    written = []
+    if out is not None:
+        written += pipeline.export_survey(out, workspace.region, workspace.survey)
+    if plot is not None:
+        written.append(pipeline.plot_body(out or Path(), workspace.region, workspace.survey, plot))
+    if json:
+        _print_json(document(workspace.survey, workspace.region.frame) | {"files": [str(p) for p in written]})
+    else:
+        console.print_survey(workspace.region, workspace.survey)
+        console.print_files(written)
+
+
+@app.command()
+@answers_errors
+def rank(
+    region: RegionArg,
+    fire: FireOpt,
+    wind: WindOpt,
+    oat: OatOpt,
+    qnh: QnhOpt,
+    aircraft: AircraftOpt = "heavy_tank_helicopter",
+    station_elevation: StationOpt = "0m",
+    day: DayOpt = None,
+    top: TopOpt = None,
+    out: OutOpt = None,
+    json: JsonOpt = False,
+) -> None:
+    """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
+    from geo import pipeline
+    from services import console
+    from services.workspace import ask
+
+    weather = _weather(wind, oat, qnh, station_elevation, day)
+    workspace = _open(region, quiet=json)
+    answer = ask(workspace, pipeline.fire(fire, workspace.region), aircraft, weather, top)
+    written = []
+    if out is not None:
+        written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
+    if json:
+        _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
+    else:
+        console.print_ranking(answer.ranking)
+        console.print_files(written)
+
+
+@app.command()
+@answers_errors
+def export(
+    region: RegionArg,
+    fire: FireOpt,
+    wind: WindOpt,
+    oat: OatOpt,
+    qnh: QnhOpt,
+    out: Annotated[Path, typer.Option("--out", help="folder for the files")],
+    aircraft: AircraftOpt = "heavy_tank_helicopter",
+    station_elevation: StationOpt = "0m",
+    day: DayOpt = None,
+    formats: Annotated[
+        str, typer.Option("--formats", help="any of gpkg,geojson,kml,gpx,csv,png, separated by commas")
+    ] = "gpkg,geojson,kml,gpx,csv,png",
+    json: JsonOpt = False,
+) -> None:
+    """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture."""
+    from geo import pipeline
+    from services import console
+    from services.workspace import ask
+
+    weather = _weather(wind, oat, qnh, station_elevation, day)
+    chosen = pipeline.formats_of(formats)
+    workspace = _open(region, quiet=json)
+    answer = ask(workspace, pipeline.fire(fire, workspace.region), aircraft, weather, None)
+    written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking, chosen)
+    if json:
+        _print_json({"ranking_id": answer.ranking_id, "files": [str(path) for path in written]})
+    else:
+        console.print_files(written)
+
+
+@app.command()
+@answers_errors
+def demo(
+    region: Annotated[Path, typer.Argument(help="the demo region's folder")] = Path("demo_region"),
+    out: Annotated[Path, typer.Option("--out", help="folder for the files")] = Path("out/demo"),
+    json: JsonOpt = False,
+) -> None:
+    """Run the whole job on the invented demo region: check, survey, rank for its first fire, write every file."""
+    from geo import pipeline
+    from services import console
+    from services.workspace import ask
+
+    weather = _weather("300/18kt", "34C", "1009", "0m", None)
+    workspace = _open(region, quiet=json)
+    fire = workspace.region.fires[0]
+    answer = ask(workspace, fire, "heavy_tank_helicopter", weather, None)
+    written = pipeline.export_survey(out, workspace.region, workspace.survey)
+    written += pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
+    if json:
+        _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
+        return
+    console.print_survey(workspace.region, workspace.survey)
+    console.print_ranking(answer.ranking)
+    console.print_files(written)
+    console.print_question(region, fire.fire_id)
+
+
+@app.command()
+@answers_errors
+def serve(
+    region: Annotated[Path | None, typer.Argument(help="region folder; default: FETCHWATER_REGION")] = None,
+    host: Annotated[str, typer.Option("--host", help="address to listen on")] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", min=1, max=65535, help="port to listen on")] = 8000,
+) -> None:
+    """Serve the region over HTTP: summary, water bodies as GeoJSON, rankings. Interactive pages at /docs."""
+    import uvicorn
+
+    from services.app import create_app
+    from services.settings import read_settings
+
+    uvicorn.run(create_app(read_settings(region=region)), host=host, port=port, log_level="warning")
+
+
+def main() -> None:
+    """Entry point of the `fetchwater` command."""
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,65 @@
+"""What the command line and the service both need: a region, its stored or fresh survey, and questions asked of it."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from geo import pipeline
+from geo.export.document import document
+from geo.ingest.aircraft import load_profile
+from geo.records.conditions import Weather
+from geo.records.ranking import Ranking
+from geo.records.region import Fire, Region
+from geo.records.survey import RegionSurvey
+from services.store import Store, survey_key
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """A loaded region with its survey and the store that keeps both questions and answers."""
+
+    region: Region
+    survey: RegionSurvey
+    store: Store
+
+    @property
+    def survey_key(self) -> str:
+        """The data version: same inputs, settings and code give the same key."""
+        return survey_key(self.survey.fingerprint, self.survey.settings)
+
+
+def open_workspace(folder: Path, store: Store, progress: pipeline.Progress | None = None) -> Workspace:
+    """Load a region and take its survey from the store, or survey it and keep the result.
+
+    Raises: BadInput with every fault of the region's files.
+    """
+    region = pipeline.load(folder)
+    survey = store.find_survey(region.fingerprint, pipeline.settings_of(region))
+    if survey is None:
+        survey = pipeline.survey(region, progress=progress)
+        store.save_survey(survey)
+    return Workspace(region, survey, store)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A ranking with the id under which question and answer can be looked up again."""
+
+    ranking: Ranking
+    ranking_id: str
+    document: dict
+
+
+def ask(workspace: Workspace, fire: Fire, aircraft: str, weather: Weather, top: int | None) -> Answer:
+    """Rank the sources for a fire, keep question and answer, and give both."""
+    profile = load_profile(aircraft)
+    ranking = pipeline.rank(workspace.region, workspace.survey, fire, profile, weather, top=top)
+    answer = document(ranking, workspace.region.frame)
+    assert isinstance(answer, dict)
+    question = {
+        "region": workspace.region.name,
+        "fire": document(fire, workspace.region.frame),
+        "aircraft": aircraft,
+        "weather": document(weather, workspace.region.frame),
+        "top": top,
+    }
+    return Answer(ranking, workspace.store.save_ranking(workspace.survey_key, question, answer), answer)
