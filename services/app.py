@@ -11,6 +11,7 @@ from starlette.exceptions import HTTPException
 from geo import pipeline
 from geo.errors import BadArgument, FetchwaterError
 from geo.export.document import document
+from geo.ingest.aircraft import built_in_profile
 from services import quantities
 from services.problems import classify, problem
 from services.settings import Settings
@@ -77,13 +78,13 @@ def water_body(body_id: str, workspace: Ready) -> dict[str, Any]:
 
 
 @router.post("/rankings", status_code=201)
-def make_ranking(question: RankingQuestion, workspace: Ready, request: Request) -> JSONResponse:
+def make_ranking(question: RankingQuestion, workspace: Ready) -> JSONResponse:
     """Rank the sources for a fire. The answer carries its permanent link in Location."""
     weather = quantities.weather(
         question.wind, question.oat, question.qnh, question.station_elevation, question.day
     )
-    fire = pipeline.fire(question.fire, workspace.region, request.app.state.settings.max_fire_vertices)
-    answer = ask(workspace, fire, pipeline.built_in_profile(question.aircraft), weather, question.top)
+    fire = pipeline.fire(question.fire, workspace.region)
+    answer = ask(workspace, fire, built_in_profile(question.aircraft), weather, question.top)
     return JSONResponse(
         answer.document | {"ranking_id": answer.ranking_id},
         status_code=201,

@@ -1,6 +1,7 @@
 """The command line. Every command loads what it needs when it runs, so that `--help` answers at once."""
 
 import json as json_module
+import os
 import sys
 from collections.abc import Callable
 from functools import wraps
@@ -141,12 +142,13 @@ def rank(
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
     from geo import pipeline
+    from geo.ingest.aircraft import load_profile
     from services import console
     from services.workspace import ask
 
     weather = _weather(wind, oat, qnh, station_elevation, day)
     workspace = _open(region, quiet=json)
-    answer = ask(workspace, pipeline.fire(fire, workspace.region), aircraft, weather, top)
+    answer = ask(workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, top)
     written = []
     if out is not None:
         written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
@@ -176,13 +178,15 @@ def export(
 ) -> None:
     """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture."""
     from geo import pipeline
+    from geo.export.folder import formats_of
+    from geo.ingest.aircraft import load_profile
     from services import console
     from services.workspace import ask
 
     weather = _weather(wind, oat, qnh, station_elevation, day)
-    chosen = pipeline.formats_of(formats)
+    chosen = formats_of(formats)
     workspace = _open(region, quiet=json)
-    answer = ask(workspace, pipeline.fire(fire, workspace.region), aircraft, weather, None)
+    answer = ask(workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, None)
     written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking, chosen)
     if json:
         _print_json({"ranking_id": answer.ranking_id, "files": [str(path) for path in written]})
@@ -199,13 +203,14 @@ def demo(
 ) -> None:
     """Run the whole job on the invented demo region: check, survey, rank for its first fire, write every file."""
     from geo import pipeline
+    from geo.ingest.aircraft import load_profile
     from services import console
     from services.workspace import ask
 
     weather = _weather("300/18kt", "34C", "1009", "0m", None)
     workspace = _open(region, quiet=json)
     fire = workspace.region.fires[0]
-    answer = ask(workspace, fire, "heavy_tank_helicopter", weather, None)
+    answer = ask(workspace, fire, load_profile("heavy_tank_helicopter"), weather, None)
     written = pipeline.export_survey(out, workspace.region, workspace.survey)
     written += pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
     if json:
@@ -235,6 +240,10 @@ def serve(
 
 def main() -> None:
     """Entry point of the `fetchwater` command."""
+    # The matrices here are small: threads of the linear algebra library cost more than they give (20 times, measured
+    # on a busy machine of two cores). Set before numpy is imported; a value from outside wins.
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     app()
 
 

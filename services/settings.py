@@ -21,9 +21,6 @@ class Settings(BaseSettings):
         description="folder of the embedded store (surveys and rankings asked)",
     )
     region: Path | None = Field(default=None, description="region folder that `fetchwater serve` answers for")
-    max_fire_vertices: int = Field(
-        default=20_000, ge=4, description="largest fire outline accepted over HTTP"
-    )
     max_body_bytes: int = Field(default=1_048_576, ge=1_024, description="largest request body accepted")
 
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from geo import pipeline
 from geo.export.document import document
-from geo.ingest.aircraft import load_profile
+from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
@@ -49,16 +49,17 @@ class Answer:
     document: dict
 
 
-def ask(workspace: Workspace, fire: Fire, aircraft: str, weather: Weather, top: int | None) -> Answer:
+def ask(
+    workspace: Workspace, fire: Fire, profile: AircraftProfile, weather: Weather, top: int | None
+) -> Answer:
     """Rank the sources for a fire, keep question and answer, and give both."""
-    profile = load_profile(aircraft)
     ranking = pipeline.rank(workspace.region, workspace.survey, fire, profile, weather, top=top)
     answer = document(ranking, workspace.region.frame)
     assert isinstance(answer, dict)
     question = {
         "region": workspace.region.name,
         "fire": document(fire, workspace.region.frame),
-        "aircraft": aircraft,
+        "aircraft": document(profile, workspace.region.frame),
         "weather": document(weather, workspace.region.frame),
         "top": top,
     }

@@ -9,28 +9,17 @@ from datetime import date
 from pathlib import Path
 
 import shapely
-from shapely.geometry import mapping
 
 from geo.export.geographic_shapes import geographic
+from geo.export.geojson import geometry_object
 from geo.records.region import RegionFrame
 
-DEGREE_DECIMALS = 7  # about 1 cm
 FIGURE_DECIMALS = 6
 
 
-def _rounded(coordinates):
-    if isinstance(coordinates, float | int):
-        return round(coordinates, DEGREE_DECIMALS)
-    return [_rounded(part) for part in coordinates]
-
-
-def geojson_geometry(shape: shapely.Geometry, frame: RegionFrame) -> dict:
-    """Give a plane shape as a GeoJSON geometry object (RFC 7946: WGS 84, outer rings counter-clockwise)."""
-    turned = geographic(shape, frame)
-    if turned.geom_type in ("Polygon", "MultiPolygon"):
-        turned = shapely.orient_polygons(turned, exterior_cw=False)
-    geometry = mapping(turned)
-    return {"type": geometry["type"], "coordinates": _rounded(geometry["coordinates"])}
+def geojson_geometry(shape: shapely.Geometry, frame: RegionFrame) -> dict | None:
+    """Give a plane shape as a GeoJSON geometry object (RFC 7946)."""
+    return geometry_object(geographic(shape, frame))
 
 
 def document(record: object, frame: RegionFrame) -> object:

@@ -18,7 +18,8 @@ class Segment:
 
 @dataclass(frozen=True)
 class Leg:
-    """A flown leg. time_s = sum of segment times + climb_extra_s. safe_altitude_m is terrain or obstacle top plus
+    """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s. safe_altitude_m is terrain or
+    obstacle top plus
     the profile's clearance, the highest on the way; climb_m what must be climbed from the start."""
 
     time_s: float

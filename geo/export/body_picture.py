@@ -1,0 +1,273 @@
+"""One water body as a picture: outline, runs by heading, the longest run, the hover point, the soundings, a rose."""
+
+from pathlib import Path
+from textwrap import wrap
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.ticker import MaxNLocator
+
+from geo.errors import BadArgument
+from geo.export.canvas import (
+    INK,
+    SOFT_INK,
+    draw_legend,
+    map_axes,
+    new_figure,
+    text_axes,
+    title,
+    words,
+    write_png,
+)
+from geo.export.geographic_shapes import geographic
+from geo.export.map_drawing import (
+    HALO,
+    Label,
+    draw_area,
+    draw_arrow,
+    draw_labels,
+    draw_line,
+    draw_relief,
+    draw_scale_bar,
+    fit_bounds,
+)
+from geo.export.palette import BLACK, BLUE, ORANGE, SKY_BLUE, VERMILLION, YELLOW
+from geo.export.positions import bearing_text, degrees_minutes, feet
+from geo.records.region import Region, Soundings
+from geo.records.survey import BodySurvey, LeastDepth, Run
+from geo.units import METRE_PER_NAUTICAL_MILE
+
+DEPTH_COLOURS = "cividis_r"  # even steps of lightness, safe for colour-blind eyes
+SOUNDINGS_WITH_FIGURES = 120
+
+
+def body_picture(path: Path, region: Region, record: BodySurvey, needed_run_m: float | None = None) -> Path:
+    """Draw one surveyed water body as a PNG of 1600 x 1100 pixels.
+
+    Parameters: path; the region; the body's survey record; needed_run_m draws the run that an aircraft needs [m] as a
+    circle in the rose. The map is grid north up, the rose against true north.
+
+    Raises: BadArgument when the region has no such body; OSError when the disk refuses (the old file is untouched).
+    """
+    body = next((one for one in region.bodies if one.body_id == record.body_id), None)
+    if body is None:
+        raise BadArgument(
+            f"water body {record.body_id}: not in region {region.name}; survey this region again"
+        )
+    figure = new_figure()
+    axes = map_axes(figure, 0.015, 0.02, 0.655, 0.885)
+    bounds = fit_bounds(body.polygon.bounds, axes)
+    if region.terrain is not None:
+        draw_relief(axes, region.terrain, bounds)
+    draw_area(axes, body.polygon, SKY_BLUE, "", 0.75, 2, BLUE)
+    _draw_runs(axes, record)
+    depths = None if region.soundings is None else region.soundings.of(record.body_id)
+    _draw_soundings(figure, axes, depths)
+    _draw_hover(axes, record)
+    draw_scale_bar(axes, bounds, 1.0, "m", 0.022)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
+    draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
+    _label(axes, record, depths)
+    title(figure, record.name, f"{record.kind}, {_area_text(record.area_m2)}, {region.name}")
+    _rose(figure, record, needed_run_m)
+    _facts(figure, region, record, depths)
+    _legend(figure, record, depths, needed_run_m)
+    return write_png(path, figure)
+
+
+def _draw_runs(axes: Axes, record: BodySurvey) -> None:
+    for run in record.heading_runs:
+        axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=0.9, alpha=0.55, zorder=4)
+    if record.longest_run is not None:
+        draw_line(axes, record.longest_run.line, YELLOW, 3.6, "-", 6)
+
+
+def _draw_soundings(figure: Figure, axes: Axes, depths: Soundings | None) -> None:
+    if depths is None or len(depths) == 0:
+        return
+    dots = axes.scatter(
+        depths.easting_m, depths.northing_m, c=depths.depth_m, s=34, cmap=DEPTH_COLOURS, edgecolors="white",
+        linewidths=0.7, zorder=8,
+    )  # fmt: skip
+    bar = figure.colorbar(dots, cax=figure.add_axes((0.515, 0.052, 0.13, 0.014)), orientation="horizontal")
+    bar.ax.set_title("depth [m]", fontsize=10, color=INK, pad=4, path_effects=HALO)
+    bar.ax.tick_params(labelsize=9)
+
+
+def _draw_hover(axes: Axes, record: BodySurvey) -> None:
+    hover = record.hover_point
+    if hover is None:
+        return
+    ring = shapely.get_coordinates(hover.point.buffer(hover.clear_radius_m, quad_segs=32).exterior)
+    axes.plot(*ring.T, color="white", linewidth=3.4, zorder=9)
+    axes.plot(*ring.T, color=VERMILLION, linewidth=1.8, linestyle=(0, (4, 2)), zorder=9.1)
+    axes.plot(
+        hover.point.x, hover.point.y, "P", color=VERMILLION, markeredgecolor="white", markersize=14, zorder=12
+    )
+
+
+def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
+    labels, run, hover = [], record.longest_run, record.hover_point
+    if hover is not None:
+        labels.append(
+            Label(hover.point.x, hover.point.y, f"hover, clear {hover.clear_radius_m:.0f} m", 12, True, True)
+        )
+    if run is not None:
+        end = shapely.get_point(run.line, -1)
+        labels.append(Label(end.x, end.y, f"{run.length_m:,.0f} m, {_both_ways(run)}", 13, True, True))
+    if depths is not None and len(depths) <= SOUNDINGS_WITH_FIGURES:
+        places = zip(depths.easting_m, depths.northing_m, depths.depth_m, strict=True)
+        labels += [Label(float(east), float(north), f"{depth:.1f}", 9) for east, north, depth in places]
+    box = axes.get_window_extent()
+    taken = [
+        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + 0.075 * box.height),
+        (box.x0 + 0.70 * box.width, box.y0, box.x1, box.y0 + 0.075 * box.height),
+        (box.x0 + 0.91 * box.width, box.y0 + 0.84 * box.height, box.x1, box.y1),
+    ]
+    draw_labels(axes, labels, taken, [] if run is None else [run.line])
+
+
+def _both_ways(run: Run) -> str:
+    return f"{bearing_text(run.heading_true_deg)} or {bearing_text(run.heading_true_deg + 180.0)}"
+
+
+def _rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) -> None:
+    """Draw run length by true heading; each run counts both ways."""
+    axes = figure.add_axes((0.715, 0.535, 0.26, 0.36), projection="polar")
+    axes.set_theta_zero_location("N")
+    axes.set_theta_direction(-1)
+    headings = [run.heading_true_deg for run in record.heading_runs]
+    lengths = [run.length_m for run in record.heading_runs]
+    if headings:
+        width = np.radians(0.8 * 180.0 / len(headings))
+        for turn in (0.0, 180.0):
+            axes.bar(
+                np.radians(np.add(headings, turn)),
+                lengths,
+                width=width,
+                color=BLUE,
+                edgecolor="white",
+                zorder=3,
+            )
+    if record.longest_run is not None:
+        for turn in (0.0, 180.0):
+            angle = np.radians(record.longest_run.heading_true_deg + turn)
+            axes.plot([angle, angle], [0, record.longest_run.length_m], color=YELLOW, linewidth=3, zorder=4)
+    if needed_run_m is not None:
+        around = np.linspace(0, 2 * np.pi, 181)
+        axes.plot(
+            around, np.full(181, needed_run_m), color=VERMILLION, linewidth=2.2, linestyle="--", zorder=5
+        )
+    axes.set_xticks(np.radians(np.arange(0, 360, 30)))
+    axes.set_xticklabels([f"{(d - 1) % 360 + 1:03d}°" for d in range(0, 360, 30)], fontsize=10, color=INK)
+    _rings(axes, headings, lengths)
+    axes.set_title("Run length by true heading", fontsize=13, fontweight="bold", color=INK, pad=14)
+    axes.grid(color="#CCCCCC", linewidth=0.7)
+
+
+def _rings(axes: Axes, headings: list[float], lengths: list[float]) -> None:
+    """Label the rings where the runs are shortest, above the bars."""
+    free = np.radians(headings[int(np.argmin(lengths))]) if lengths else 0.0
+    axes.yaxis.set_major_locator(MaxNLocator(4))
+    axes.set_yticklabels([])
+    for radius in axes.get_yticks():
+        if 0 < radius <= axes.get_ylim()[1]:
+            axes.text(
+                free,
+                radius,
+                f"{radius:,.0f} m",
+                fontsize=9,
+                color=SOFT_INK,
+                ha="center",
+                path_effects=HALO,
+                zorder=6,
+            )
+
+
+def _depth_text(depth: LeastDepth) -> str:
+    sure = depth.depth_with_confidence_m(0.95)
+    return (
+        f"depth unknown: {depth.reason}"
+        if sure is None
+        else f"deeper than {sure:.1f} m with 95\u00a0% probability"
+    )
+
+
+def _height_text(height_m: float | None) -> str:
+    return "unknown" if height_m is None else f"{height_m:,.0f} m ({feet(height_m):,.0f} ft)"
+
+
+def _area_text(area_m2: float) -> str:
+    return f"{area_m2 / 1e6:,.2f} km²" if area_m2 >= 1e6 else f"{area_m2 / 1e4:,.2f} ha"
+
+
+def _facts(figure: Figure, region: Region, record: BodySurvey, depths: Soundings | None) -> None:
+    axes = text_axes(figure, 0.69, 0.02, 0.30, 0.48)
+    lines: list[tuple[str, str]] = [("Surface", _height_text(record.surface_elevation_m.value))]
+    change = record.level_change_m.value
+    lines.append(
+        ("Level today", "unknown" if change is None else f"{change:+.1f} m against the depths' level")
+    )
+    lines.append(("Water", record.salinity_class or "salinity unknown"))
+    run, hover = record.longest_run, record.hover_point
+    if run is None:
+        lines.append(("Longest run", f"none with a corridor of {_corridor(record)}"))
+    else:
+        lines.append(("Longest run", f"{run.length_m:,.0f} m, {_both_ways(run)}"))
+        lines.append(("", f"corridor {run.corridor_width_m:.0f} m, {_depth_text(run.depth)}"))
+    if hover is None:
+        lines.append(("Hover point", "none"))
+    else:
+        place = geographic(hover.point, region.frame)
+        lines.append(("Hover point", degrees_minutes(place.x, place.y)))
+        lines.append(
+            ("", f"clear {hover.clear_radius_m:.0f} m ({hover.limited_by}), {_depth_text(hover.depth)}")
+        )
+    lines.append(("Soundings", "none" if depths is None or len(depths) == 0 else f"{len(depths)}"))
+    lines += [("Note" if number == 0 else "", text) for number, text in enumerate(record.remarks[:2])]
+    _write_facts(axes, lines)
+
+
+def _corridor(record: BodySurvey) -> str:
+    widths = {run.corridor_width_m for run in record.runs}
+    return f"{max(widths):.0f} m" if widths else "the survey's width"
+
+
+def _write_facts(axes: Axes, lines: list[tuple[str, str]]) -> None:
+    height = 0.97
+    for head, text in lines:
+        words(axes, 0.0, height, head, 11, bold=True)
+        for part in wrap(text, 42):
+            words(axes, 0.27, height, part, 11)
+            height -= 0.046
+        height -= 0.008
+
+
+def _legend(figure: Figure, record: BodySurvey, depths: Soundings | None, needed_run_m: float | None) -> None:
+    handles = []
+    if record.longest_run is not None:
+        handles.append(Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run"))
+    if record.heading_runs:
+        handles.append(
+            Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading")
+        )
+    if record.hover_point is not None:
+        dash = {"linestyle": (0, (4, 2)), "linewidth": 1.8, "marker": "P", "markersize": 11}
+        handles.append(
+            Line2D(
+                [], [], color=VERMILLION, markeredgecolor="white", label="hover point, clear circle", **dash
+            )
+        )
+    if depths is not None and len(depths) > 0:
+        dot = {"marker": "o", "linestyle": "none", "markersize": 7}
+        handles.append(
+            Line2D([], [], color=ORANGE, markeredgecolor="white", label="sounding, colour by depth", **dot)
+        )
+    if needed_run_m is not None:
+        text = f"run needed, {needed_run_m:,.0f} m (in the rose)"
+        handles.append(Line2D([], [], color=VERMILLION, linewidth=2.2, linestyle="--", label=text))
+    if handles:
+        draw_legend(text_axes(figure, 0.69, 0.02, 0.30, 0.48), handles)

@@ -1,0 +1,82 @@
+"""All files of one answer at once: every format is made first, and only when all are whole do they take their names."""
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import geopandas
+import pandas as pd
+
+from geo.errors import BadArgument
+from geo.export.csv_table import write_column_list, write_csv
+from geo.export.geojson import write_geojson
+from geo.export.geopackage import write_geopackage
+from geo.export.gpx import write_gpx
+from geo.export.kml import write_kml
+from geo.export.picture import ranking_picture
+from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.survey_layer import survey_frames
+from geo.export.whole_file import private_folder, put_in_place
+from geo.records.ranking import Ranking
+from geo.records.region import Region
+from geo.records.survey import RegionSurvey
+
+GEOPACKAGE = "water_sources.gpkg"
+FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
+
+
+def formats_of(text: str) -> tuple[str, ...]:
+    """Give the formats named in "gpkg,csv".
+
+    Raises: BadArgument for a word that is no format here.
+    """
+    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        raise BadArgument(
+            f"formats {text!r}: {', '.join(unknown) or 'none'} not known. Cure: choose from {', '.join(FORMATS)}"
+        )
+    return words
+
+
+def all_layers(
+    region: Region, survey: RegionSurvey, ranking: Ranking
+) -> dict[str, geopandas.GeoDataFrame | pd.DataFrame]:
+    """Give every layer of an answer by name: ranked, runs, legs, water, survey_runs, hover_points, question."""
+    return {
+        "ranked": ranked_frame(ranking, region.frame, region.bodies),
+        "runs": runs_frame(ranking, region.frame),
+        "legs": legs_frame(ranking, region.frame),
+        **survey_frames(survey, region, ranking),
+        "question": question_table(ranking),
+    }
+
+
+def write_all(
+    folder: Path, region: Region, survey: RegionSurvey, ranking: Ranking, *, formats: Sequence[str] = FORMATS
+) -> dict[str, Path]:
+    """Write the ranking in the formats chosen; give the path of each file by its name.
+
+    Returns: water_sources.gpkg, .kml, .gpx, .csv with columns.csv; ranked, runs, legs and water .geojson; ranking.png.
+
+    Raises: BadArgument for a survey of other input; OSError when the disk refuses. If any format fails, no file of the
+    folder has changed.
+    """
+    folder = Path(folder)
+    layers = all_layers(region, survey, ranking)
+    makers: dict[str, Callable[[Path], list[Path]]] = {
+        "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
+        "geojson": lambda place: [
+            write_geojson(place / f"{name}.geojson", layers[name])
+            for name in ("ranked", "runs", "legs", "water")
+        ],
+        "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, region.frame, region.bodies)],
+        "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, region.frame)],
+        "csv": lambda place: [
+            write_csv(place / "water_sources.csv", layers["ranked"]),
+            write_column_list(place / "columns.csv"),
+        ],
+        "png": lambda place: [ranking_picture(place / "ranking.png", region, survey, ranking)],
+    }
+    with private_folder(folder) as private:
+        made = [path for name in formats for path in makers[name](private)]
+        return {path.name: put_in_place(path, folder / path.name) for path in made}

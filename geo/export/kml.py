@@ -1,0 +1,173 @@
+"""KML 2.2 (OGC 07-147r2): folders for sources, runs, legs and what is left out; no picture is fetched from anywhere."""
+
+from pathlib import Path
+
+import geopandas
+import pandas as pd
+import shapely
+from lxml import etree
+
+from geo.export.geojson import plain_value
+from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, mark_of
+from geo.export.positions import bearing_text, duration_text
+from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.whole_file import whole_file
+from geo.export.xml_text import html_lines, write_tree, xml_text
+from geo.records.ranking import Ranking
+from geo.records.region import RegionFrame, WaterBody
+
+NAMESPACE = "http://www.opengis.net/kml/2.2"
+DECIMALS = 7
+LINE_STYLES = {"run": (REDDISH_PURPLE, 4), "loaded": (BLACK, 3), "empty": (BLACK, 1)}
+_STYLE_OF_LABEL = {mark.label: f"state{number}" for number, mark in enumerate(MARKS)}
+
+
+def write_kml(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> Path:
+    """Write the ranking as one KML 2.2 file.
+
+    Raises: OSError when the disk refuses; the old file is then untouched.
+
+    References: OGC 07-147r2; coordinates are longitude, latitude; colours are aabbggrr.
+    """
+    root = kml_tree(ranking, frame, bodies)
+    with whole_file(path) as private:
+        write_tree(private, root)
+    return Path(path)
+
+
+def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> etree._Element:
+    """Give the ranking as a KML element tree."""
+    root = etree.Element(_tag("kml"), nsmap={None: NAMESPACE})
+    document = _child(root, "Document")
+    _child(document, "name", f"Water sources for {ranking.fire_name}")
+    question = question_table(ranking)
+    _child(document, "description", html_lines([f"{i}: {v}" for i, v in question.itertuples(index=False)]))
+    _styles(document)
+    points = ranked_frame(ranking, frame, bodies)
+    ranked = points["rank"].notna()
+    _folder(
+        document,
+        "Ranked sources",
+        points[ranked],
+        _source_name,
+        lambda row: _style_of(row.state),
+        _source_lines,
+    )
+    _folder(document, "Runs", runs_frame(ranking, frame), _run_name, lambda row: "run", _run_lines)
+    _folder(document, "Legs", legs_frame(ranking, frame), _leg_name, lambda row: row.load, _leg_lines, False)
+    _folder(
+        document,
+        "Left out",
+        points[~ranked],
+        lambda row: f"left out: {row.name}",
+        lambda row: _style_of(row.state),
+        lambda row: [f"{row.verdict}: {row.reason}"],
+        False,
+    )
+    return root
+
+
+def _tag(name: str) -> str:
+    return f"{{{NAMESPACE}}}{name}"
+
+
+def _child(parent: etree._Element, tag: str, text: str | None = None, **attributes: str) -> etree._Element:
+    element = etree.SubElement(parent, _tag(tag), **attributes)
+    if text is not None:
+        element.text = xml_text(text)
+    return element
+
+
+def _style_of(state: str) -> str:
+    return _STYLE_OF_LABEL[state]
+
+
+def kml_colour(colour: str, alpha: int = 255) -> str:
+    """Give #rrggbb as KML's aabbggrr."""
+    return f"{alpha:02x}{colour[5:7]}{colour[3:5]}{colour[1:3]}".lower()
+
+
+def _styles(document: etree._Element) -> None:
+    for mark in MARKS:
+        style = _child(document, "Style", id=_style_of(mark.label))
+        icon = _child(style, "IconStyle")
+        _child(icon, "color", kml_colour(mark.colour))
+        _child(icon, "scale", "1.2" if mark is mark_of("usable", True) else "0.8")
+    for name, (colour, width) in LINE_STYLES.items():
+        line = _child(_child(document, "Style", id=name), "LineStyle")
+        _child(line, "color", kml_colour(colour, 255 if name != "empty" else 160))
+        _child(line, "width", str(width))
+
+
+def _folder(
+    document, name: str, frame: geopandas.GeoDataFrame, title, style, lines, visible: bool = True
+) -> None:
+    folder = _child(document, "Folder")
+    _child(folder, "name", name)
+    _child(folder, "visibility", "1" if visible else "0")
+    columns = [column for column in frame.columns if column != "geometry"]
+    for row in frame.itertuples(index=False):
+        placemark = _child(folder, "Placemark")
+        _child(placemark, "name", title(row))
+        _child(placemark, "visibility", "1" if visible else "0")
+        _child(placemark, "description", html_lines([line for line in lines(row) if line]))
+        _child(placemark, "styleUrl", f"#{style(row)}")
+        data = _child(placemark, "ExtendedData")
+        for column in columns:
+            value = plain_value(getattr(row, column))
+            if value is not None:
+                _child(_child(data, "Data", name=column), "value", str(value))
+        _geometry(placemark, row.geometry)
+
+
+def _geometry(parent: etree._Element, shape: shapely.Geometry | None) -> None:
+    if shape is None or shape.is_empty:
+        return
+    parts = shapely.get_parts(shape)
+    holder = _child(parent, "MultiGeometry") if len(parts) > 1 else parent
+    for part in parts:
+        element = _child(holder, part.geom_type)
+        if part.geom_type == "LineString":
+            _child(element, "tessellate", "1")
+        text = " ".join(f"{x:.{DECIMALS}f},{y:.{DECIMALS}f}" for x, y in shapely.get_coordinates(part))
+        _child(element, "coordinates", text)
+
+
+def _source_name(row) -> str:
+    return f"{row.rank} {row.name} ({row.method})"
+
+
+def _source_lines(row) -> list[str]:
+    magnetic = "" if pd.isna(row.bearing_magnetic_deg) else f", {bearing_text(row.bearing_magnetic_deg, 'M')}"
+    return [
+        f"{row.method}: {row.verdict}, score {row.score:.0f} of 100",
+        f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L a load, {row.litres_per_hour:.0f} L/h",
+        f"{row.loads_per_fuel} loads on one tank of fuel, {row.litres_per_fuel:.0f} L",
+        f"from the fire {row.distance_nmi:.1f} nmi, {bearing_text(row.bearing_true_deg)}{magnetic}",
+        row.position_ddm,
+        row.magnetic_note,
+        row.reason,
+        f"Mind: {row.cautions}" if row.cautions else "",
+    ]
+
+
+def _run_name(row) -> str:
+    return f"run {row.rank} {row.name}: {row.length_m:.0f} m"
+
+
+def _run_lines(row) -> list[str]:
+    heading = "" if pd.isna(row.heading_true_deg) else f"flown on {bearing_text(row.heading_true_deg)}"
+    return [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
+
+
+def _leg_name(row) -> str:
+    return f"leg {row.rank} {row.load} {row.name}"
+
+
+def _leg_lines(row) -> list[str]:
+    height = (
+        f"least safe altitude unknown ({row.highest_what})"
+        if pd.isna(row.safe_altitude_ft)
+        else f"least safe altitude {row.safe_altitude_ft:.0f} ft ({row.highest_what})"
+    )
+    return [f"{duration_text(row.time_s)}, {row.distance_nmi:.1f} nmi", height, row.cautions]

@@ -1,0 +1,61 @@
+"""Files that are written whole or not at all: a private name beside the target, flushed to disk, then swapped in."""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+def _flush(path: Path) -> None:
+    descriptor = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _flush_folder(folder: Path) -> None:
+    # Windows cannot open a folder as a file; there the rename itself is the best that can be done.
+    if os.name != "nt":
+        _flush(folder)
+
+
+@contextmanager
+def private_folder(beside: Path) -> Iterator[Path]:
+    """Give a new hidden folder inside `beside`, so on the same disk; it goes with all it holds at the end."""
+    beside.mkdir(parents=True, exist_ok=True)
+    folder = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=beside))
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def put_in_place(finished: Path, target: Path) -> Path:
+    """Swap a finished file in under its name. The old file, if any, is there until the new one is whole on disk.
+
+    Raises: OSError when the disk refuses; then the old file is as it was.
+    """
+    _flush(finished)
+    # mkdtemp's folders are private to the user; the file itself gets the rights that any new file would get.
+    os.replace(finished, target)
+    _flush_folder(target.parent)
+    return target
+
+
+@contextmanager
+def whole_file(target: Path) -> Iterator[Path]:
+    """Give a private path with the target's own file name; after the block it becomes the target.
+
+    If the block raises, the target stays as it was and nothing is left behind.
+
+    Notes: everything a format's library puts beside its file (journals, side files) lies in the private folder and
+    goes with it.
+    """
+    target = Path(target)
+    with private_folder(target.parent) as folder:
+        private = folder / target.name
+        yield private
+        put_in_place(private, target)

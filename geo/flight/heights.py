@@ -1,0 +1,165 @@
+"""The heights that a leg needs along its way: ground in the corridor, obstacle tops, clearance, and what is unknown."""
+
+import math
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from geo.errors import BadArgument
+from geo.flight.corridor import Corridor, ObstacleTop, obstacle_spans, profile
+from geo.flight.track import Track
+
+# Close to the leg's ends an obstacle counts only when the track passes this near; the pilot sees and avoids the rest.
+EXEMPT_REACH_M = 60.0
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The numbers of one leg; all SI, altitudes above the region's vertical datum."""
+
+    start_altitude_m: float
+    end_altitude_m: float
+    tas_ms: float
+    climb_speed_ms: float
+    climb_ms: float
+    descent_ms: float
+    clearance_m: float
+    half_width_m: float
+    ceiling_m: float
+    exempt_m: float
+
+    def __post_init__(self) -> None:
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
+                raise BadArgument(
+                    f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
+                )
+        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
+            if getattr(self, name) <= 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
+                )
+        for name in ("clearance_m", "half_width_m", "exempt_m"):
+            if getattr(self, name) < 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
+                )
+
+
+@dataclass(frozen=True, eq=False)
+class Needs:
+    """Heights needed along the leg: distance_m (n,), required_m (n,) [-inf: none], ruling (n,) index into obstacles, or
+    -1 where the terrain rules."""
+
+    distance_m: np.ndarray
+    required_m: np.ndarray
+    ruling: np.ndarray
+    obstacles: tuple[ObstacleTop, ...]
+    cautions: tuple[str, ...]
+
+    @property
+    def greatest(self) -> int | None:
+        """Index of the greatest needed height, None where nothing is known."""
+        if not len(self.required_m) or not np.any(np.isfinite(self.required_m)):
+            return None
+        return int(np.argmax(self.required_m))
+
+
+def _spans(track: Track, prepared: Corridor, limits: Limits) -> list[tuple[float, float, ObstacleTop]]:
+    """Give the stretches of the leg at which an obstacle counts, in distance along the leg [m]."""
+    spans: list[tuple[float, float, ObstacleTop]] = []
+    inner, outer = limits.exempt_m, track.length_m - limits.exempt_m
+    reaches = [(limits.half_width_m, inner, outer)]
+    close = min(limits.half_width_m, EXEMPT_REACH_M)
+    reaches += [(close, 0.0, min(inner, track.length_m)), (close, max(outer, 0.0), track.length_m)]
+    for start, end, offset, scale in _lines(track):
+        for reach, low, high in reaches:
+            for first, last, top in obstacle_spans(prepared, start, end, reach):
+                clipped = max(offset + first * scale, low), min(offset + last * scale, high)
+                if clipped[0] <= clipped[1]:
+                    spans.append((*clipped, top))
+    return spans
+
+
+def _lines(track: Track) -> list[tuple[tuple[float, float], tuple[float, float], float, float]]:
+    """Give the straight plane lines of the leg: start, end, distance before it [m], ellipsoidal per plane metre."""
+    lines = []
+    for i in range(len(track.corners_m) - 1):
+        start, end = tuple(map(float, track.corners_m[i])), tuple(map(float, track.corners_m[i + 1]))
+        offset = float(track.corner_distance_m[i])
+        scale = (float(track.corner_distance_m[i + 1]) - offset) / math.hypot(
+            end[0] - start[0], end[1] - start[1]
+        )
+        lines.append((start, end, offset, scale))
+    return lines
+
+
+def _growth(distance_m: np.ndarray, length_m: float, rise_m: float, fall_m: float) -> np.ndarray:
+    """Give the share of the clearance wanted at a distance: grows over rise_m, falls over fall_m before the end."""
+    share = np.ones_like(distance_m)
+    if rise_m > 0.0:
+        share = np.minimum(share, distance_m / rise_m)
+    return np.minimum(share, (length_m - distance_m) / fall_m) if fall_m > 0.0 else share
+
+
+def _walk(track: Track, prepared: Corridor, cuts_m: list[float]) -> tuple[np.ndarray, ...]:
+    """Walk all lines: from, to [m along the leg], ground, surface [m], known, one row per cell crossed."""
+    parts = []
+    for start, end, offset, scale in _lines(track):
+        length = math.hypot(end[0] - start[0], end[1] - start[1])
+        inside = [(cut - offset) / scale for cut in cuts_m if 0.0 < cut - offset < length * scale]
+        cells = profile(prepared, start, end, inside)
+        parts.append(
+            (
+                offset + cells.from_m * scale,
+                offset + cells.to_m * scale,
+                cells.ground_m,
+                cells.surface_m,
+                cells.known,
+            )
+        )
+    return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
+
+
+def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fall_m: float) -> Needs:
+    """Find the heights needed along the leg, and say what is unknown."""
+    length, exempt = track.length_m, limits.exempt_m
+    spans = _spans(track, prepared, limits)
+    meet = length * rise_m / (rise_m + fall_m) if rise_m + fall_m > 0.0 else 0.0
+    cuts = [exempt, length - exempt, rise_m, length - fall_m, meet, *(x for span in spans for x in span[:2])]
+    first, last, ground, surface, known = _walk(track, prepared, cuts)
+    middle = 0.5 * (first + last)
+    open_way = (middle >= exempt) & (middle <= length - exempt)
+    base = np.where(open_way, surface, ground)
+    blind = np.where(open_way, ~known, np.isnan(ground))
+    highest = np.nanmax(base) if np.any(np.isfinite(base)) else -np.inf
+    base = np.where(open_way & blind, highest, np.where(np.isnan(base), -np.inf, base))
+    ruling = np.full(len(base), -1)
+    for index, (begin, stop, top) in enumerate(spans):
+        if top.top_m is not None:
+            touch = (
+                -1e-6 if stop - begin < 1e-3 else 1e-6
+            )  # a mere point still rules the cells that it touches
+            ruled = (last > begin + touch) & (first < stop - touch) & (base < top.top_m)
+            base[ruled], ruling[ruled] = top.top_m, index
+    distance = np.stack((first, last), axis=1).ravel()
+    required = np.repeat(base, 2) + limits.clearance_m * _growth(distance, length, rise_m, fall_m)
+    cautions = _unknowns(prepared, float(np.sum((last - first)[blind])), highest, spans)
+    return Needs(distance, required, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions)
+
+
+def _unknowns(
+    prepared: Corridor, blind_m: float, highest: float, spans: list[tuple[float, float, ObstacleTop]]
+) -> tuple[str, ...]:
+    cautions = []
+    if prepared.ground is None or not np.isfinite(highest):
+        cautions.append("terrain unknown: not cleared; the time is that of flat ground")
+    elif blind_m > 0.0:
+        cautions.append(
+            f"terrain unknown over {max(blind_m / 1000.0, 0.1):.1f} km of the leg: there the highest known ground of "
+            f"the leg ({highest:.0f} m) was taken"
+        )
+    for what in sorted({top.what for _, _, top in spans if top.top_m is None}):
+        cautions.append(f"height of {what} by the leg unknown: not cleared")
+    return tuple(cautions)

@@ -1,0 +1,105 @@
+"""The way over the ground: straight pieces as geodesics, and the time that the wind makes of them."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from geo.errors import BadArgument
+from geo.flight.wind import ground_speed
+from geo.geodesy import WGS84, plane_geodesic, to_degrees
+from geo.records.flight import Segment
+
+# A piece is split where it is longer than this or where its true track turns more than this from end to end (the
+# meridians converge), so that the mean ground speed of a Segment can be redone by hand from its middle track.
+LONGEST_PIECE_M = 10_000.0
+LARGEST_TURN_DEG = 0.25
+# Gauss-Legendre nodes on a piece: the time integral is exact to rounding for such small turns.
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(3)
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """A route measured on the ellipsoid.
+
+    corners_m: (n, 2) plane positions of the route's vertices; corner_distance_m: (n,) ellipsoidal distance from the
+    start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0; node_track_deg: (k, 3) true track
+    at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
+    """
+
+    corners_m: np.ndarray
+    corner_distance_m: np.ndarray
+    piece_end_m: np.ndarray
+    node_track_deg: np.ndarray
+    middle_track_deg: np.ndarray
+
+    @property
+    def length_m(self) -> float:
+        """Length on the ellipsoid [m]."""
+        return float(self.corner_distance_m[-1])
+
+    def ground_speeds_ms(self, tas_ms: float, wind_from_true_deg: float, wind_ms: float) -> np.ndarray:
+        """Give the mean ground speed of each piece [m/s]: length over exact time. Raises: NotFlyable, BadArgument."""
+        at_nodes = ground_speed(self.node_track_deg, tas_ms, wind_from_true_deg, wind_ms)
+        return 2.0 / ((1.0 / np.asarray(at_nodes)) @ _WEIGHTS)
+
+    def elapsed_s(self, speeds_ms: np.ndarray) -> np.ndarray:
+        """Give the time from the start [s] at each piece end, shape (k + 1,), from `ground_speeds_ms`."""
+        return np.concatenate(([0.0], np.cumsum(np.diff(self.piece_end_m) / speeds_ms)))
+
+    def segments(self, tas_ms: float, speeds_ms: np.ndarray) -> tuple[Segment, ...]:
+        """Give the pieces as records."""
+        lengths = np.diff(self.piece_end_m)
+        return tuple(
+            Segment(float(length), float(track), float(tas_ms), float(speed), float(length / speed))
+            for length, track, speed in zip(lengths, self.middle_track_deg, speeds_ms, strict=True)
+        )
+
+    def position(self, distance_m: float) -> tuple[float, float]:
+        """Give the plane position (easting_m, northing_m) at a distance along the way."""
+        return (
+            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 0])),
+            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 1])),
+        )
+
+
+def _straight(
+    longitude: float, latitude: float, bearing: float, length: float, turn: float
+) -> tuple[np.ndarray, ...]:
+    """Split one geodesic: piece lengths (k,), tracks at the nodes (k, 3), tracks at the middles (k,)."""
+    pieces = max(1, math.ceil(length / LONGEST_PIECE_M - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
+    step = length / pieces
+    offsets = np.concatenate((_NODES, [0.0])) * 0.5 + 0.5
+    distance = (np.arange(pieces)[:, None] + offsets) * step
+    flat = distance.ravel()
+    _, _, back = WGS84.fwd(
+        np.full(flat.size, longitude), np.full(flat.size, latitude), np.full(flat.size, bearing), flat
+    )
+    tracks = ((np.asarray(back) + 180.0) % 360.0).reshape(distance.shape)
+    return np.full(pieces, step), tracks[:, :3], tracks[:, 3]
+
+
+def track_of(corners_m: np.ndarray, crs_wkt: str) -> Track:
+    """Measure a route of plane positions on the ellipsoid; each straight piece is flown as a geodesic.
+
+    Parameters: corners_m (n, 2) easting, northing [m]; crs_wkt of the plane.
+    Returns: Track; corners closer than 1 mm to the one before are dropped, one corner alone gives a track of length 0.
+    Raises: BadArgument for positions that are not finite.
+    """
+    corners = np.asarray(corners_m, dtype=float)
+    if corners.ndim != 2 or corners.shape[1] != 2 or not np.all(np.isfinite(corners)):
+        raise BadArgument(f"route {corners_m!r}: positions must be finite (easting_m, northing_m) pairs")
+    steps = np.hypot(*np.diff(corners, axis=0).T)
+    corners = corners[np.concatenate(([True], steps > 1e-3))]
+    longitude, latitude = to_degrees(crs_wkt, corners[:, 0], corners[:, 1])
+    lengths, nodes, middles, totals = [], [np.empty((0, 3))], [], [0.0]
+    for i in range(len(corners) - 1):
+        way = plane_geodesic(crs_wkt, tuple(corners[i]), tuple(corners[i + 1]))
+        turn = abs((way.end_bearing_deg - way.start_bearing_deg + 180.0) % 360.0 - 180.0)
+        parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn)
+        lengths.extend(parts[0])
+        nodes.append(parts[1])
+        middles.extend(parts[2])
+        totals.append(totals[-1] + way.distance_m)
+    ends = np.concatenate(([0.0], np.cumsum(lengths)))
+    return Track(corners, np.array(totals), ends, np.concatenate(nodes), np.array(middles))

@@ -1,0 +1,83 @@
+"""What a file really is, by its first bytes; runs in the worker. Nothing else may reach GDAL."""
+
+from pathlib import Path
+
+from geo.ingest.refusal import Refusal
+
+HEAD_BYTES = 4096
+TIFF_MAGIC = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
+EXTENSIONS = {
+    "GeoPackage": (".gpkg",),
+    "FlatGeobuf": (".fgb",),
+    "Shapefile": (".shp",),
+    "zip": (".zip",),
+    "GeoJSON": (".geojson", ".json"),
+    "KML": (".kml",),
+    "GeoTIFF": (".tif", ".tiff"),
+}
+VECTOR_KINDS = ("GeoPackage", "GeoJSON", "Shapefile", "zip", "FlatGeobuf", "KML")
+
+
+def _text_kind(head: bytes) -> str | None:
+    text = head.decode("utf-8-sig", "replace").lstrip().lower()
+    if text.startswith("version https://git-lfs"):
+        raise Refusal(
+            "the file is a git-lfs pointer, not the data",
+            "fetch the data with `git lfs pull`, then try again",
+        )
+    if text.startswith(("<!doctype html", "<html")):
+        raise Refusal(
+            "the file is a web page, not data", "download the data file itself, not the page around it"
+        )
+    if text.startswith(("<vrt", "<ogrvrt", "<gdal_", "<wms", "<wcs", "<wfs", "<ogcapi")):
+        raise Refusal(
+            "the file refers to other files or services instead of holding data",
+            "export the real data to GeoPackage or GeoTIFF",
+        )
+    if text.startswith("<") and "<kml" in text:
+        return "KML"
+    if text.startswith("{"):
+        return "GeoJSON"
+    if text.startswith("ncols"):
+        return "ASCII grid"
+    return None
+
+
+def file_kind(path: Path) -> str:
+    """Give the kind of a file: GeoPackage, FlatGeobuf, Shapefile, zip, GeoJSON, KML, GeoTIFF, ASCII grid or text.
+
+    Raises: Refusal for an empty file, a web page, a git-lfs pointer, a file that only refers to others, and bytes
+    of no accepted kind.
+    """
+    with path.open("rb") as stream:
+        head = stream.read(HEAD_BYTES)
+    if not head:
+        raise Refusal("the file is empty (0 bytes)", "export or upload it again")
+    if head.startswith(b"SQLite format 3\0"):
+        return "GeoPackage"
+    if head.startswith(b"fgb\x03fgb"):
+        return "FlatGeobuf"
+    if head.startswith(b"\x00\x00\x27\x0a"):
+        return "Shapefile"
+    if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
+        return "zip"
+    if head.startswith(TIFF_MAGIC):
+        return "GeoTIFF"
+    kind = _text_kind(head)
+    if kind is not None:
+        return kind
+    if b"\0" in head and not head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Refusal(
+            "the file is of no accepted format",
+            "use GeoPackage, GeoJSON, Shapefile, zipped Shapefile, FlatGeobuf, KML, GeoTIFF, ASCII grid or CSV",
+            value=head[:8].hex(),
+        )
+    return "text"
+
+
+def other_name(path: Path, kind: str) -> str | None:
+    """Give a sentence when the file's ending belongs to another format, else None."""
+    expected = EXTENSIONS.get(kind)
+    if expected is None or path.suffix.lower() in expected:
+        return None
+    return f"the file is named {path.suffix or 'without ending'} but is {kind}; it was read as {kind}"

@@ -1,0 +1,288 @@
+"""The user's description of a region, region.toml: its keys, and what is said when one is missing or unknown."""
+
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from geo.ingest.report import FileReport, Report
+
+FILE_NAME = "region.toml"
+MAX_BYTES = 1024 * 1024
+Text = Annotated[str, Field(min_length=1, max_length=400)]
+Unit = Literal["metre", "foot"]
+Day = date | str | None
+Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+
+
+class _Columns(_Section):
+    def mapped(self) -> dict[str, str]:
+        """Give the columns that are mapped: our name -> the user's."""
+        return {ours: theirs for ours, theirs in self.model_dump().items() if theirs is not None}
+
+
+class VectorFile(_Section):
+    """A file of shapes."""
+
+    file: Text
+    layer: Text | None = None
+    crs: Text | None = None
+    encoding: Text | None = None
+
+
+class WaterColumns(_Columns):
+    """Our names for the user's water columns."""
+
+    id: Text | None = None
+    name: Text | None = None
+    kind: Text | None = None
+    surface_elevation: Text | None = None
+    current_level: Text | None = None
+    depth_level: Text | None = None
+    stated_depth: Text | None = None
+    stated_depth_sd: Text | None = None
+    stated_depth_date: Text | None = None
+    salinity_class: Text | None = None
+    conductivity: Text | None = None
+    conductivity_temperature: Text | None = None
+    volume_m3: Text | None = None
+    permission: Text | None = None
+    owner: Text | None = None
+    note: Text | None = None
+
+
+class Water(VectorFile):
+    """[water]"""
+
+    vertical_unit: Unit | None = None
+    conductivity_unit: Literal["mS/cm", "uS/cm"] | None = None
+    columns: WaterColumns = WaterColumns()
+    kinds: dict[str, Kind] = {}
+    salinity_classes: dict[str, Literal["fresh", "brackish", "salt"]] = {}
+    permissions: dict[str, Literal["granted", "not needed", "refused"]] = {}
+
+
+class Terrain(_Section):
+    """[terrain]"""
+
+    file: Text
+    crs: Text | None = None
+    vertical_unit: Unit | None = None
+    vertical_datum: Text | None = None
+    nodata: float | None = None
+    error_m: Positive | None = None
+
+
+class _Uncertain(_Section):
+    survey_order: Literal["exclusive", "special", "1a", "1b", "2"] | None = None
+    catzoc: Literal["A1", "A2", "B", "C", "D", "U"] | None = None
+    uncertainty_a_m: NotNegative | None = None
+    uncertainty_b: NotNegative | None = None
+
+
+class DepthRaster(_Uncertain):
+    """[depth_raster]"""
+
+    file: Text
+    crs: Text | None = None
+    vertical_unit: Unit | None = None
+    positive: Literal["down", "up"] | None = None
+    nodata: float | None = None
+    date: Day = None
+
+
+class SoundingColumns(_Columns):
+    """Our names for the user's sounding columns."""
+
+    longitude: Text | None = None
+    latitude: Text | None = None
+    easting: Text | None = None
+    northing: Text | None = None
+    depth: Text | None = None
+    uncertainty: Text | None = None
+    date: Text | None = None
+    body: Text | None = None
+
+
+class SoundingsFile(_Uncertain, VectorFile):
+    """[soundings]"""
+
+    unit: Literal["metre", "foot", "fathom"] | None = None
+    positive: Literal["down", "up"] | None = None
+    columns: SoundingColumns = SoundingColumns()
+
+
+class ObstacleColumns(_Columns):
+    """Our names for the user's obstacle columns."""
+
+    id: Text | None = None
+    name: Text | None = None
+    kind: Text | None = None
+    height_above_ground: Text | None = None
+    top_elevation: Text | None = None
+
+
+class ObstaclesFile(VectorFile):
+    """[obstacles]"""
+
+    vertical_unit: Unit | None = None
+    columns: ObstacleColumns = ObstacleColumns()
+
+
+class ClosureColumns(_Columns):
+    """Our names for the user's closure columns; `from` and `to` are days."""
+
+    id: Text | None = None
+    name: Text | None = None
+    kind: Text | None = None
+    reason: Text | None = None
+    valid_from: Text | None = Field(None, alias="from")
+    valid_to: Text | None = Field(None, alias="to")
+
+
+class ClosuresFile(VectorFile):
+    """[closures]"""
+
+    columns: ClosureColumns = ClosureColumns()
+    kinds: dict[str, Literal["no filling", "no flying"]] = {}
+
+
+class SiteColumns(_Columns):
+    """Our names for the user's site columns."""
+
+    id: Text | None = None
+    name: Text | None = None
+    method: Text | None = None
+    status: Text | None = None
+    note: Text | None = None
+    inspected: Text | None = None
+
+
+class SitesFile(VectorFile):
+    """[sites]"""
+
+    columns: SiteColumns = SiteColumns()
+    statuses: dict[str, Literal["open", "closed", "unknown"]] = {}
+
+
+class FireColumns(_Columns):
+    """Our names for the user's fire columns."""
+
+    id: Text | None = None
+    name: Text | None = None
+
+
+class FiresFile(VectorFile):
+    """[fires]"""
+
+    columns: FireColumns = FireColumns()
+
+
+class BasePlace(_Section):
+    """[base]"""
+
+    name: Text
+    longitude: Annotated[float, Field(ge=-180, le=180)]
+    latitude: Annotated[float, Field(ge=-89, le=89)]
+
+
+class SurveyNumbers(_Section):
+    """[survey]: what the survey is run with; the names are those of SurveySettings."""
+
+    corridor_width_m: NotNegative | None = None
+    heading_step_deg: Annotated[float, Field(ge=1, le=90)] | None = None
+    hover_radius_cap_m: Positive | None = None
+    end_look_m: Positive | None = None
+    surface_slope: Positive | None = None
+    surface_divergence: NotNegative | None = None
+    hover_circle_m: Positive | None = None
+
+
+class RegionSettings(_Section):
+    """The whole of region.toml."""
+
+    name: Text
+    vertical_datum: Text
+    metric_crs: Annotated[str, Field(pattern=r"^(auto|[Ee][Pp][Ss][Gg]:\d{3,6})$")] = "auto"
+    water: Water
+    terrain: Terrain | None = None
+    depth_raster: DepthRaster | None = None
+    soundings: SoundingsFile | None = None
+    obstacles: ObstaclesFile | None = None
+    closures: ClosuresFile | None = None
+    sites: SitesFile | None = None
+    fires: FiresFile | None = None
+    base: BasePlace | None = None
+    survey: SurveyNumbers = SurveyNumbers()
+
+
+def _model_at(place: tuple[int | str, ...]) -> type[BaseModel]:
+    model: type[BaseModel] = RegionSettings
+    for key in place:
+        names = {field.alias or name: field for name, field in model.model_fields.items()}
+        annotation = names[str(key)].annotation
+        for one in (annotation, *getattr(annotation, "__args__", ())):
+            if isinstance(one, type) and issubclass(one, BaseModel):
+                model = one
+    return model
+
+
+def _allowed(place: tuple[int | str, ...]) -> str:
+    return ", ".join(field.alias or name for name, field in _model_at(place).model_fields.items())
+
+
+def _report_error(report: FileReport, error: dict[str, Any]) -> None:
+    place, kind = error["loc"], error["type"]
+    name = ".".join(str(key) for key in place)
+    if kind == "extra_forbidden":
+        report.add(
+            "refuse",
+            "the key is unknown",
+            f"use one of: {_allowed(place[:-1])}",
+            field=name,
+            value=error["input"],
+        )
+    elif kind == "missing":
+        asked = place[-1] == "vertical_datum"
+        report.add(
+            "ask" if asked else "refuse",
+            "heights need a named vertical datum" if asked else "the key is missing",
+            'declare it, for example vertical_datum = "EGM2008"' if asked else f"add {name} to {FILE_NAME}",
+            field=name,
+        )
+    else:
+        report.add(
+            "refuse",
+            error["msg"][0].lower() + error["msg"][1:],
+            "mend the value",
+            field=name,
+            value=error["input"],
+        )
+
+
+def read_settings(folder: Path, report: Report) -> RegionSettings | None:
+    """Give the settings of a region folder, None (with faults) when they cannot be used."""
+    here = report.about(FILE_NAME)
+    path = folder / FILE_NAME
+    if not path.is_file():
+        here.add("refuse", f"there is no {FILE_NAME} in {folder}", "name a region folder, or write the file")
+        return None
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            here.add("refuse", "the file is over 1 MiB", "keep data out of it", value=path.stat().st_size)
+            return None
+        return RegionSettings.model_validate(tomllib.loads(path.read_text("utf-8")))
+    except ValidationError as invalid:
+        for error in invalid.errors(include_url=False):
+            _report_error(here, error)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        here.add("refuse", f"the file is not TOML: {error}", "mend it there")
+    return None

@@ -1,0 +1,195 @@
+"""Builds water bodies from the user's water layer."""
+
+import hashlib
+
+import numpy as np
+import shapely
+
+from geo.ingest.fields import Row
+from geo.ingest.layers import Layer
+from geo.ingest.salinity import practical_salinity
+from geo.ingest.settings import Water
+from geo.records.region import RegionFrame, SalinityEvidence, StatedDepth, WaterBody
+from geo.units import METRE_PER_FOOT
+
+KINDS = ("lake", "reservoir", "dam", "pond", "river", "estuary", "sea")
+CLASSES = ("fresh", "brackish", "salt")
+PERMISSIONS = ("granted", "not needed", "refused")
+HEIGHT_COLUMNS = ("surface_elevation", "current_level", "depth_level", "stated_depth", "stated_depth_sd")
+UNIT_FACTOR = {"metre": 1.0, "foot": METRE_PER_FOOT, None: 1.0}
+ID_ROUNDING_DECIMALS = 7
+LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M = -500.0, 9000.0
+DEEPEST_M = 11_000.0
+OVERLAP_CAUTION = 0.01
+
+
+def check_water_units(section: Water, report) -> None:
+    """Ask for the units that the mapped columns need."""
+    mapped = section.columns.mapped()
+    heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
+    if heights and section.vertical_unit is None:
+        report.add(
+            "ask",
+            f"the columns {', '.join(heights)} are heights or depths and their unit is not declared",
+            'declare vertical_unit = "metre" or "foot" in [water]',
+            field="water.vertical_unit",
+        )
+    if "conductivity" in mapped and section.conductivity_unit is None:
+        report.add(
+            "ask",
+            "the unit of the conductivity is not declared",
+            'declare conductivity_unit = "mS/cm" or "uS/cm" in [water]',
+            field="water.conductivity_unit",
+        )
+
+
+def shape_id(shape_deg: shapely.Geometry, letter: str) -> str:
+    """Give an identifier made from a shape in degrees alone: the same on each run and in any order of rows.
+
+    Notes: SHA-256 over the normalised WKB with coordinates rounded to 1e-7 degrees (1 cm), first ten digits.
+    """
+
+    def rounded(degrees: np.ndarray) -> np.ndarray:
+        east = np.mod(degrees[:, 0] + 180.0, 360.0) - 180.0
+        return np.round(np.column_stack([east, degrees[:, 1]]), ID_ROUNDING_DECIMALS) + 0.0
+
+    plain = shapely.normalize(shapely.transform(shape_deg, rounded))
+    return f"{letter}-{hashlib.sha256(shapely.to_wkb(plain, byte_order=1)).hexdigest()[:10]}"
+
+
+def row_ids(layer: Layer, letter: str) -> dict[int, str]:
+    """Give an id per present row: the user's where there is one, else one made from the shape.
+
+    Notes: two rows with one id of the user's are refused, both named. The second of two equal shapes without id is
+    set aside.
+    """
+    ids: dict[int, str] = {}
+    owners: dict[str, int] = {}
+    for index in layer.present():
+        name = layer.row(index).text("id")
+        ids[index] = name if name is not None else shape_id(layer.shapes[index], letter)
+        first = owners.setdefault(ids[index], index)
+        if first == index:
+            continue
+        pair = f"rows {int(layer.rows[first])} and {int(layer.rows[index])}"
+        if name is None:
+            del ids[index]
+            layer.set_aside(index, "quarantine", f"the same shape stands in {pair}", "delete one of them")
+        else:
+            layer.report.add(
+                "refuse", f"the id stands twice, in {pair}", "give each row its own id", value=name
+            )
+    return ids
+
+
+def parts_in_order(shape: shapely.Geometry) -> list[shapely.Polygon]:
+    """Give the polygons of a shape, the largest first, then by place."""
+    parts = [shapely.normalize(one) for one in shapely.get_parts(shape)]
+    return sorted(parts, key=lambda one: (-round(one.area, 3), *np.round(one.bounds, 3)))
+
+
+def water_bodies(
+    layer: Layer, plane: np.ndarray, section: Water, frame: RegionFrame
+) -> tuple[WaterBody, ...]:
+    """Give the water bodies of a layer, sorted by id; each part of a row is a body of its own ("id/1", "id/2")."""
+    bodies: list[WaterBody] = []
+    for index, name in row_ids(layer, "w").items():
+        if plane[index] is None:
+            continue
+        parts = parts_in_order(plane[index])
+        row = layer.row(index)
+        evidence = _evidence(row, section)
+        label = row.text("name") or name
+        for number, part in enumerate(parts, start=1):
+            alone = len(parts) == 1
+            bodies.append(
+                WaterBody(
+                    body_id=name if alone else f"{name}/{number}",
+                    name=label if alone else f"{label} (part {number} of {len(parts)})",
+                    polygon=part,
+                    origin=f"{layer.file} {row.label.split(' (')[0]}",
+                    # A volume is of the whole row: it says nothing of one part.
+                    **{**evidence, "volume_m3": evidence["volume_m3"] if alone else None},
+                )
+            )
+    _refuse_doubled(bodies, layer)
+    _report_overlaps(bodies, layer)
+    return tuple(sorted(bodies, key=lambda body: body.body_id))
+
+
+def _refuse_doubled(bodies: list[WaterBody], layer: Layer) -> None:
+    owners: dict[str, WaterBody] = {}
+    for body in bodies:
+        first = owners.setdefault(body.body_id, body)
+        if first is not body and first.origin != body.origin:
+            layer.report.add(
+                "refuse",
+                f"the id of a part is also the id of another body, in {first.origin} and {body.origin}",
+                "give each row its own id",
+                value=body.body_id,
+            )
+
+
+def _evidence(row: Row, section: Water) -> dict:
+    factor = UNIT_FACTOR[section.vertical_unit]
+    span = (LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M)
+    surface = row.number_in("surface_elevation", *span, "the elevation", factor)
+    current = row.number_in("current_level", *span, "the level", factor)
+    datum = row.number_in("depth_level", *span, "the level", factor)
+    change = current - datum if current is not None and datum is not None else None
+    volume = row.number_in("volume_m3", 0.0, 1e14, "the volume")
+    kind = row.word("kind", section.kinds, KINDS, "water.kinds")
+    return {
+        "kind": kind if kind is not None else "unknown",
+        "surface_elevation_m": current if current is not None else surface,
+        "level_change_m": change,
+        "level_origin": _level_origin(row) if change is not None else None,
+        "stated_depth": _stated_depth(row, factor),
+        "salinity": _salinity(row, section),
+        "volume_m3": volume,
+        "permission": row.word("permission", section.permissions, PERMISSIONS, "water.permissions"),
+        "owner": row.text("owner"),
+        "note": row.text("note"),
+    }
+
+
+def _level_origin(row: Row) -> str:
+    return f"{row.report.file}, columns {row.columns['current_level']} and {row.columns['depth_level']}"
+
+
+def _stated_depth(row: Row, factor: float) -> StatedDepth | None:
+    depth = row.number_in("stated_depth", 0.0, DEEPEST_M, "the depth [m, positive down]", factor)
+    if depth is None:
+        return None
+    sd = row.number_in("stated_depth_sd", 1e-3, DEEPEST_M, "the standard deviation of the depth [m]", factor)
+    origin = f"{row.report.file}, column {row.columns['stated_depth']}"
+    return StatedDepth(depth, sd, origin, row.day("stated_depth_date"))
+
+
+def _salinity(row: Row, section: Water) -> SalinityEvidence | None:
+    stated = row.word("salinity_class", section.salinity_classes, CLASSES, "water.salinity_classes")
+    measured = practical_salinity(row, section.conductivity_unit)
+    if stated is None and measured is None:
+        return None
+    names = [
+        row.columns[name]
+        for name, value in (("salinity_class", stated), ("conductivity", measured))
+        if value is not None
+    ]
+    return SalinityEvidence(stated, measured, f"{row.report.file}, column {' and '.join(names)}", None)
+
+
+def _report_overlaps(bodies: list[WaterBody], layer: Layer) -> None:
+    polygons = np.array([body.polygon for body in bodies], object)
+    if len(polygons) < 2:
+        return
+    first, second = shapely.STRtree(polygons).query(polygons, predicate="overlaps")
+    for a, b in zip(first[first < second], second[first < second], strict=True):
+        shared = shapely.intersection(polygons[a], polygons[b]).area
+        if shared > OVERLAP_CAUTION * min(polygons[a].area, polygons[b].area):
+            layer.report.add(
+                "caution",
+                f"{bodies[a].body_id} and {bodies[b].body_id} overlap by {shared:.0f} m2",
+                "draw each body of water once",
+                feature=bodies[a].body_id,
+            )

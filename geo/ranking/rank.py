@@ -1,0 +1,182 @@
+"""The order of the sources: each with its better method, most litres per hour first, and why the others are out."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import shapely
+
+from geo.errors import BadArgument
+from geo.ranking.cycle import fly_cycle
+from geo.ranking.fuel_plan import plan_fuel
+from geo.ranking.reasons import first_reason, position_reason
+from geo.records.aircraft import METHOD_NAMES, AircraftProfile
+from geo.records.ranking import Candidate, Cycle, Exclusion, FuelPlan, RankedSource
+from geo.records.suitability import MethodAssessment
+
+NO_ROUTE = "no route"
+OUT_OF_FUEL_RANGE = "out of fuel range"
+_EXCLUSION_ORDER = (NO_ROUTE, OUT_OF_FUEL_RANGE, "survey first", "not usable")
+
+
+@dataclass(frozen=True, eq=False)
+class _Flown:
+    """A usable candidate with its cycle and fuel."""
+
+    candidate: Candidate
+    cycle: Cycle
+    fuel: FuelPlan
+
+    @property
+    def order(self) -> tuple[float, float, str, str]:
+        """Sorts the better source first."""
+        return (
+            -self.cycle.litres_per_hour,
+            self.cycle.round_trip_s,
+            self.candidate.body_id,
+            self.candidate.assessment.method,
+        )
+
+
+def rank(
+    candidates: Sequence[Candidate], profile: AircraftProfile, *, top: int | None = None
+) -> tuple[tuple[RankedSource, ...], tuple[Exclusion, ...]]:
+    """Rank sources by litres per hour and explain every position and every exclusion.
+
+    Parameters
+    ----------
+    candidates : one per source and method, in any order; a method that is not usable comes without legs.
+    profile : the aircraft that the candidates were assessed and flown with.
+    top : keep only the first so many (at least 1); None keeps all. Exclusions are never cut.
+
+    Returns
+    -------
+    (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
+
+    Raises
+    ------
+    BadArgument
+        two candidates of one source and method; a usable candidate with neither legs nor a problem; top below 1.
+
+    Notes
+    -----
+    The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the id.
+    A source whose one round trip does not fit into a tank of fuel is excluded.
+    """
+    if top is not None and top < 1:
+        raise BadArgument(
+            f"top is {top}: it must be at least 1. Cure: ask for one source or more, or for all"
+        )
+    best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []
+    excluded: list[Exclusion] = []
+    for group in _by_source(candidates):
+        flown = [_fly(candidate, profile) for candidate in group if _is_flyable(candidate)]
+        within = [f for f in flown if f.fuel.loads > 0]
+        if within:
+            chosen = min(within, key=lambda f: f.order)
+            best.append((chosen, tuple(c.assessment for c in group if c is not chosen.candidate)))
+        else:
+            excluded.append(_exclude(group, flown))
+    best.sort(key=lambda pair: pair[0].order)
+    excluded.sort(key=lambda e: (_EXCLUSION_ORDER.index(e.verdict), e.body_id))
+    return tuple(_ranked(best[:top])), tuple(excluded)
+
+
+def _by_source(candidates: Iterable[Candidate]) -> list[list[Candidate]]:
+    groups: dict[str, list[Candidate]] = {}
+    for candidate in candidates:
+        group = groups.setdefault(candidate.body_id, [])
+        if any(other.assessment.method == candidate.assessment.method for other in group):
+            raise BadArgument(
+                f"source {candidate.body_id} comes twice with {METHOD_NAMES[candidate.assessment.method]}. "
+                "Cure: give one candidate per source and method"
+            )
+        group.append(candidate)
+    return list(groups.values())
+
+
+def _is_flyable(candidate: Candidate) -> bool:
+    if candidate.assessment.verdict != "usable" or candidate.leg_problem is not None:
+        return False
+    if candidate.loaded_leg is None or candidate.empty_leg is None or candidate.assessment.fill_point is None:
+        raise BadArgument(
+            f"source {candidate.body_id} is usable but has no legs or no fill point, and no reason why. "
+            "Cure: fly both legs or state the problem"
+        )
+    return True
+
+
+def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
+    assert candidate.loaded_leg is not None and candidate.empty_leg is not None
+    cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
+    fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, candidate.transit_to, candidate.transit_from)
+    return _Flown(candidate, cycle, fuel)
+
+
+def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable[RankedSource]:
+    above: Cycle | None = None
+    for position, (flown, others) in enumerate(best, start=1):
+        candidate, cycle = flown.candidate, flown.cycle
+        assessment = candidate.assessment
+        reason = first_reason(cycle) if above is None else position_reason(above, cycle)
+        assert assessment.fill_point is not None
+        yield RankedSource(
+            position,
+            candidate.body_id,
+            candidate.name,
+            candidate.kind,
+            assessment,
+            candidate.conditions,
+            cycle,
+            flown.fuel,
+            assessment.fill_point,
+            shapely.Point(cycle.loaded_leg.route.coords[-1]),
+            assessment.run_line,
+            reason,
+            _cautions(flown),
+            others,
+        )
+        above = cycle
+
+
+def _cautions(flown: _Flown) -> tuple[str, ...]:
+    legs = flown.cycle.loaded_leg.cautions + flown.cycle.empty_leg.cautions
+    found = list(flown.candidate.assessment.cautions + legs)
+    available = flown.candidate.assessment.loads_available
+    if available is not None and available < flown.fuel.loads:
+        found.append(
+            f"the water holds about {available:.1f} loads, one tank of fuel carries {flown.fuel.loads}"
+        )
+    return tuple(dict.fromkeys(found))
+
+
+def _exclude(group: list[Candidate], flown: list[_Flown]) -> Exclusion:
+    verdicts = [c.assessment.verdict for c in group]
+    if flown:
+        verdict = OUT_OF_FUEL_RANGE
+    elif "usable" in verdicts:
+        verdict = NO_ROUTE
+    else:
+        verdict = "survey first" if "survey first" in verdicts else "not usable"
+    out_of_range = {f.candidate.assessment.method: _fuel_words(f) for f in flown}
+    said = [
+        f"{METHOD_NAMES[c.assessment.method]}: {out_of_range.get(c.assessment.method) or _why_not(c)}"
+        for c in group
+    ]
+    first = group[0]
+    assessments = tuple(c.assessment for c in group)
+    return Exclusion(first.body_id, first.name, first.kind, verdict, " | ".join(said), assessments)
+
+
+def _why_not(candidate: Candidate) -> str:
+    usable = candidate.assessment.verdict == "usable"
+    return (
+        candidate.leg_problem if usable and candidate.leg_problem is not None else candidate.assessment.reason
+    )
+
+
+def _fuel_words(flown: _Flown) -> str:
+    fuel = flown.fuel
+    transit_min = (fuel.transit_to_s + fuel.transit_from_s) / 60.0
+    trip = f"one round trip of {flown.cycle.round_trip_s / 60.0:.1f} min does not fit into"
+    spare = f"{fuel.endurance_s / 60.0:.0f} min of fuel less {fuel.reserve_s / 60.0:.0f} min reserve"
+    return f"{trip} {spare} and {transit_min:.0f} min transit"

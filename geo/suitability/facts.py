@@ -1,0 +1,31 @@
+"""What every method is judged on: one source, one aircraft, one day."""
+
+from dataclasses import dataclass
+
+from geo.records.aircraft import AircraftProfile
+from geo.records.conditions import SourceConditions
+from geo.records.region import AnnotatedSite, Closure, WaterBody
+from geo.records.survey import BodySurvey
+
+
+@dataclass(frozen=True, eq=False)
+class Facts:
+    """The survey of a water body, the body as its owner describes it, the aircraft, the air at the source, the closed
+    areas near it that are in force, and the annotated sites."""
+
+    survey: BodySurvey
+    body: WaterBody
+    profile: AircraftProfile
+    conditions: SourceConditions
+    closures: tuple[Closure, ...]
+    sites: tuple[AnnotatedSite, ...]
+
+    def least_load(self, **limits_l: float) -> tuple[float, str]:
+        """Give the load [L] and what rules it: the least of tank, structural limit and the further limits given.
+
+        A further limit's name is its keyword with spaces for underscores. The tank wins a tie.
+        """
+        structural_l = self.profile.max_load_kg / self.conditions.water_density_kg_l
+        limits = {"tank": self.profile.tank_l, **limits_l, "structural limit": structural_l}
+        ruled_by = min(limits, key=lambda name: limits[name])
+        return limits[ruled_by], ruled_by.replace("_", " ")

@@ -1,0 +1,119 @@
+"""Filling from the hover: hover pump and bucket dip, which differ only in the figures of the profile."""
+
+from geo.errors import BadArgument
+from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
+from geo.records.suitability import Criterion, MethodAssessment
+from geo.records.survey import HoverPoint
+from geo.suitability import access, cautions, criteria, water
+from geo.suitability.facts import Facts
+from geo.suitability.verdict import Trial, conclude
+
+
+def assess_hover_pump(facts: Facts) -> MethodAssessment:
+    """Judge filling by pump and hose. Raises: BadArgument when the aircraft has no hover pump."""
+    return _assess(facts, "hover_pump", facts.profile.hover_pump)
+
+
+def assess_bucket_dip(facts: Facts) -> MethodAssessment:
+    """Judge filling by dipping a bucket. Raises: BadArgument when the aircraft has no bucket."""
+    return _assess(facts, "bucket_dip", facts.profile.bucket_dip)
+
+
+def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodAssessment:
+    if fill is None:
+        raise BadArgument(
+            f"{facts.profile.name} has no {METHOD_NAMES[method]}. Cure: ask only for its own methods"
+        )
+    spot = facts.survey.hover_point
+    if spot is None:
+        reason = "room unknown: the survey found no hover point"
+        missing = criteria.criterion(
+            "room", "unknown", reason, hard=True, required=fill.clear_radius_m, unit="m"
+        )
+        no_spot = Trial(
+            method, (missing,), "", None, "unknown", None, None, cautions=(cautions.wires(facts),)
+        )
+        return conclude(no_spot, facts.survey.body_id)
+    return conclude(_trial(facts, method, fill, spot), facts.survey.body_id)
+
+
+def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
+    litres, ruled_by = _load(facts)
+    deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
+    count = _loads(facts, fill, deep, litres)
+    judged = (deep, *_criteria(facts, method, fill, spot, count))
+    lifts = next(c for c in judged if c.name == "lift")
+    # A lift that is not enough says so itself; the load would only say it again.
+    if lifts.state != "not met":
+        judged = (*judged, criteria.load(litres, ruled_by, facts.profile.tank_l, fill.least_load_fraction))
+    return Trial(
+        method,
+        judged,
+        _usable_as(facts, litres, ruled_by, spot),
+        litres,
+        ruled_by,
+        None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l,
+        spot.point,
+        loads_available=count,
+        cautions=_cautions(facts, judged, spot, litres, ruled_by),
+    )
+
+
+def _load(facts: Facts) -> tuple[float | None, str]:
+    liftable_kg = facts.conditions.liftable_kg
+    if liftable_kg is None:
+        return None, "unknown"
+    return facts.least_load(hover_margin=max(0.0, liftable_kg) / facts.conditions.water_density_kg_l)
+
+
+def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
+    """Number of loads in the water; None when unlimited or when depth or load are not trusted."""
+    survey = facts.survey
+    known = deep.state == "met" and deep.measured is not None
+    if survey.kind in water.UNLIMITED or not known or litres is None or litres <= 0.0:
+        return None
+    assert deep.measured is not None
+    return water.loads_in_water(survey.area_m2, survey.volume_m3.value, deep.measured, fill.depth_m, litres)
+
+
+def _criteria(
+    facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint, count: float | None
+) -> tuple[Criterion, ...]:
+    survey, air, body = facts.survey, facts.conditions, facts.body
+    full_kg = facts.profile.tank_l * air.water_density_kg_l
+    return (
+        criteria.room(spot.clear_radius_m, fill.clear_radius_m, spot.limited_by, spot.unknown_heights),
+        water.salt_in_hover(
+            survey.salinity_class, survey.salinity_reason, survey.kind, allowed=fill.salt_allowed
+        ),
+        criteria.lift(air.liftable_kg, full_kg, fill, air.reason),
+        water.loads(count, facts.profile.useful_loads, survey.kind),
+        water.level(survey.level_change_m, survey.kind, matters=False),
+        criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
+        access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
+        access.permission(body.permission, body.owner),
+        access.site_notes(access.sites_of(body, method, facts.sites)),
+    )
+
+
+def _usable_as(facts: Facts, litres: float | None, ruled_by: str, spot: HoverPoint) -> str:
+    if litres is None:
+        return ""
+    size = "full" if litres >= facts.profile.tank_l else "partial load of"
+    limit = "" if ruled_by == "tank" else f" ({ruled_by})"
+    return f"{size} {litres:,.0f} L{limit} from the hover with {spot.clear_radius_m:.0f} m clear radius"
+
+
+def _cautions(
+    facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, ruled_by: str
+) -> tuple[str, ...]:
+    found = []
+    if litres is not None and ruled_by != "tank":
+        found.append(
+            f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
+        )
+    found += cautions.for_source(facts, judged, spot.depth, hovering=True)
+    wash_m = 3.0 * facts.profile.rotor_diameter_m
+    found.append(f"rotor wash reaches about {wash_m:.0f} m (3 rotor diameters): keep people and boats away")
+    found.append("ground effect is weaker over water: count on power for a hover out of ground effect")
+    return tuple(found)

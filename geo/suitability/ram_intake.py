@@ -1,0 +1,157 @@
+"""Ram intake: a scoop dragged through the water on a straight run, in the better direction of the best run."""
+
+import math
+from dataclasses import dataclass
+
+import shapely
+
+from geo.errors import BadArgument
+from geo.records.aircraft import FillMethod, RamIntake
+from geo.records.suitability import Criterion, MethodAssessment, State
+from geo.records.survey import EndClearance, Run
+from geo.suitability import access, cautions, criteria, water
+from geo.suitability.facts import Facts
+from geo.suitability.verdict import Trial, conclude, standing
+
+METHOD: FillMethod = "ram_intake"
+
+
+@dataclass(frozen=True, eq=False)
+class Pass:
+    """A run flown in one of its two directions."""
+
+    run: Run
+    backward: bool
+
+    @property
+    def heading_grid_deg(self) -> float:
+        """Heading flown [deg, grid]."""
+        return (self.run.heading_grid_deg + 180.0 * self.backward) % 360.0
+
+    @property
+    def heading_true_deg(self) -> float:
+        """Heading flown [deg, true]."""
+        return (self.run.heading_true_deg + 180.0 * self.backward) % 360.0
+
+    @property
+    def line(self) -> shapely.LineString:
+        """The run's line in the direction flown."""
+        return shapely.reverse(self.run.line) if self.backward else self.run.line
+
+    @property
+    def approach_end(self) -> EndClearance:
+        """What stands beyond the end where the aircraft comes down."""
+        return self.run.end_end if self.backward else self.run.start_end
+
+    @property
+    def climb_out_end(self) -> EndClearance:
+        """What stands beyond the end where the aircraft climbs out heavy."""
+        return self.run.start_end if self.backward else self.run.end_end
+
+
+def assess_ram_intake(facts: Facts) -> MethodAssessment:
+    """Judge every run that is long enough in both directions and give the best: verdict, then litres, then score.
+
+    Runs too short even for the least load are left out unless there is no other; then the longest is judged, so that
+    the reason carries its figures.
+    Raises: BadArgument when the aircraft has no ram intake.
+    """
+    intake = facts.profile.ram_intake
+    if intake is None:
+        raise BadArgument(f"{facts.profile.name} has no ram intake. Cure: ask only for its own methods")
+    runs = facts.survey.runs
+    if not runs:
+        return conclude(_no_run(facts, intake), facts.survey.body_id)
+    long_enough = [run for run in runs if run.length_m >= criteria.least_run_m(intake)]
+    chosen = long_enough if long_enough else [max(runs, key=lambda run: run.length_m)]
+    trials = (_trial(facts, intake, Pass(run, backward)) for run in chosen for backward in (False, True))
+    return conclude(min(trials, key=standing), facts.survey.body_id)
+
+
+def _no_run(facts: Facts, intake: RamIntake) -> Trial:
+    """Judge a water in which the survey found no run: too small for sure, or not known."""
+    inset = facts.body.polygon.buffer(-intake.width_m / 2.0)
+    west, south, east, north = inset.bounds if not inset.is_empty else (0.0, 0.0, 0.0, 0.0)
+    # No straight line inside is longer than the diagonal of the box round it.
+    too_small = math.hypot(east - west, north - south) < criteria.least_run_m(intake)
+    need = f"run of {math.ceil(intake.full_run_m - 1e-6):,} m needed"
+    if too_small:
+        reason = f"{need}, and the water is too short or nowhere {intake.width_m:.0f} m wide"
+    else:
+        reason = (
+            f"run length unknown: the survey found no run here ({'; '.join(facts.survey.remarks)}); {need}"
+        )
+    state: State = "not met" if too_small else "unknown"
+    missing = criteria.criterion(
+        "run length", state, reason, hard=True, required=criteria.least_run_m(intake), unit="m"
+    )
+    return Trial(METHOD, (missing,), "", None, "run", None, None, cautions=(cautions.wires(facts),))
+
+
+def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
+    run, tank_l = flown.run, facts.profile.tank_l
+    litres, ruled_by = facts.least_load(run=tank_l * criteria.run_share(run.length_m, intake))
+    judged = _criteria(facts, intake, flown, litres, ruled_by)
+    size = "full" if litres >= tank_l else "partial load of"
+    limit = "" if ruled_by == "tank" else f" ({ruled_by})"
+    heading = f"{round(flown.heading_true_deg) % 360:03d}"
+    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} run heading {heading}"
+    return Trial(
+        METHOD,
+        judged,
+        usable_as,
+        litres,
+        ruled_by,
+        intake.fill_time_s * litres / tank_l,
+        run.line.interpolate(0.5, normalized=True),
+        flown.line,
+        flown.heading_true_deg,
+        cautions=_cautions(facts, judged, run, litres, ruled_by),
+    )
+
+
+def _criteria(
+    facts: Facts, intake: RamIntake, flown: Pass, litres: float, ruled_by: str
+) -> tuple[Criterion, ...]:
+    survey, air, run = facts.survey, facts.conditions, flown.run
+    length = criteria.run_length(run.length_m, intake)
+    of_water = (
+        water.level(survey.level_change_m, survey.kind, matters=True),
+        water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
+        criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
+        access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
+        access.permission(facts.body.permission, facts.body.owner),
+        access.site_notes(access.sites_of(facts.body, METHOD, facts.sites)),
+    )
+    # Nobody flies a run that is too short: its depth, ends, wind and load would only cloud the reason.
+    if length.state == "not met":
+        return (length, *of_water)
+    load = criteria.load(litres, ruled_by, facts.profile.tank_l, intake.least_load_fraction)
+    return (length, load, *_along_the_run(facts, intake, flown), *of_water)
+
+
+def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
+    air, run = facts.conditions, flown.run
+    head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
+    return (
+        water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),
+        criteria.width(run.corridor_width_m, intake.width_m),
+        criteria.end_clearance("approach clearance", flown.approach_end),
+        criteria.end_clearance("climb-out clearance", flown.climb_out_end),
+        criteria.crosswind(cross_ms, intake.crosswind_limit_ms),
+        criteria.tail_wind(head_ms, intake.tailwind_limit_ms),
+    )
+
+
+def _cautions(
+    facts: Facts, judged: tuple[Criterion, ...], run: Run, litres: float, ruled_by: str
+) -> tuple[str, ...]:
+    found = []
+    if ruled_by != "tank":
+        found.append(
+            f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
+        )
+    liftable_kg = facts.conditions.liftable_kg
+    if liftable_kg is not None and liftable_kg < litres * facts.conditions.water_density_kg_l:
+        found.append(f"this load cannot be held in a hover here ({liftable_kg:,.0f} kg can): dump it to stop")
+    return tuple(found + cautions.for_source(facts, judged, run.depth, hovering=False))

@@ -1,0 +1,159 @@
+"""Criteria on the water itself: depth with confidence, today's level, salt, and how many loads it holds."""
+
+from geo.records.region import SalinityClass, WaterKind
+from geo.records.suitability import Criterion, State
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
+from geo.suitability.criteria import criterion, margin_score
+
+# Waters whose level is managed or falls in drought, so that depths from another day say little (common practice).
+STORED: tuple[WaterKind, ...] = ("reservoir", "dam")
+# Waters that refill as they are drained; their content limits no operation.
+UNLIMITED: tuple[WaterKind, ...] = ("river", "estuary", "sea")
+INLAND: tuple[WaterKind, ...] = ("lake", "reservoir", "dam", "pond", "river")
+MEASURED = ("soundings", "depth grid")
+
+
+def depth(least: LeastDepth, required_m: float, probability: float, where: str) -> Criterion:
+    """Judge the least depth met anywhere `where` ("along the run") at the required probability.
+
+    measured is the depth [m] exceeded everywhere with that probability. Score: `margin_score` of it, scale = the
+    required depth.
+
+    Notes
+    -----
+    Unknown, so "survey first", where nothing is known, where the only knowledge is the shape of shore and land, and
+    where the probability is too low without being against the water. Not met where measured depths make it likelier
+    that the water is too shallow than that it is deep enough, or where a stated depth makes "too shallow" as sure as
+    "deep enough" would have to be.
+    """
+    needed = f"{required_m:.1f} m needed"
+    chance = least.probability_at_least(required_m)
+    known_m = least.depth_with_confidence_m(probability)
+    if chance is None or known_m is None:
+        reason = f"depth {where} unknown: {least.reason}"
+        return criterion("depth", "unknown", reason, hard=True, required=required_m, unit="m")
+    state: State = "unknown"
+    # The survey tabulates probabilities from 0.5 % to 99.5 %, so its ends mean "that or beyond".
+    odds = f"{chance:.1%}" + (" or less" if chance <= DEPTH_PROBABILITIES[0] + 1e-9 else "")
+    odds = f"the chance of {required_m:.1f} m everywhere is {odds}, {probability:.0%} needed"
+    if least.data_class == "none":
+        reason = f"depth {where} unknown: no depth evidence, only a guess from its surroundings"
+    elif chance >= probability - 1e-9:
+        state = "met"
+        reason = f"at least {known_m:.1f} m deep {where} with {probability:.0%} confidence; {needed}"
+    elif _speaks_against(least, chance, probability):
+        state = "not met"
+        reason = f"too shallow {where}: {odds}"
+    else:
+        reason = f"depth {where} not sure enough: {odds}"
+    if least.data_class != "none":
+        reason += f" ({least.data_class})"
+    score = margin_score(known_m - required_m, required_m) if state == "met" else 0.0
+    return criterion(
+        "depth", state, reason, hard=True, score=score, measured=known_m, required=required_m, unit="m"
+    )
+
+
+def _speaks_against(least: LeastDepth, chance: float, probability: float) -> bool:
+    limit = 0.5 if least.data_class in MEASURED else 1.0 - probability
+    return chance < limit
+
+
+def level(change_m: Measure, kind: WaterKind, *, matters: bool) -> Criterion:
+    """Judge whether today's level is known against the level at which depths hold. Score: 100 when known.
+
+    Parameters: change_m, today's level minus that level [m]; matters, True where the method may not be used at all on
+    a stored water (reservoir, dam) of unknown level; elsewhere an unknown level costs score and earns a caution.
+    """
+    if change_m.value is None:
+        hard = matters and kind in STORED
+        return criterion("level", "unknown", f"level today unknown: {change_m.origin}", hard=hard, unit="m")
+    sign = "above" if change_m.value >= 0.0 else "below"
+    reason = f"level today {abs(change_m.value):.1f} m {sign} the level of the depths ({change_m.origin})"
+    return criterion("level", "met", reason, hard=False, score=100.0, measured=change_m.value, unit="m")
+
+
+def _salt_words(salinity: SalinityClass | None, why: str) -> str:
+    """Say the class and its evidence once; the survey's sentence may or may not begin with the class."""
+    if salinity is None:
+        return f"salinity unknown: {why.removeprefix('unknown: ')}"
+    return f"{salinity} water: {why.removeprefix(salinity + ': ')}"
+
+
+def salt_in_forward_flight(salinity: SalinityClass | None, why: str) -> Criterion:
+    """Judge the salt for a fill in forward flight, which keeps spray behind the engines: never a veto.
+
+    Parameters: salinity class or None; why, the survey's sentence on it. Score: fresh 100, brackish 75, salt 50 (wash
+    down, heavier load).
+    """
+    reason = _salt_words(salinity, why)
+    if salinity is None:
+        return criterion("salt", "unknown", reason, hard=False)
+    if salinity != "fresh":
+        reason += "; forward speed keeps spray out of the engines"
+    score = {"fresh": 100.0, "brackish": 75.0, "salt": 50.0}[salinity]
+    return criterion("salt", "met", reason, hard=False, score=score)
+
+
+def salt_in_hover(salinity: SalinityClass | None, why: str, kind: WaterKind, *, allowed: bool) -> Criterion:
+    """Judge the salt for a fill from the hover, which lifts spray into the engines.
+
+    Parameters: as for forward flight; kind of water; allowed, what the profile says of hovering over salt water.
+    Score: fresh 100, brackish 50; salt vetoes, or scores 25 where the profile allows it. Unknown salt is a hard
+    unknown in an estuary, the sea and a water of unknown kind; inland it costs score and earns a caution.
+    """
+    reason = _salt_words(salinity, why)
+    if salinity is None:
+        return criterion("salt", "unknown", reason, hard=kind not in INLAND and not allowed)
+    if salinity == "salt" and not allowed:
+        return criterion("salt", "not met", f"{reason}; a hover sprays salt into the engines", hard=True)
+    score = {"fresh": 100.0, "brackish": 50.0, "salt": 25.0}[salinity]
+    return criterion("salt", "met", reason, hard=True, score=score)
+
+
+def loads_in_water(
+    area_m2: float, volume_m3: float | None, depth_m: float, required_m: float, load_l: float
+) -> float:
+    """Give how many loads can be taken before the depth at the hover point falls to what the method needs.
+
+    Parameters: area [m2]; volume [m3] or None; depth_m, the trusted depth at the hover point [m]; required_m [m];
+    load_l [L] > 0.
+    Returns: loads, not rounded; 0 when the depth is not above the required one.
+
+    Notes
+    -----
+    A cone with its tip at the hover point: its content is area x depth / 3 or the known volume, whichever is less,
+    and required/depth cubed of it stays behind. A real bowl holds more than a cone, so this understates most waters; a
+    flat pan with one deep hole holds less at depth. Inflow and evaporation are left out.
+    """
+    if depth_m <= required_m:
+        return 0.0
+    content_m3 = area_m2 * depth_m / 3.0
+    if volume_m3 is not None:
+        content_m3 = min(content_m3, volume_m3)
+    return content_m3 * (1.0 - (required_m / depth_m) ** 3) * 1000.0 / load_l
+
+
+def loads(count: float | None, useful: int, kind: WaterKind) -> Criterion:
+    """Judge the number of loads that the water holds; fewer than one vetoes. Score: 100 x loads / useful loads."""
+    name = "loads in the water"
+    if kind in UNLIMITED:
+        reason = f"not limited: water of a {kind} runs on or is refilled"
+        return criterion(name, "met", reason, hard=False, score=100.0, unit="loads")
+    if count is None:
+        reason = "number of loads unknown: it needs a trusted depth and a load"
+        return criterion(name, "unknown", reason, hard=False, required=float(useful), unit="loads")
+    many = count >= 10_000.0
+    figure = "more than 10,000" if many else f"{count:.1f}"
+    reason = f"holds {figure} loads before its level falls too far; {useful} wanted"
+    state: State = "met" if count >= useful else "not met"
+    return criterion(
+        name,
+        state,
+        reason,
+        hard=count < 1.0,
+        score=100.0 * count / useful,
+        measured=count,
+        required=float(useful),
+        unit="loads",
+    )

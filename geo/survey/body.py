@@ -1,0 +1,267 @@
+"""The survey of one water body: every part that can be computed, and a remark for every part that cannot."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+import numpy as np
+import shapely
+from shapely.errors import GEOSException
+
+from geo.errors import BadArgument, FetchwaterError
+from geo.geodesy import grid_heading_deg, plane_geodesic
+from geo.grid import Grid
+from geo.records.region import DepthGrid, Obstacle, RegionFrame, SalinityClass, Soundings, WaterBody
+from geo.records.survey import BodySurvey, HoverPoint, Measure, Run, SurveySettings
+from geo.survey.clearance import Surroundings, surroundings
+from geo.survey.depth import DepthModel, depth_model
+from geo.survey.ground import Ground, WaterMask
+from geo.survey.hover import OpenWater, hover_point, roomiest_place
+from geo.survey.morphometry import morphometry
+from geo.survey.runs import longest_run, run_rose
+from geo.survey.salinity import salinity_class
+
+# Words in a vertical datum's name that say heights count from an ellipsoid, not from about mean sea level.
+ELLIPSOIDAL_WORDS = ("ellips", "wgs 84", "wgs84", "itrf", "grs80", "grs 80")
+# A water surface is level. A wider quartile range of the terrain over it means that the terrain is no water level.
+LEVEL_SPREAD_M = 5.0
+# Depth is asked for in the strip that a scoop can cross with its track errors, not in the whole corridor: that one is
+# as wide as the water is clear, so it touches the shore, where the depth is 0 (common practice, no source).
+SCOOP_STRIP_M = 20.0
+_Part = TypeVar("_Part")
+
+
+def survey_body(
+    body: WaterBody,
+    frame: RegionFrame,
+    terrain: Grid | None,
+    terrain_error_m: float | None,
+    soundings: Soundings | None,
+    depth_grid: DepthGrid | None,
+    obstacles: Sequence[Obstacle],
+    obstacles_listed: bool,
+    settings: SurveySettings,
+) -> BodySurvey:
+    """Give the survey of one water body.
+
+    Parameters: terrain [m] in the region's plane with its 90 % error [m]; soundings and obstacles of the whole region;
+    obstacles_listed, whether a list of obstacles was given at all.
+    Returns: BodySurvey; lengths and areas in the region's plane [m, m2], headings true and grid [deg].
+
+    Raises
+    ------
+    BadArgument
+        the polygon has no area.
+
+    Notes
+    -----
+    A part that cannot be computed is None, and a remark says why; the other parts stand. Headings run from 0 to
+    below 180 degrees, because a line and its reverse are the same run. The depth along a run is the least one in the
+    middle 20 m of its corridor (or in all of a narrower one).
+    """
+    shape = morphometry(body.polygon)
+    remarks: list[str] = []
+    elevation, around = _place(
+        body, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks
+    )
+    model = _part("depth", remarks, lambda: depth_model(body, soundings, depth_grid))
+    longest, fan = None, ()
+    if model is not None:
+        longest, fan = _runs(body.polygon, frame, model, around, settings, remarks)
+    salinity, salinity_reason = _salinity(body)
+    if shape.island_count > 0:
+        remarks.append(
+            f"{shape.island_count} island(s) with {shape.island_perimeter_m:.0f} m of shore are left out of area and "
+            "perimeter"
+        )
+    return BodySurvey(
+        body_id=body.body_id,
+        name=body.name,
+        kind=body.kind,
+        area_m2=shape.area_m2,
+        perimeter_m=shape.perimeter_m,
+        shoreline_development=shape.shoreline_development,
+        surface_elevation_m=elevation,
+        level_change_m=_level_change(body),
+        salinity_class=salinity,
+        salinity_reason=salinity_reason,
+        longest_run=longest,
+        heading_runs=fan,
+        hover_point=_hover(body.polygon, model, around.obstacles, settings, remarks),
+        volume_m3=_volume(body, model),
+        mean_depth_m=model.mean_depth() if model is not None else Measure(None, "no depth model"),
+        obstacles_listed=obstacles_listed,
+        remarks=tuple(remarks),
+    )
+
+
+def _part(what: str, remarks: list[str], compute: Callable[[], _Part]) -> _Part | None:
+    """Compute one part; where it cannot be, remark on it and give None. Programming errors are not caught."""
+    try:
+        return compute()
+    except (FetchwaterError, GEOSException) as problem:
+        remarks.append(f"{what} could not be computed: {problem}")
+        return None
+
+
+def _place(
+    body: WaterBody,
+    frame: RegionFrame,
+    terrain: Grid | None,
+    terrain_error_m: float | None,
+    obstacles: Sequence[Obstacle],
+    obstacles_listed: bool,
+    settings: SurveySettings,
+    remarks: list[str],
+) -> tuple[Measure, Surroundings]:
+    """Give the surface elevation, and what stands round the water."""
+    mask = WaterMask(body.polygon, terrain) if terrain is not None else None
+    error_m = terrain_error_m if terrain_error_m is not None else 0.0
+    elevation = surface_elevation(body, frame, mask)
+    if elevation.value is None:
+        remarks.append(f"surface elevation unknown: {elevation.origin}")
+    elif mask is not None and body.surface_elevation_m is not None:
+        remarks.extend(_strange_level(body, mask, error_m))
+    ground = Ground(body.polygon, mask, elevation.value, error_m)
+    return elevation, surroundings(ground, obstacles, obstacles_listed, settings)
+
+
+def _strange_level(body: WaterBody, mask: WaterMask, error_m: float) -> list[str]:
+    """Remark on a stated level far from the terrain over the water, today or at the level of the shoreline."""
+    levels = mask.heights_m(mask.WATER)
+    if levels.size == 0 or body.kind in ("sea", "estuary"):
+        return []
+    terrain_m, stated_m = float(np.median(levels)), float(body.surface_elevation_m)  # type: ignore[arg-type]
+    # The terrain may have been measured before the level changed.
+    held_m = (stated_m, stated_m - (body.level_change_m or 0.0))
+    if min(abs(terrain_m - level_m) for level_m in held_m) <= LEVEL_SPREAD_M + error_m:
+        return []
+    return [
+        f"stated surface elevation {stated_m:.1f} m, but the terrain has {terrain_m:.1f} m over this water: check the "
+        "level, its unit and its datum"
+    ]
+
+
+def surface_elevation(body: WaterBody, frame: RegionFrame, mask: WaterMask | None) -> Measure:
+    """Give the elevation of the water surface [m] with its origin, or None with the reason.
+
+    Notes: in this order: stated; sea and estuary at 0 where the vertical datum is not ellipsoidal (the tide does not
+    count; common practice, no source); the median of the terrain cells wholly in the water, which a few bad cells
+    do not move; for a water smaller than that, the median of the cells on its shore.
+    """
+    if body.surface_elevation_m is not None:
+        return Measure(float(body.surface_elevation_m), f"stated: {body.level_origin or body.origin}")
+    datum = frame.vertical_datum
+    if body.kind in ("sea", "estuary") and not any(word in datum.lower() for word in ELLIPSOIDAL_WORDS):
+        return Measure(0.0, f"{body.kind}: taken as 0 m of {datum}; the tide is not counted")
+    if mask is None:
+        return Measure(None, "no level was stated and no terrain was given")
+    for cover, where in ((WaterMask.WATER, "in the water"), (WaterMask.SHORE, "on its shore")):
+        levels = mask.heights_m(cover)
+        if levels.size:
+            low, middle, high = np.percentile(levels, (25, 50, 75))
+            if high - low > LEVEL_SPREAD_M and cover == WaterMask.WATER:
+                return Measure(None, _not_level(float(low), float(high), levels.size))
+            return Measure(float(middle), f"median of {levels.size} terrain cell(s) {where}")
+    return Measure(None, "no level was stated and the terrain has no value at this water")
+
+
+def _not_level(low_m: float, high_m: float, count: int) -> str:
+    return (
+        f"no level was stated, and the terrain over this water is not level (the middle half of its {count} cells "
+        f"spans {low_m:.1f} to {high_m:.1f} m, more than {LEVEL_SPREAD_M:.0f} m apart): state surface_elevation"
+    )
+
+
+def _runs(
+    polygon: shapely.Polygon,
+    frame: RegionFrame,
+    model: DepthModel,
+    around: Surroundings,
+    settings: SurveySettings,
+    remarks: list[str],
+) -> tuple[Run | None, tuple[Run, ...]]:
+    """Give the longest run and one run per heading of the fan that has any."""
+    width_m = settings.corridor_width_m
+    found = _part("longest run", remarks, lambda: longest_run(polygon, width_m))
+    longest = None
+    if found is not None and found.line is not None:
+        longest = _run("longest", found.line, found.upper_bound_m, frame, model, around, settings)
+    else:
+        remarks.append(_too_narrow(polygon, width_m))
+        return None, ()
+    headings = np.arange(0.0, 180.0, settings.heading_step_deg)
+    rose = _part("runs by heading", remarks, lambda: run_rose(polygon, headings, width_m))
+    if rose is None:
+        return longest, ()
+    fan = tuple(
+        _run("heading", line, float(length_m), frame, model, around, settings)
+        for line, length_m in zip(rose.lines, rose.lengths_m, strict=True)
+        if line is not None
+    )
+    return longest, fan
+
+
+def _run(
+    search: str,
+    line: shapely.LineString,
+    upper_bound_m: float,
+    frame: RegionFrame,
+    model: DepthModel,
+    around: Surroundings,
+    settings: SurveySettings,
+) -> Run:
+    """Give one run with its depth and the clearance beyond both ends."""
+    start, end = line.coords[0][:2], line.coords[-1][:2]
+    heading_deg = grid_heading_deg(start, end)
+    return Run(
+        search=search,  # type: ignore[arg-type]
+        length_m=float(line.length),
+        upper_bound_m=max(float(upper_bound_m), float(line.length)),
+        heading_grid_deg=heading_deg,
+        heading_true_deg=plane_geodesic(frame.crs_wkt, start, end).start_bearing_deg,
+        corridor_width_m=settings.corridor_width_m,
+        line=line,
+        depth=model.least_along(line, min(SCOOP_STRIP_M, settings.corridor_width_m)),
+        start_end=around.beyond(start, (heading_deg + 180.0) % 360.0),
+        end_end=around.beyond(end, heading_deg),
+    )
+
+
+def _too_narrow(polygon: shapely.Polygon, width_m: float) -> str:
+    _, radius_m = roomiest_place(OpenWater(polygon, ()))
+    return (
+        f"no straight run of {width_m:.0f} m corridor width fits: the water is {2.0 * radius_m:.0f} m wide at its "
+        "widest place"
+    )
+
+
+def _hover(
+    polygon: shapely.Polygon,
+    model: DepthModel | None,
+    obstacles: Sequence[Obstacle],
+    settings: SurveySettings,
+    remarks: list[str],
+) -> HoverPoint | None:
+    point = _part("hover point", remarks, lambda: hover_point(polygon, model, obstacles, settings))
+    if point is None:
+        remarks.append("no hover point: obstacles cover the whole water")
+    return point
+
+
+def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
+    try:
+        return salinity_class(body.kind, body.salinity)
+    except BadArgument as problem:
+        return None, f"unknown: {problem}"
+
+
+def _level_change(body: WaterBody) -> Measure:
+    if body.level_change_m is None:
+        return Measure(None, "no current level was given beside the level at which depths hold")
+    return Measure(float(body.level_change_m), body.level_origin or body.origin)
+
+
+def _volume(body: WaterBody, model: DepthModel | None) -> Measure:
+    if body.volume_m3 is not None:
+        return Measure(float(body.volume_m3), f"stated: {body.origin}")
+    return model.volume() if model is not None else Measure(None, "no depth model")

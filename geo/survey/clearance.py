@@ -1,0 +1,325 @@
+"""What stands in the way beyond the end of a run: terrain and obstacles against a rising surface.
+
+Axes used here: `along` runs from the run's end in the direction of flight, `across` to the right of it [m].
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+
+from geo.grid import Grid
+from geo.records.region import Obstacle
+from geo.records.survey import EndClearance, SurveySettings
+from geo.survey.ground import Ground, WaterMask, cells_across, cells_in
+
+# Nearer than this a thing counts as standing this far away when a slope is computed: no slope clears a wall at 0 m.
+LEAST_SLOPE_DISTANCE_M = 1.0
+
+
+@dataclass(frozen=True)
+class Fan:
+    """The plan of the surface beyond one end: a trapezoid from `end` along `heading_grid_deg`."""
+
+    end: tuple[float, float]
+    heading_grid_deg: float
+    half_width_m: float
+    divergence: float
+    look_m: float
+
+    @cached_property
+    def direction(self) -> tuple[float, float]:
+        """East and north parts of the unit vector along the heading."""
+        angle = np.radians(self.heading_grid_deg)
+        return float(np.sin(angle)), float(np.cos(angle))
+
+    @cached_property
+    def outline(self) -> shapely.Polygon:
+        """The trapezoid, wider and longer by a micrometre so that rounding loses nothing on its edge."""
+        slack = 1e-6
+        near, far = self.half_width_m + slack, self.half_width_m + self.divergence * self.look_m + slack
+        east, north = self.direction
+        corners = [(-slack, -near), (self.look_m + slack, -far), (self.look_m + slack, far), (-slack, near)]
+        return shapely.Polygon(
+            [
+                (self.end[0] + along * east + across * north, self.end[1] + along * north - across * east)
+                for along, across in corners
+            ]
+        )
+
+    def along_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
+        """Distance [m] of positions beyond the end, measured along the heading."""
+        east, north = self.direction
+        return (easting_m - self.end[0]) * east + (northing_m - self.end[1]) * north
+
+    def nearest_along_m(self, shapes: np.ndarray) -> np.ndarray:
+        """Least distance [m] beyond the end of each shape, never below 0; infinity for an empty one."""
+        coordinates, index = shapely.get_coordinates(shapes, return_index=True)
+        nearest = np.full(len(shapes), np.inf)
+        np.minimum.at(nearest, index, self.along_m(coordinates[:, 0], coordinates[:, 1]))
+        return np.maximum(nearest, 0.0)
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Something in the fan: its top [m, elevation] at a distance [m] beyond the end, as parallel arrays."""
+
+    label: str
+    top_m: np.ndarray
+    along_m: np.ndarray
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """All that can stand beyond the ends of one water body's runs, made ready once for many ends."""
+
+    ground: Ground
+    obstacles: tuple[Obstacle, ...]
+    obstacles_listed: bool
+    settings: SurveySettings
+
+    @cached_property
+    def _shapes(self) -> np.ndarray:
+        return np.array([obstacle.shape for obstacle in self.obstacles], dtype=object)
+
+    def beyond(self, end: tuple[float, float], heading_grid_deg: float) -> EndClearance:
+        """Give the clearance beyond one end (easting_m, northing_m) along a heading; see end_clearance."""
+        chosen = self.settings
+        fan = Fan(
+            end, heading_grid_deg, chosen.corridor_width_m / 2.0, chosen.surface_divergence, chosen.end_look_m
+        )
+        terrain, gap = self._terrain(fan)
+        standing, unknown = self._obstacles(fan)
+        return _judge(self, fan, [*terrain, *standing], unknown, gap)
+
+    def _terrain(self, fan: Fan) -> tuple[list[Standing], str | None]:
+        """Give the land cells in the fan and, where the terrain says nothing, why and from where."""
+        ground, mask = self.ground, self.ground.mask
+        if mask is None:
+            return [], "no terrain was given"
+        cells = cells_across(mask.terrain, fan)
+        cover = mask.cover(cells.row, cells.column)
+        near_m = cells.near_m.copy()
+        shore = np.flatnonzero(cover == mask.SHORE)
+        if shore.size:
+            land = fan.outline.difference(ground.water)
+            boxes = mask.boxes(cells.row[shore], cells.column[shore])
+            near_m[shore] = np.maximum(near_m[shore], fan.nearest_along_m(shapely.intersection(boxes, land)))
+        counted = (cover != mask.WATER) & np.isfinite(near_m)
+        top_m = mask.terrain.values[cells.row, cells.column][counted].astype(float) + ground.error_m
+        near_m = near_m[counted]
+        blank = np.isnan(top_m)
+        gap = _gap(mask, fan, near_m[blank])
+        return [Standing("terrain", top_m[~blank], near_m[~blank])], gap
+
+    def _obstacles(self, fan: Fan) -> tuple[list[Standing], tuple[str, ...]]:
+        """Give the obstacles in the fan, and the names of those whose top is unknown."""
+        if not self.obstacles:
+            return [], ()
+        standing: list[Standing] = []
+        unknown: list[str] = []
+        for i in np.flatnonzero(shapely.intersects(self._shapes, fan.outline)):
+            obstacle = self.obstacles[i]
+            found = _obstacle_tops(obstacle, fan, self.ground)
+            if isinstance(found, str):
+                unknown.append(f"{obstacle_label(obstacle)}{found}")
+            else:
+                standing.append(found)
+        return standing, tuple(unknown)
+
+
+def surroundings(
+    ground: Ground, obstacles: Sequence[Obstacle], obstacles_listed: bool, settings: SurveySettings
+) -> Surroundings:
+    """Make ready what end clearances of one water body need; obstacles out of reach are dropped here."""
+    west, south, east, north = ground.water.bounds
+    # A fan reaches end_look_m along and half its outer width across; a box with the sum on all sides holds it.
+    reach_m = settings.end_look_m * (1.0 + settings.surface_divergence) + settings.corridor_width_m
+    near = obstacles
+    if len(obstacles) > 0:
+        box = shapely.box(west - reach_m, south - reach_m, east + reach_m, north + reach_m)
+        shapes = np.array([obstacle.shape for obstacle in obstacles], dtype=object)
+        near = [obstacles[i] for i in np.flatnonzero(shapely.intersects(shapes, box))]
+    return Surroundings(ground, tuple(near), obstacles_listed, settings)
+
+
+def end_clearance(
+    line_end: tuple[float, float],
+    heading_grid_deg: float,
+    surface_elevation_m: float | None,
+    terrain: Grid | None,
+    terrain_error_m: float | None,
+    obstacles: Sequence[Obstacle],
+    obstacles_listed: bool,
+    settings: SurveySettings,
+    water: shapely.Polygon,
+) -> EndClearance:
+    """Give what stands above the climb-out surface beyond one end of a run, or by how much all is below it.
+
+    Parameters: line_end (easting_m, northing_m); heading_grid_deg away from the run, clockwise from grid north;
+    surface_elevation_m of the water [m]; terrain [m] with its 90 % error terrain_error_m [m]; water, the polygon.
+    Returns: EndClearance; excess_m [m], distance_m [m] along the heading.
+
+    Notes
+    -----
+    The surface starts at the run's end at water level, half the corridor wide to each side, diverges by
+    surface_divergence and rises by surface_slope as far as end_look_m. No cell is sampled away: every cell that
+    touches the trapezoid counts, with its value plus the terrain's error over its whole area, judged at the part
+    nearest to the end. Cells wholly in the water body count as water; of a cell on the shore only the land
+    part counts, from where it begins, at the cell's full value. This never understates what the terrain holds,
+    and overstates by at most slope x cell size.
+    An obstacle counts at its stated top, else at ground + terrain error + height; a span of wire hangs at its
+    height above the highest ground under the part in the fan and at both its ends. An obstacle without a height,
+    or whose ground is unknown, is listed in unknown_heights and does not enter excess_m.
+    Missing terrain makes the answer unknown (None), unless something known breaks the surface already. Where
+    only water lies ahead excess_m is -slope x end_look_m. steepest_slope is None while anything is unknown, and
+    counts things nearer than 1 m as 1 m away.
+
+    References
+    ----------
+    14 CFR Part 77, heliport imaginary surfaces: approach surface 8:1 over 4,000 ft (1,219 m).
+    """
+    mask = WaterMask(water, terrain) if terrain is not None else None
+    error_m = terrain_error_m if terrain_error_m is not None else 0.0
+    ground = Ground(water, mask, surface_elevation_m, error_m)
+    return surroundings(ground, obstacles, obstacles_listed, settings).beyond(line_end, heading_grid_deg)
+
+
+def obstacle_label(obstacle: Obstacle) -> str:
+    """Name an obstacle for a person: kind, identifier, and its name where it has another one."""
+    name = (
+        f" ({obstacle.name})"
+        if obstacle.name and obstacle.name not in (obstacle.obstacle_id, obstacle.kind)
+        else ""
+    )
+    return f"{obstacle.kind or 'obstacle'} {obstacle.obstacle_id}{name}"
+
+
+def length_words(length_m: float) -> str:
+    """Say a distance: whole metres below 1 km, tenths of a kilometre above."""
+    return f"{length_m:.0f} m" if length_m < 999.5 else f"{length_m / 1000.0:.1f} km"
+
+
+def _gap(mask: WaterMask, fan: Fan, blank_m: np.ndarray) -> str | None:
+    """Say from which distance the terrain is missing in the fan, or None when it is complete."""
+    starts = list(blank_m)
+    inner, outer = shapely.box(*mask.terrain.bounds), fan.outline
+    # The outline carries a micrometre of slack; anything larger beyond the raster's edge is a true gap.
+    outside = outer.difference(inner).difference(mask.water) if not inner.covers(outer) else None
+    if outside is not None and outside.area > 1e-3:
+        starts.append(fan.nearest_along_m(np.array([outside], dtype=object))[0])
+    if not starts:
+        return None
+    return f"no terrain from {length_words(min(starts))} beyond the end"
+
+
+def _obstacle_tops(obstacle: Obstacle, fan: Fan, ground: Ground) -> Standing | str:
+    """Give tops and distances of an obstacle's parts in the fan, or the words for why its top is unknown."""
+    label = obstacle_label(obstacle)
+    parts = shapely.get_parts(obstacle.shape)
+    if obstacle.top_elevation_m is not None:
+        along_m = fan.nearest_along_m(shapely.intersection(parts, fan.outline))
+        inside = np.isfinite(along_m)
+        return Standing(label, np.full(inside.sum(), obstacle.top_elevation_m), along_m[inside])
+    if obstacle.height_above_ground_m is None:
+        return " (height unknown)"
+    tops, alongs = [], []
+    for part in parts:
+        ground_m, along_m = _ground_under(part, fan, ground)
+        tops.append(ground_m + obstacle.height_above_ground_m)
+        alongs.append(along_m)
+    top_m = np.concatenate(tops)
+    if np.isnan(top_m).any():
+        return " (ground height unknown)"
+    return Standing(label, top_m, np.concatenate(alongs))
+
+
+def _ground_under(part: shapely.Geometry, fan: Fan, ground: Ground) -> tuple[np.ndarray, np.ndarray]:
+    """Give ground [m] and distance [m] of a point, of each span of a line, or of each cell of an area."""
+    if part.geom_type == "Polygon":
+        return _ground_under_area(part, fan, ground)
+    coordinates = shapely.get_coordinates(part)
+    if part.geom_type == "Point":
+        along_m = fan.nearest_along_m(shapely.intersection(np.array([part], dtype=object), fan.outline))
+        return ground.level_m(coordinates)[np.isfinite(along_m)], along_m[np.isfinite(along_m)]
+    spans = shapely.linestrings(np.stack([coordinates[:-1], coordinates[1:]], axis=1))
+    inside = shapely.intersection(spans, fan.outline)
+    along_m = fan.nearest_along_m(inside)
+    hit = np.flatnonzero(np.isfinite(along_m))
+    ends_m = ground.level_m(coordinates)
+    highest = [np.max([ends_m[i], ends_m[i + 1], ground.highest_along_m(inside[i])]) for i in hit]
+    return np.array(highest, float), along_m[hit]
+
+
+def _ground_under_area(part: shapely.Polygon, fan: Fan, ground: Ground) -> tuple[np.ndarray, np.ndarray]:
+    """Give ground [m] and distance [m] of each terrain cell that an area covers in the fan."""
+    inside = part.intersection(fan.outline)
+    if inside.is_empty:
+        return np.empty(0), np.empty(0)
+    if ground.mask is None:
+        return np.array([np.nan]), np.zeros(1)
+    cells = cells_in(ground.mask.terrain, inside.bounds)
+    pieces = shapely.intersection(ground.mask.boxes(cells.row, cells.column), inside)
+    along_m = fan.nearest_along_m(pieces)
+    hit = np.isfinite(along_m)
+    ground_m = ground.cell_level_m(cells.row[hit], cells.column[hit])
+    if not shapely.box(*ground.mask.terrain.bounds).covers(inside):
+        ground_m, along = np.append(ground_m, np.nan), np.append(along_m[hit], 0.0)
+        return ground_m, along
+    return ground_m, along_m[hit]
+
+
+def _judge(
+    around: Surroundings, fan: Fan, standing: list[Standing], unknown: tuple[str, ...], gap: str | None
+) -> EndClearance:
+    """Weigh everything in the fan against the surface and put the finding in words."""
+    slope, surface_m = around.settings.surface_slope, around.ground.surface_m
+    tail = "" if around.obstacles_listed else "; no obstacles were given, so masts and wires are unknown"
+
+    def answer(
+        excess_m: float | None, distance_m: float | None, what: str, steepest: float | None
+    ) -> EndClearance:
+        return EndClearance(
+            fan.heading_grid_deg, slope, excess_m, distance_m, what + tail, fan.look_m, unknown, steepest
+        )
+
+    if surface_m is None:
+        return answer(None, None, "the water's surface elevation is unknown, so nothing can be judged", None)
+    standing = [thing for thing in standing if thing.top_m.size]
+    if not standing:
+        if gap is not None:
+            return answer(None, None, gap, None)
+        return answer(-slope * fan.look_m, None, f"only water for {length_words(fan.look_m)}", 0.0)
+    excesses = [thing.top_m - surface_m - slope * thing.along_m for thing in standing]
+    worst = max(range(len(standing)), key=lambda i: excesses[i].max())
+    at = int(excesses[worst].argmax())
+    excess_m, distance_m = float(excesses[worst][at]), float(standing[worst].along_m[at])
+    if gap is not None and excess_m <= 0.0:
+        return answer(None, None, f"{gap}; what is known is clear by {-excess_m:.1f} m", None)
+    steepest = max(
+        float(((thing.top_m - surface_m) / np.maximum(thing.along_m, LEAST_SLOPE_DISTANCE_M)).max())
+        for thing in standing
+    )
+    what = _words(standing[worst].label, excess_m, distance_m, around.ground.error_m)
+    if gap is not None:
+        return answer(excess_m, distance_m, f"{what}; {gap}", None)
+    return answer(excess_m, distance_m, what, max(steepest, 0.0))
+
+
+def _words(label: str, excess_m: float, distance_m: float, error_m: float) -> str:
+    """Say the critical thing, e.g. "terrain 1.1 km beyond the end, 38 m above the surface"."""
+    side = f"{excess_m:.1f} m above" if excess_m > 0.0 else f"{-excess_m:.1f} m below"
+    text = f"{label} {length_words(distance_m)} beyond the end, {side} the surface"
+    if label != "terrain" or error_m == 0.0:
+        return text
+    allowance = (
+        f"{error_m:.1f} m of it the terrain's stated error"
+        if excess_m > error_m
+        else (
+            f"with the terrain's stated error of {error_m:.1f} m"
+            + (f"; {error_m - excess_m:.1f} m below without it" if excess_m > 0.0 else "")
+        )
+    )
+    return f"{text} ({allowance})"

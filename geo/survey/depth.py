@@ -1,0 +1,286 @@
+"""How deep a water body is, how surely, at today's level, everywhere along a run or under a hover."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import shapely
+from scipy.special import ndtri
+
+from geo.errors import BadArgument
+from geo.records.region import DepthGrid, Soundings, WaterBody
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
+from geo.survey.depth_corridor import Corridor, Disc
+from geo.survey.depth_evidence import (
+    LEAST_SOUNDINGS,
+    NEAR_M,
+    Evidence,
+    check_soundings,
+    dates_text,
+    level_text,
+    soundings_text,
+)
+from geo.survey.depth_field import (
+    DepthField,
+    depth_field,
+    learned_field,
+    lowest_pointwise_probability,
+    run_depth_probability,
+)
+from geo.survey.depth_raster import LEAST_COVER, raster_least, raster_mean
+from geo.survey.depth_shore import Shore
+from geo.survey.depth_simulation import quantiles
+from geo.survey.depth_stated import stated_least, stated_text
+
+__all__ = [
+    "DepthField",
+    "DepthModel",
+    "depth_field",
+    "depth_model",
+    "lowest_pointwise_probability",
+    "run_depth_probability",
+]
+
+# A mean depth whose one sigma is more than this share of it is no figure to plan with.
+MOST_MEAN_ERROR = 0.3
+# Nor is one from soundings whose convex hull holds less than this share of the water. Both are our choice, no source.
+LEAST_SPREAD = 0.3
+FIVE_PERCENT = DEPTH_PROBABILITIES.index(0.05)
+NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
+
+
+@dataclass(frozen=True, eq=False)
+class DepthModel:
+    """Everything that is known of one body's depth. Made by depth_model; nothing is fitted before it is asked for."""
+
+    body: WaterBody
+    soundings: Soundings | None
+    depth_grid: DepthGrid | None
+
+    @cached_property
+    def shore(self) -> Shore:
+        """The body's outline."""
+        return Shore(self.body.polygon)
+
+    @property
+    def level_m(self) -> float:
+        """Today's level minus the survey's [m]; 0 when not known (and then said in every answer)."""
+        return 0.0 if self.body.level_change_m is None else self.body.level_change_m
+
+    @cached_property
+    def field(self) -> DepthField:
+        """The field learned from the body's soundings."""
+        return learned_field(self.shore, self.soundings, self.level_m, None, self.body.body_id)
+
+    @cached_property
+    def evidence(self) -> Evidence | None:
+        """The body's usable soundings; None when there are none."""
+        if self.soundings is None or len(self.soundings) == 0:
+            return None
+        found = self.field.evidence
+        return found if len(found) else None
+
+    def least_along(self, line: shapely.LineString, width_m: float) -> LeastDepth:
+        """Give the least depth met anywhere in the corridor of width_m [m] along a line, today, jointly.
+
+        Raises: BadArgument for a line without length or a width below 0.
+
+        Notes: a corridor as wide as the clear width that the longest run keeps touches the shore, where the depth is 0.
+        Ask for the strip that the scoop can cross, not for the strip that the rotor needs.
+        """
+        return self._least(Corridor(line, width_m))
+
+    def least_within(self, point: shapely.Point, radius_m: float) -> LeastDepth:
+        """Give the least depth within radius_m [m] of a point, today. Raises: BadArgument for a radius below 0."""
+        return self._least(Disc(point, radius_m))
+
+    def _least(self, area: Corridor | Disc) -> LeastDepth:
+        found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
+        known = [each for each in found if each.quantiles_m is not None]
+        if len(known) == 2:
+            known.sort(key=lambda each: each.quantiles_m[FIVE_PERCENT])
+            both = f"{known[0].evidence}; also {known[1].evidence}"
+            reason = f"{known[0].reason}; the more cautious of two kinds of evidence"
+            result = replace(known[0], evidence=both, reason=reason)
+        elif known:
+            others = "".join(f"; {each.reason}" for each in found if each.quantiles_m is None)
+            result = replace(known[0], evidence=known[0].evidence + others)
+        else:
+            result = self._without_survey(area, [each.reason for each in found])
+        if result.quantiles_m is None:
+            return result
+        result = self._capped(result, area)
+        return self._on_land(result, area)
+
+    def _answer(self, data_class, table, reason, evidence, **more) -> LeastDepth:
+        level = level_text(self.body.level_change_m, self.body.level_origin)
+        return LeastDepth(
+            data_class,
+            table,
+            reason,
+            f"{evidence}; {level}",
+            level_known=self.body.level_change_m is not None,
+            **more,
+        )
+
+    def _near(self, area: Corridor | Disc) -> np.ndarray:
+        """Distances [m] of the usable soundings to the area."""
+        points = shapely.points(self.evidence.easting_m, self.evidence.northing_m)
+        return shapely.distance(points, area.area)
+
+    def _from_soundings(self, area: Corridor | Disc) -> LeastDepth | None:
+        if self.soundings is None or len(self.soundings) == 0:
+            return None
+        if self.evidence is None:
+            reason = f"all {len(self.soundings)} soundings lie at or beyond the shore"
+            return self._answer("none", None, reason, reason)
+        distance = self._near(area)
+        near = int((distance <= NEAR_M).sum())
+        text = soundings_text(self.evidence, float(distance.min()))
+        if near < LEAST_SOUNDINGS:
+            reason = f"only {near} soundings within {NEAR_M:.0f} m, {LEAST_SOUNDINGS} needed"
+            return self._answer("none", None, reason, text)
+        draws = self.field.draws(area)
+        return self._answer(
+            "soundings",
+            quantiles(draws.least_m),
+            f"from {near} soundings within {NEAR_M:.0f} m, simulated jointly",
+            text,
+            shallowest=draws.shallowest,
+            expected_least_m=float(np.maximum(draws.least_m, 0.0).mean()),
+            oldest_on=dates_text(self.evidence.measured_on)[1],
+        )
+
+    def _from_grid(self, area: Corridor | Disc) -> LeastDepth | None:
+        if self.depth_grid is None:
+            return None
+        least = raster_least(self.depth_grid, area, self.level_m)
+        day = "undated" if self.depth_grid.surveyed_on is None else f"{self.depth_grid.surveyed_on}"
+        text = f"depth raster {self.depth_grid.origin}, {day}, {least.cells} cells"
+        if least.quantiles_m is None:
+            return self._answer("none", None, least.gap, text)
+        return self._answer(
+            "depth grid",
+            least.quantiles_m,
+            "from the depth raster, its error taken as common to all cells",
+            f"{text}, uncertainty (one sigma) {least.sd_m:.2g} m at the shallowest",
+            shallowest=least.shallowest,
+            expected_least_m=least.expected_m,
+            oldest_on=self.depth_grid.surveyed_on,
+        )
+
+    def _without_survey(self, area: Corridor | Disc, reasons: list[str]) -> LeastDepth:
+        why = "; ".join(reasons)
+        stated = self.body.stated_depth
+        if stated is None:
+            reason = f"no depth evidence{' here: ' + why if why else ''}"
+            return self._answer("none", None, reason, "no depth evidence")
+        boundary = self.body.polygon.boundary
+        inside = self.shore.covers(area.area)
+        least_shore = float(area.area.distance(boundary)) if inside else 0.0
+        values = stated_least(stated, least_shore, self.shore.greatest_m, self.level_m)
+        reason = "from one stated greatest depth and the distances to shore (a rule of thumb, wide)"
+        return self._answer(
+            "stated depth",
+            quantiles(values),
+            f"{reason}; {why}" if why else reason,
+            stated_text(stated),
+            shallowest=shapely.shortest_line(area.area, boundary).interpolate(0.0),
+            expected_least_m=float(np.maximum(values, 0.0).mean()),
+            oldest_on=stated.stated_on,
+        )
+
+    def _capped(self, result: LeastDepth, area: Corridor | Disc) -> LeastDepth:
+        """A sounding inside the area bounds its least depth, whatever other evidence says."""
+        if self.evidence is None or result.data_class == "soundings":
+            return result
+        inside = np.flatnonzero(np.isfinite(area.offset_m(self.evidence.easting_m, self.evidence.northing_m)))
+        if len(inside) == 0:
+            return result
+        k = inside[np.argmin(self.evidence.depth_m[inside])]
+        cap = quantiles(self.evidence.depth_m[k] + self.level_m + self.evidence.sd_m[k] * NORMAL_SCORES)
+        table = tuple(min(a, b) for a, b in zip(result.quantiles_m, cap, strict=True))
+        if table == result.quantiles_m:
+            return result
+        place = shapely.Point(self.evidence.easting_m[k], self.evidence.northing_m[k])
+        note = f"; never deeper than the sounding of {self.evidence.depth_m[k]:.1f} m inside"
+        expected = min(result.expected_least_m, float(np.mean(cap)))
+        return replace(
+            result,
+            quantiles_m=table,
+            reason=result.reason + note,
+            shallowest=place,
+            expected_least_m=expected,
+        )
+
+    def _on_land(self, result: LeastDepth, area: Corridor | Disc) -> LeastDepth:
+        """Land has no depth: an area that leaves the water has least depth 0."""
+        if self.shore.covers(area.area):
+            return result
+        place = area.area.difference(self.body.polygon).representative_point()
+        reason = f"the corridor leaves the water at E {place.x:.0f} N {place.y:.0f}"
+        dry = (0.0,) * len(DEPTH_PROBABILITIES)
+        return replace(result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0)
+
+    @cached_property
+    def _mean(self) -> tuple[float | None, float | None, str]:
+        """Mean depth [m], volume [m3] today, and where they come from or why there is none."""
+        area = self.body.polygon.area
+        level = level_text(self.body.level_change_m, self.body.level_origin)
+        why = []
+        if self.depth_grid is not None:
+            depth, wet, cover = raster_mean(self.depth_grid, self.shore, self.level_m)
+            if cover >= LEAST_COVER:
+                return (
+                    depth,
+                    depth * wet * area,
+                    f"depth raster {self.depth_grid.origin}, {cover:.0%} covered; {level}",
+                )
+            why.append(f"the depth raster covers {cover:.0%}, {LEAST_COVER:.0%} needed")
+        if self.evidence is not None and len(self.evidence) < LEAST_SOUNDINGS:
+            why.append(f"only {len(self.evidence)} soundings, {LEAST_SOUNDINGS} needed")
+        elif self.evidence is not None and self._spread() < LEAST_SPREAD:
+            why.append(f"soundings span {self._spread():.0%} of the water, {LEAST_SPREAD:.0%} needed")
+        elif self.evidence is not None:
+            depth, sd, wet = self.field.mean_depth()
+            if sd <= MOST_MEAN_ERROR * depth:
+                text = f"{soundings_text(self.evidence, None)}; one sigma of the mean {sd:.2g} m; {level}"
+                return depth, depth * wet * area, text
+            why.append(f"soundings leave the mean depth unsure: {depth:.1f} m, one sigma {sd:.1f} m")
+        if self.body.stated_depth is not None:
+            why.append("one stated greatest depth gives no mean")
+        return None, None, "; ".join(why) if why else "no depth evidence"
+
+    def _spread(self) -> float:
+        """Share of the water inside the soundings' convex hull."""
+        hull = shapely.multipoints(
+            np.column_stack((self.evidence.easting_m, self.evidence.northing_m))
+        ).convex_hull
+        return float(hull.intersection(self.body.polygon).area / self.body.polygon.area)
+
+    def mean_depth(self) -> Measure:
+        """Give the mean depth of the water left today [m]; None with the reason when evidence cannot support it."""
+        return Measure(self._mean[0], self._mean[2])
+
+    def volume(self) -> Measure:
+        """Give the volume today [m3] above the bed, inside the outline; None with the reason when unknown.
+
+        Notes: water above the outline's level is counted inside the outline only.
+        """
+        return Measure(self._mean[1], self._mean[2])
+
+
+def depth_model(body: WaterBody, soundings: Soundings | None, depth_grid: DepthGrid | None) -> DepthModel:
+    """Give the depth model of a body from whatever evidence there is.
+
+    Parameters: the body; soundings (all or the body's own: those of other bodies are ignored) or None; a depth
+    raster or None. Returns: DepthModel. Raises: BadArgument for soundings or a level that are not finite.
+    """
+    if body.level_change_m is not None and not np.isfinite(body.level_change_m):
+        raise BadArgument(
+            f"level change {body.level_change_m} of {body.body_id}: must be finite, or None when unknown"
+        )
+    own = None if soundings is None else soundings.of(body.body_id)
+    if own is not None:
+        check_soundings(own)
+    return DepthModel(body, own, depth_grid)

@@ -1,0 +1,256 @@
+"""Depth of one water body as a mean and a standard deviation on a grid, and joint probabilities along a run."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+from scipy.special import ndtr
+
+from geo.errors import BadArgument
+from geo.grid import Grid
+from geo.records.region import Soundings
+from geo.records.survey import LeastDepth
+from geo.survey.depth_corridor import Corridor, Disc
+from geo.survey.depth_evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
+from geo.survey.depth_process import DepthProcess, Solution, fit_process, matern
+from geo.survey.depth_shore import Shore
+from geo.survey.depth_simulation import (
+    CONDITIONING_SOUNDINGS,
+    LeastDraws,
+    local_solution,
+    quantiles,
+    seed_of,
+    simulate_least,
+)
+
+GRID_CELLS = 4000
+MEAN_POINTS = 1200
+NEIGHBOURS = 32
+NEIGHBOUR_BLOCK = 1000
+
+
+@dataclass(frozen=True, eq=False)
+class DepthField:
+    """The depth field of one body. `process` is None when there are too few soundings: then all depths are unknown.
+
+    level_change_m: today's level minus that of the soundings [m], already in every result.
+    """
+
+    shore: Shore
+    evidence: Evidence
+    process: DepthProcess | None
+    level_change_m: float
+    cell_m: float
+    seed: int
+
+    @cached_property
+    def _solution(self) -> Solution | None:
+        small = self.process is not None and len(self.evidence) <= CONDITIONING_SOUNDINGS
+        return self.process.solved() if small else None
+
+    def draws(self, area: Corridor | Disc) -> LeastDraws:
+        """Draw depths over an area jointly (see simulate_least). Raises BadArgument without a fitted field."""
+        if self.process is None:
+            raise BadArgument(
+                f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
+            )
+        solution = self._solution if self._solution is not None else local_solution(self.process, area)
+        return simulate_least(solution, self.shore, area, self.seed, self.level_change_m)
+
+    def at(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Give mean and standard deviation [m] of the depth of the bed below today's level at points (n,).
+
+        Negative means the bed stands above today's level. NaN outside the water, and everywhere without a field.
+        """
+        x, y = np.asarray(easting_m, float), np.asarray(northing_m, float)
+        if self.process is None:
+            return np.full(x.shape, np.nan), np.full(x.shape, np.nan)
+        distance = self.shore.distance_m(x, y)
+        exact = self._solution
+        mean, sd = exact.field(x, y) if exact is not None else _field_by_neighbours(self.process, x, y)
+        factor = self.process.factor(distance)
+        wet = distance > 0
+        return np.where(wet, factor * mean + self.level_change_m, np.nan), np.where(wet, factor * sd, np.nan)
+
+    @cached_property
+    def _grids(self) -> tuple[Grid, Grid]:
+        west, south, east, north = self.shore.polygon.bounds
+        columns, rows = (max(int(np.ceil(side / self.cell_m)), 1) for side in (east - west, north - south))
+        x = west + (np.arange(columns) + 0.5) * self.cell_m
+        y = north - (np.arange(rows) + 0.5) * self.cell_m
+        xx, yy = np.meshgrid(x, y)
+        values = np.full((2, rows, columns), np.nan)
+        inside = shapely.contains_xy(self.shore.polygon, xx, yy)
+        values[:, inside] = self.at(xx[inside], yy[inside])
+        return tuple(Grid(layer, west, north, self.cell_m, self.cell_m) for layer in values)
+
+    @property
+    def mean(self) -> Grid:
+        """Mean depth at today's level [m, positive down]; NaN outside the water and where unknown."""
+        return self._grids[0]
+
+    @property
+    def sd(self) -> Grid:
+        """Standard deviation of the depth [m]; NaN as in `mean`."""
+        return self._grids[1]
+
+    def mean_depth(self, points: int = MEAN_POINTS) -> tuple[float, float, float]:
+        """Give expected mean depth of the water left [m], its one sigma [m], and the expected share still wet.
+
+        Raises: BadArgument without a fitted field. Notes: E[max(depth, 0)] of a normal depth at each lattice point;
+        the sigma is that of the mean over a coarser lattice, all points jointly.
+        """
+        x, y, _step = self.shore.lattice(points)
+        mean, sd = self.at(x, y)
+        if self.process is None:
+            raise BadArgument(
+                f"{len(self.evidence)} usable soundings: a mean depth needs {LEAST_SOUNDINGS} or more"
+            )
+        safe = np.maximum(sd, 1e-9)
+        z = mean / safe
+        water = mean * ndtr(z) + safe * np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
+        wet = float(ndtr(z).mean())
+        depth = float(water.mean()) / wet if wet > 0 else 0.0
+        return depth, self._mean_sd(), wet
+
+    def _mean_sd(self) -> float:
+        x, y, _step = self.shore.lattice(200)
+        middle = Disc(self.shore.polygon.centroid, 0.0)
+        solution = self._solution if self._solution is not None else local_solution(self.process, middle)
+        factor = self.process.factor(self.shore.distance_m(x, y)) / len(x)
+        return float(np.sqrt(max(factor @ solution.joint_field(x, y)[1] @ factor, 0.0)))
+
+
+def depth_field(
+    polygon: shapely.Polygon,
+    soundings: Soundings | None = None,
+    *,
+    easting_m: np.ndarray | None = None,
+    northing_m: np.ndarray | None = None,
+    depth_m: np.ndarray | None = None,
+    sd_m: np.ndarray | float = 0.0,
+    level_change_m: float = 0.0,
+    cell_m: float | None = None,
+    seed_text: str = "",
+) -> DepthField:
+    """Give the depth field of a water body: mean and standard deviation on a grid, learned from soundings.
+
+    Parameters
+    ----------
+    polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
+    easting_m, northing_m, depth_m [m, positive down], sd_m (one sigma of the instrument, array or one number).
+    level_change_m: today's level minus the soundings' [m]. cell_m: cell of the grid [m]; by default some 4000 cells
+    cover the water. seed_text: the body's id, which seeds the simulation.
+
+    Returns
+    -------
+    DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With fewer
+    than 8 usable soundings everything is NaN: unknown is an answer.
+
+    Raises
+    ------
+    BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
+
+    Notes
+    -----
+    depth = (1 - exp(-d / L)) A, d the distance to shore, A a Gaussian field of unknown mean with Matern 3/2
+    correlation; the instrument's variance is the only noise. Calibration must be measured on bodies that were not used
+    to choose these rules; the figures are in the tests.
+    """
+    if polygon.is_empty or not polygon.area > 0 or not np.isfinite(polygon.bounds).all():
+        raise BadArgument(
+            "polygon: must have an area > 0 and finite coordinates; give the water's outline in metres"
+        )
+    if not np.isfinite(level_change_m):
+        raise BadArgument(f"level_change_m {level_change_m}: must be finite; leave it out when unknown")
+    if cell_m is not None and not (np.isfinite(cell_m) and cell_m > 0):
+        raise BadArgument(f"cell_m {cell_m}: must be finite and > 0")
+    if soundings is None:
+        arrays = [a if a is not None else np.zeros(0) for a in (easting_m, northing_m, depth_m)]
+        soundings = sounding_record(*arrays, sd_m)
+    return learned_field(Shore(polygon), soundings, level_change_m, cell_m, seed_text)
+
+
+def learned_field(
+    shore: Shore, soundings: Soundings, level_change_m: float, cell_m: float | None, seed_text: str
+) -> DepthField:
+    """Give the depth field on a prepared shore; arguments, result and errors as in depth_field."""
+    evidence = usable_evidence(soundings, shore)
+    process = None
+    if len(evidence) >= LEAST_SOUNDINGS:
+        process = fit_process(
+            evidence.easting_m, evidence.northing_m, evidence.depth_m, evidence.sd_m, evidence.shore_m
+        )
+    cell = cell_m if cell_m is not None else float(np.sqrt(shore.polygon.area / GRID_CELLS))
+    return DepthField(shore, evidence, process, level_change_m, cell, seed_of(seed_text))
+
+
+def run_depth_probability(
+    field: DepthField, line: shapely.LineString, width_m: float, required_m: float
+) -> float | None:
+    """Give the probability that the depth is at least required_m EVERYWHERE in the corridor, all points jointly.
+
+    Parameters: a depth field; the run's line [m]; the corridor's width [m] (0: the line alone); the depth [m] wanted.
+    Returns: a probability within 0.005 .. 0.995 (400 draws say no more); None without a field (too few soundings).
+
+    Raises: BadArgument for a line, width or depth that cannot be.
+    """
+    area = _checked(line, width_m, required_m)
+    if field.process is None:
+        return None
+    table = quantiles(field.draws(area).least_m)
+    return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
+
+
+def lowest_pointwise_probability(
+    field: DepthField, line: shapely.LineString, width_m: float, required_m: float
+) -> float | None:
+    """Give the lowest of the single points' probabilities; it overstates the joint one and is shown beside it only."""
+    area = _checked(line, width_m, required_m)
+    if field.process is None:
+        return None
+    share = (field.draws(area).depth_m >= required_m).mean(axis=1)
+    return float(np.clip(share.min(), 0.005, 0.995))
+
+
+def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Corridor:
+    if not (np.isfinite(required_m) and required_m > 0):
+        raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
+    return Corridor(line, width_m)
+
+
+def _field_by_neighbours(
+    process: DepthProcess, x: np.ndarray, y: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Mean and sd of the field from each point's nearest soundings only (many soundings: the far ones are screened).
+
+    Solves one small universal kriging system per point, many at once.
+    """
+    tree = cKDTree(np.column_stack((process.easting_m, process.northing_m)))
+    mean, sd = np.empty(len(x)), np.empty(len(x))
+    for start in range(0, len(x), NEIGHBOUR_BLOCK):
+        block = slice(start, start + NEIGHBOUR_BLOCK)
+        mean[block], sd[block] = _neighbour_block(process, tree, x[block], y[block])
+    return mean, process.scale * sd
+
+
+def _neighbour_block(
+    process: DepthProcess, tree: cKDTree, x: np.ndarray, y: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    reach, near = tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
+    east, north = process.easting_m[near], process.northing_m[near]
+    factor, variance = process.factor(process.shore_distance_m[near]), process.sd_m**2
+    apart = np.sqrt((east[:, :, None] - east[:, None, :]) ** 2 + (north[:, :, None] - north[:, None, :]) ** 2)
+    covariance = variance * factor[:, :, None] * factor[:, None, :] * matern(apart, process.length_m)
+    covariance[:, np.arange(NEIGHBOURS), np.arange(NEIGHBOURS)] += process.noise_m2[near]
+    cross = variance * factor * matern(reach, process.length_m)
+    right = np.stack((process.depth_m[near], factor, cross), axis=-1)
+    solved = np.linalg.solve(covariance, right)
+    products = np.swapaxes(right, 1, 2) @ solved
+    precision = products[:, 1, 1]
+    mean = products[:, 0, 1] / precision
+    rest = 1.0 - products[:, 1, 2]
+    spread = variance - products[:, 2, 2] + rest**2 / precision
+    return mean * rest + products[:, 0, 2], np.sqrt(np.maximum(spread, 0.0))

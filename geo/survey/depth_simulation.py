@@ -1,0 +1,144 @@
+"""Least depth over an area from many joint draws of a depth field; the same body always gets the same numbers."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from hashlib import sha256
+
+import numpy as np
+import shapely
+from scipy.linalg import cholesky
+
+from geo.records.survey import DEPTH_PROBABILITIES
+from geo.survey.depth_corridor import Corridor, Disc
+from geo.survey.depth_process import DepthProcess, Solution
+from geo.survey.depth_shore import Shore
+
+DRAWS = 400
+# Stations along a run: a quarter of the correlation length, within these bounds [m].
+LEAST_STEP_M, MOST_STEP_M = 10.0, 30.0
+# Soundings inside the corridor that are simulated at their own place (the shallowest ones).
+OWN_PLACES = 60
+# A sounding shallower than the field there by more than so many of its sigmas bounds the depth at its place.
+SMOOTHED_SIGMAS = 3.0
+# More soundings than this are thinned round the corridor, the shallowest of each square kept.
+CONDITIONING_SOUNDINGS = 400
+# Numerical jitter as a share of the variance: far below any instrument, it only keeps the factorisation sound.
+JITTER = 1e-7
+
+
+@dataclass(frozen=True, eq=False)
+class LeastDraws:
+    """Joint draws over an area: least_m (draws,) not clipped, where the least lies most often, points' own draws."""
+
+    least_m: np.ndarray
+    shallowest: shapely.Point
+    depth_m: np.ndarray
+
+
+def seed_of(body_id: str) -> int:
+    """Give the seed of a body: the first eight bytes of SHA-256 of its id."""
+    return int.from_bytes(sha256(body_id.encode()).digest()[:8], "big")
+
+
+@lru_cache(maxsize=8)
+def _normals(seed: int, rows: int) -> np.ndarray:
+    # Filled row by row: the numbers of the first k points do not depend on how many follow.
+    return np.random.default_rng(seed).standard_normal((rows, DRAWS))
+
+
+def normals(seed: int, count: int) -> np.ndarray:
+    """Give standard normals (count, DRAWS); a smaller count gives the first rows of a larger one."""
+    rows = 256
+    while rows < count:
+        rows *= 2
+    return _normals(seed, rows)[:count]
+
+
+def quantiles(least_m: np.ndarray) -> tuple[float, ...]:
+    """Give the tabulated quantiles of draws, never below 0 (dry is dry)."""
+    return tuple(float(q) for q in np.maximum(np.quantile(least_m, DEPTH_PROBABILITIES), 0.0))
+
+
+def simulate_least(
+    solution: Solution, shore: Shore, area: Corridor | Disc, seed: int, level_change_m: float
+) -> LeastDraws:
+    """Draw the depth at all points of an area together and keep the least of each draw.
+
+    Parameters: a factored field, the shore, the area, the seed, today's level minus the survey's [m].
+    Returns: LeastDraws; depths at today's level, negative where dry.
+
+    Notes: points outside the water have no depth, so the least there is at most 0.
+    """
+    process = solution.process
+    x, y, own = _places(process, area)
+    distance = shore.distance_m(x, y)
+    mean, covariance = solution.joint_field(x, y)
+    covariance[np.diag_indices_from(covariance)] += JITTER * process.sd_m**2 * process.scale**2 + 1e-12
+    lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
+    field = lower @ normals(seed, len(x))
+    field += mean[:, None]
+    depth = process.factor(distance)[:, None] * field + level_change_m
+    _hold_shoals(depth, process.factor(distance) * mean + level_change_m, process, own, seed, level_change_m)
+    depth[distance <= 0.0] = min(level_change_m, 0.0)
+    where = np.argmin(depth, axis=0)
+    likeliest = int(np.argmax(np.bincount(where, minlength=len(x))))
+    return LeastDraws(depth[where, np.arange(DRAWS)], shapely.Point(x[likeliest], y[likeliest]), depth)
+
+
+def _hold_shoals(
+    depth: np.ndarray,
+    mean: np.ndarray,
+    process: DepthProcess,
+    own: np.ndarray,
+    seed: int,
+    level_change_m: float,
+) -> None:
+    """Keep draws at a sounding from being deeper than it, where the field would smooth that sounding away."""
+    sounding = own[own >= 0]
+    sd, measured = np.sqrt(process.noise_m2[sounding]), process.depth_m[sounding] + level_change_m
+    rows = np.flatnonzero(own >= 0)
+    smoothed = measured < mean[rows] - SMOOTHED_SIGMAS * sd
+    bound = measured[:, None] + sd[:, None] * normals(seed ^ 1, 1)
+    held = rows[smoothed]
+    depth[held] = np.minimum(depth[held], bound[smoothed])
+
+
+def _places(process: DepthProcess, area: Corridor | Disc) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Points of the area with the soundings inside it, ordered from the middle outwards; own is -1 or the sounding."""
+    x, y, offset = area.points(float(np.clip(0.25 * process.length_m, LEAST_STEP_M, MOST_STEP_M)))
+    reach = area.offset_m(process.easting_m, process.northing_m)
+    inside = np.flatnonzero(np.isfinite(reach))
+    inside = inside[np.argsort(process.depth_m[inside], kind="stable")[:OWN_PLACES]]
+    order = np.argsort(np.concatenate((offset, reach[inside])), kind="stable")
+    return (
+        np.concatenate((x, process.easting_m[inside]))[order],
+        np.concatenate((y, process.northing_m[inside]))[order],
+        np.concatenate((np.full(len(x), -1), inside))[order],
+    )
+
+
+def local_solution(process: DepthProcess, area: Corridor | Disc) -> Solution:
+    """Condition a field with very many soundings on those round the area only.
+
+    Notes: soundings within two correlation lengths (at least 100 m) count; they are thinned on squares of doubling
+    size until at most CONDITIONING_SOUNDINGS stay, the shallowest of each square kept, so thinning hides no shoal.
+    """
+    if len(process.depth_m) <= CONDITIONING_SOUNDINGS:
+        return process.solved()
+    points = shapely.points(process.easting_m, process.northing_m)
+    distance = shapely.distance(points, area.area)
+    near = np.argsort(distance, kind="stable")
+    count = max(int((distance <= max(2.0 * process.length_m, 100.0)).sum()), CONDITIONING_SOUNDINGS // 4)
+    index, size = near[:count], 2.0
+    while len(index) > CONDITIONING_SOUNDINGS:
+        index = _shallowest_per_square(process, index, size)
+        size *= 2.0
+    return process.conditioned(np.sort(index)).solved()
+
+
+def _shallowest_per_square(process: DepthProcess, index: np.ndarray, size_m: float) -> np.ndarray:
+    column = ((process.easting_m[index] - process.easting_m.min()) // size_m).astype(np.int64)
+    row = ((process.northing_m[index] - process.northing_m.min()) // size_m).astype(np.int64)
+    square = row * (column.max() + 1) + column
+    order = np.lexsort((process.depth_m[index], square))
+    return index[order[np.flatnonzero(np.diff(square[order], prepend=-1))]]

@@ -1,0 +1,101 @@
+"""The salinity class of a water body from what is known of its salt. Nothing known never becomes fresh."""
+
+from math import isfinite
+
+from geo.errors import BadArgument
+from geo.records.region import SalinityClass, SalinityEvidence, WaterKind
+
+# Venice System (Symposium on the Classification of Brackish Waters, 1958), practical salinity: limnetic below 0.5,
+# mixohaline (brackish) 0.5 to 30, euhaline and above from 30. A value on a limit goes to the saltier class.
+FRESH_BELOW = 0.5
+SALT_FROM = 30.0
+_SALTIER: tuple[SalinityClass, ...] = ("fresh", "brackish", "salt")
+
+
+def class_of_salinity(practical_salinity: float) -> SalinityClass:
+    """Give the class of a practical salinity (PSS-78, no unit).
+
+    Parameters: practical_salinity, finite and at least 0.
+    Returns: "fresh" below 0.5, "brackish" from 0.5, "salt" from 30.
+
+    Raises
+    ------
+    BadArgument
+        the value is negative or not a number.
+
+    Notes
+    -----
+    The limits are about 1,015 uS/cm and 46,250 uS/cm as conductivity at 25 degrees C. PSS-78 is defined from 2 to
+    42; below 2 the library that computed the value extends it, which moves no class limit by more than a few per cent.
+
+    References
+    ----------
+    Venice System, 1958: limnetic < 0.5, mixohaline 0.5-30, euhaline 30-40, hyperhaline > 40.
+    UNESCO Technical Papers in Marine Science 44, 1983 (PSS-78).
+    """
+    if not isfinite(practical_salinity) or practical_salinity < 0.0:
+        raise BadArgument(
+            f"practical salinity {practical_salinity}: it must be a number of 0 or more. Cure: measure the "
+            "conductivity again, or leave it out"
+        )
+    if practical_salinity < FRESH_BELOW:
+        return "fresh"
+    return "brackish" if practical_salinity < SALT_FROM else "salt"
+
+
+def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[SalinityClass | None, str]:
+    """Give the salinity class of a water body, or None when it is unknown, with the reason in one sentence.
+
+    Parameters: kind of the water; evidence, or None.
+    Returns: (class or None, reason).
+
+    Raises
+    ------
+    BadArgument
+        the evidence holds a salinity that cannot be.
+
+    Notes
+    -----
+    Where a stated class and a measured salinity disagree the saltier one holds. A sea without evidence is salt
+    (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. An estuary
+    changes with the tide and inland water can be salty too: without evidence both are unknown, never fresh.
+    """
+    if evidence is None or (evidence.stated_class is None and evidence.practical_salinity is None):
+        return _without_evidence(kind)
+    found, reason = _with_evidence(evidence)
+    if kind == "sea" and found == "fresh":
+        return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
+    return found, reason
+
+
+def _without_evidence(kind: WaterKind) -> tuple[SalinityClass | None, str]:
+    if kind == "sea":
+        return "salt", "salt: a sea is taken as salt water (common practice; no evidence was given)"
+    if kind == "estuary":
+        return None, "unknown: no evidence was given, and an estuary is fresh to salt with place and tide"
+    return (
+        None,
+        "unknown: neither a salinity class nor a conductivity was given, and nothing is assumed fresh",
+    )
+
+
+def _with_evidence(evidence: SalinityEvidence) -> tuple[SalinityClass, str]:
+    day = f", {evidence.measured_on.isoformat()}" if evidence.measured_on is not None else ", no date"
+    place = f"({evidence.origin}{day})"
+    stated = evidence.stated_class
+    if evidence.practical_salinity is None:
+        assert stated is not None
+        return stated, f"{stated}: stated {place}"
+    measured = class_of_salinity(evidence.practical_salinity)
+    figure = f"practical salinity {evidence.practical_salinity:.2f} {place}"
+    if stated is None:
+        return measured, f"{measured}: {figure}; {_limits(measured)}"
+    if stated == measured:
+        return measured, f"{measured}: stated, and {figure}; {_limits(measured)}"
+    worse = max(stated, measured, key=_SALTIER.index)
+    return worse, f"{worse}: stated {stated}, but {figure} is {measured}; the saltier one holds"
+
+
+def _limits(found: SalinityClass) -> str:
+    text = {"fresh": "below 0.5", "brackish": "0.5 to below 30", "salt": "30 or more"}[found]
+    return f"{found} is {text} (Venice System)"

@@ -1,0 +1,121 @@
+"""The process that opens files: killed on time-out, survives crashes, opens only what it may."""
+
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+from ingest_files import LAKE, comb, frame_of, write_region
+
+import geo
+from geo.ingest.load_region import load_region
+from geo.ingest.messages import pack, pack_geometries, unpack, unpack_geometries
+from geo.ingest.process import Worker, WorkerFailed
+from geo.ingest.sandbox import ALLOWED_DRIVERS, SKIPPED_DRIVERS, worker_environment
+
+ROOT = Path(geo.__file__).parents[1]
+
+
+def nested_wkb(depth):
+    """A geometry collection inside a geometry collection, `depth` times: a known way to end a process."""
+    return (b"\x01\x07\x00\x00\x00" + b"\x01\x00\x00\x00") * depth + b"\x01\x07\x00\x00\x00" + b"\x00" * 4
+
+
+def test_a_crash_is_told_and_the_next_task_works(worker):
+    with pytest.raises(WorkerFailed) as caught:
+        worker.call("repair", geometry=nested_wkb(200_000))
+    assert caught.value.kind == "crash" and "died" in caught.value.reason
+    assert worker.call("repair", geometry=shapely.to_wkb(LAKE))["change"] == 0.0
+
+
+def test_a_task_without_end_is_stopped(worker):
+    with pytest.raises(WorkerFailed) as caught:
+        worker.call("repair", limit_s=0.5, geometry=shapely.to_wkb(comb(2000)))
+    assert caught.value.kind == "time" and "0.5 s" in caught.value.reason
+    assert worker.call("repair", geometry=shapely.to_wkb(LAKE))["change"] == 0.0
+
+
+def test_an_error_in_a_task_is_a_sentence(worker):
+    with pytest.raises(WorkerFailed) as caught:
+        worker.call("repair", geometry=b"junk")
+    assert caught.value.kind == "error" and "\n" not in caught.value.reason
+
+
+def test_only_allowed_drivers_are_loaded(tmp_path):
+    code = "from geo.ingest.sandbox import forbidden_drivers; print(forbidden_drivers())"
+    clean = worker_environment(tmp_path)
+    done = subprocess.run([sys.executable, "-c", code], env=clean, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+    open_ended = {**clean, "GDAL_SKIP": ""}
+    done = subprocess.run(
+        [sys.executable, "-c", code], env=open_ended, capture_output=True, text=True, check=True
+    )
+    assert "'VRT'" in done.stdout and "'HTTP'" in done.stdout and "'GPKG'" not in done.stdout
+    assert not set(SKIPPED_DRIVERS.split(",")) & ALLOWED_DRIVERS
+
+
+def test_a_worker_that_finds_more_drivers_starts_again_without_them(tmp_path, monkeypatch):
+    monkeypatch.setattr("geo.ingest.sandbox.SKIPPED_DRIVERS", "VRT")
+    frame_of([LAKE]).to_file(tmp_path / "w.gpkg")
+    with Worker() as one:
+        answer = one.call("read vector", path=str(tmp_path / "w.gpkg"), columns=[], expect="polygon")
+    assert answer["kind"] == "GeoPackage"
+
+
+def test_the_callers_environment_stays_outside(monkeypatch, tmp_path):
+    monkeypatch.setenv("SECRET_TOKEN", "x")
+    assert "SECRET_TOKEN" not in worker_environment(tmp_path)
+
+
+def test_regions_load_from_several_threads(tmp_path):
+    write_region(tmp_path)
+    found = []
+    threads = [
+        threading.Thread(target=lambda: found.append(load_region(tmp_path).fingerprint)) for _ in range(3)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(found) == 3 and len(set(found)) == 1
+
+
+def test_a_script_without_main_guard_loads_once(tmp_path):
+    write_region(tmp_path / "r") if (tmp_path / "r").mkdir() is None else None
+    script = tmp_path / "script.py"
+    script.write_text(
+        f"import sys\nsys.path.insert(0, {str(ROOT)!r})\nfrom geo.ingest.load_region import load_region\n"
+        f"print('bodies', len(load_region({str(tmp_path / 'r')!r}).bodies))\n"
+    )
+    done = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True)
+    assert done.stdout == "bodies 2\n" and done.stderr == ""
+
+
+def test_progress_is_told(tmp_path, worker):
+    told = []
+    load_region(write_region(tmp_path), told.append, worker)
+    assert told == ["reading water.gpkg", "computing the fingerprint"]
+
+
+def test_messages_come_back_as_they_went():
+    message = {
+        "a": [1, None, "x"],
+        "b": {"c": np.arange(6.0).reshape(2, 3)},
+        "d": b"\0\1",
+        "e": np.float64(1.5),
+    }
+    back = unpack(pack(message)[8:])
+    assert back["a"] == message["a"] and back["d"] == b"\0\1" and back["e"] == 1.5
+    assert back["b"]["c"].tolist() == [[0, 1, 2], [3, 4, 5]]
+    wkb = np.array([shapely.to_wkb(LAKE), None, shapely.to_wkb(LAKE)], object)
+    assert unpack_geometries(pack_geometries(wkb)) == list(wkb)
+
+
+def test_messages_never_run_code():
+    with pytest.raises(ValueError, match="Object arrays cannot be saved"):
+        pack({"a": np.array([print], object)})
+    with pytest.raises(ValueError, match="do not add up"):
+        unpack(pack({"a": b"12345"})[8:-1])

@@ -1,0 +1,100 @@
+"""Round trips, delivery rates and fuel against the planning tables and by hand."""
+
+from dataclasses import replace
+
+import pytest
+from example_candidates import assessment, flat_leg, table_profile
+
+from geo.errors import BadArgument
+from geo.ranking.cycle import fly_cycle
+from geo.ranking.fuel_plan import plan_fuel
+from geo.units import LITRE_PER_US_GALLON
+
+EMPTY_MS = 200.0 / 3.6
+
+
+def ten_thousand_litres(distance_m: float, **changes):
+    judged = assessment(**changes)
+    return fly_cycle(judged, flat_leg(distance_m, 50.0), flat_leg(distance_m, EMPTY_MS), table_profile())
+
+
+# Planning table by plain kinematics: 10,000 L, 180 km/h loaded, 200 km/h empty, fill 45 s, drop 10 s, manoeuvre 90 s.
+@pytest.mark.parametrize(
+    ("distance_km", "seconds", "loads", "litres"),
+    [(2, 221, 16.29, 162_896), (5, 335, 10.75, 107_463), (10, 525, 6.86, 68_571), (20, 905, 3.98, 39_779)],
+)
+def test_effect_of_distance(distance_km, seconds, loads, litres):
+    cycle = ten_thousand_litres(distance_km * 1000.0)
+    assert cycle.round_trip_s == pytest.approx(seconds, abs=1e-6)
+    assert cycle.loads_per_hour == pytest.approx(loads, abs=0.005)
+    assert cycle.litres_per_hour == pytest.approx(litres, abs=0.5)
+
+
+def test_hover_pump_adds_its_fifteen_seconds():
+    cycle = ten_thousand_litres(10_000.0, method="hover_pump", fill_s=60.0)
+    assert cycle.round_trip_s == pytest.approx(540.0, abs=1e-6)  # same table
+    assert cycle.litres_per_hour == pytest.approx(66_667.0, abs=0.5)
+
+
+# The same 10 km with 30 km/h of wind along the legs: 541.5 s with a head wind when loaded, 528.2 s with a tail wind.
+@pytest.mark.parametrize(("loaded_kmh", "empty_kmh", "seconds"), [(150, 230, 541.5), (210, 170, 528.2)])
+def test_wind_along_the_leg(loaded_kmh, empty_kmh, seconds):
+    legs = flat_leg(10_000.0, loaded_kmh / 3.6), flat_leg(10_000.0, empty_kmh / 3.6)
+    assert fly_cycle(assessment(), *legs, table_profile()).round_trip_s == pytest.approx(seconds, abs=0.05)
+
+
+def test_the_six_parts_add_up():
+    loaded = flat_leg(7_000.0, 48.0, climb_extra_s=25.0)
+    cycle = fly_cycle(
+        assessment(litres=6_000.0, fill_s=27.0), loaded, flat_leg(7_000.0, 55.0), table_profile()
+    )
+    parts = cycle.fill_s + cycle.manoeuvre_source_s + cycle.loaded_leg.time_s
+    parts += cycle.drop_s + cycle.manoeuvre_fire_s + cycle.empty_leg.time_s
+    assert parts == pytest.approx(cycle.round_trip_s)
+    assert cycle.round_trip_s == pytest.approx(
+        27.0 + 30.0 + 7000.0 / 48.0 + 25.0 + 10.0 + 60.0 + 7000.0 / 55.0
+    )
+
+
+def test_nothing_to_fly_is_refused():
+    with pytest.raises(BadArgument, match="above 0"):
+        ten_thousand_litres(5_000.0, verdict="not usable")
+    broken = replace(flat_leg(5_000.0, 50.0), time_s=float("nan"))
+    with pytest.raises(BadArgument, match="finite"):
+        fly_cycle(assessment(), broken, broken, table_profile())
+
+
+def one_tank(reserve_min: float, **changes):
+    profile = table_profile(fuel_l=2.4 * 500 * LITRE_PER_US_GALLON, reserve_s=60.0 * reserve_min, **changes)
+    transit = flat_leg(15.0 * 60.0 * 50.0, 50.0)
+    return plan_fuel(9.1 * 60.0, 10_000.0, profile, transit, transit)
+
+
+# Planning example: 2.4 h of fuel, transit 2 x 15 min, round trip 9.1 min. 20 min is the reserve of US 14 CFR 91.151(b).
+@pytest.mark.parametrize(("reserve_min", "loads"), [(20.0, 10), (30.0, 9)])
+def test_loads_per_tank_of_fuel(reserve_min, loads):
+    plan = one_tank(reserve_min)
+    assert plan.endurance_s == pytest.approx(2.4 * 3600.0)
+    assert plan.loads == loads
+    assert plan.litres == pytest.approx(loads * 10_000.0)
+
+
+def test_long_run_rate_by_hand():
+    plan = one_tank(30.0, refuel_turn_s=900.0)
+    # 9 loads in 30 min transit + 9 x 9.1 min + 15 min refuelling = 126.9 min
+    assert plan.long_run_litres_per_hour == pytest.approx(90_000.0 / 126.9 * 60.0)
+
+
+def test_loads_are_whole_never_negative_and_exact_at_the_limit():
+    profile = table_profile(fuel_l=1000.0, fuel_burn_l_h=1000.0, reserve_s=1800.0)
+    assert plan_fuel(180.0, 1.0, profile, None, None).loads == 10  # 1,800 s spare: exactly ten
+    assert plan_fuel(180.1, 1.0, profile, None, None).loads == 9
+    far = flat_leg(200_000.0, 50.0)
+    none = plan_fuel(180.0, 1.0, profile, far, far)
+    assert (none.loads, none.litres, none.long_run_litres_per_hour) == (0, 0.0, 0.0)
+
+
+def test_transit_that_is_not_counted_is_said():
+    assert "not counted" in plan_fuel(300.0, 1.0, table_profile(), None, None).note
+    leg = flat_leg(1000.0, 50.0)
+    assert "is counted" in plan_fuel(300.0, 1.0, table_profile(), leg, leg).note

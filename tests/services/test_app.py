@@ -1,0 +1,95 @@
+"""The service: wiring, statuses and problem documents. The numbers are tested where they are made."""
+
+import json
+
+import pytest
+from fastapi.testclient import TestClient
+
+from services.app import create_app
+from services.settings import Settings
+from tests.services.conftest import DEMO
+
+QUESTION = {"fire": "F1", "wind": "300/18kt", "oat": "34C", "qnh": "1009", "top": 5}
+
+
+@pytest.fixture(scope="module")
+def client(workspace, data_dir):
+    with TestClient(create_app(Settings(region=DEMO, data_dir=data_dir))) as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def question(workspace):
+    return QUESTION | {"fire": workspace.region.fires[0].fire_id}
+
+
+def test_health_and_summary(client, workspace):
+    assert client.get("/health").json() == {"status": "ok"}
+    summary = client.get("/region").json()
+    assert summary["water_bodies"] == len(workspace.region.bodies)
+    assert summary["survey_version"] == workspace.survey_key
+
+
+def test_water_bodies_are_geojson(client, workspace):
+    answer = client.get("/water-bodies")
+    assert answer.headers["content-type"] == "application/geo+json"
+    collection = answer.json()
+    assert collection["type"] == "FeatureCollection" and "crs" not in collection
+    assert {f["properties"]["body_id"] for f in collection["features"]} == {b.body_id for b in workspace.region.bodies}
+    first = workspace.region.bodies[0].body_id
+    assert client.get(f"/water-bodies/{first}").json()["body_id"] == first
+
+
+def test_a_ranking_is_answered_and_can_be_looked_up_again(client, question):
+    made = client.post("/rankings", json=question)
+    assert made.status_code == 201, made.text
+    answer = made.json()
+    assert [s["rank"] for s in answer["sources"]] == list(range(1, len(answer["sources"]) + 1))
+    kept = client.get(made.headers["location"]).json()
+    assert kept["answer"]["sources"] == answer["sources"]
+    assert kept["question"]["weather"]["qnh_hpa"] == 1009.0
+
+
+def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
+    from geo.export.document import geojson_geometry
+
+    outline = geojson_geometry(workspace.region.fires[0].area, workspace.region.frame)
+    by_name = client.post("/rankings", json=question).json()
+    sent = client.post("/rankings", json=question | {"fire": {"type": "Feature", "properties": {}, "geometry": outline}})
+    assert sent.status_code == 201, sent.text
+    assert [s["body_id"] for s in sent.json()["sources"]] == [s["body_id"] for s in by_name["sources"]]
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"wind": "300/18"}, "wind"),
+        ({"oat": "93"}, "temperature"),
+        ({"qnh": "29.80"}, "inches"),
+        ({"aircraft": "no such class"}, "aircraft"),
+        ({"aircraft": "../../etc/passwd"}, "aircraft"),
+        ({"fire": "no such fire"}, "fire"),
+        ({"fire": {"type": "Point", "coordinates": [0, 0]}}, "olygon"),
+        ({"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}}, "terrain"),
+        ({"top": 0}, "top"),
+        ({"speed": 1}, "speed"),
+        ({"day": "31.1.2026"}, "YYYY"),
+    ],
+)
+def test_bad_questions_get_a_problem_document(client, question, change, word):
+    answer = client.post("/rankings", json=question | change)
+    assert answer.status_code == 422, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert word in json.dumps(answer.json())
+    assert "Traceback" not in answer.text
+
+
+def test_unknown_things_are_404_problems(client):
+    for path in ("/nothing", "/water-bodies/none", "/rankings/0000"):
+        answer = client.get(path)
+        assert (answer.status_code, answer.headers["content-type"]) == (404, "application/problem+json")
+
+
+def test_a_body_over_the_limit_is_refused(client):
+    answer = client.post("/rankings", content=b"x" * 2_000_000, headers={"content-type": "application/json"})
+    assert answer.status_code == 413

@@ -1,0 +1,102 @@
+"""The command line as a stranger uses it: whole processes, real exit codes."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from tests.services.conftest import DEMO
+
+WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")
+
+
+@pytest.fixture(scope="module")
+def run(workspace, data_dir):
+    """Run the command in a process of its own on the store that already holds the survey."""
+
+    def call(*words):
+        environment = os.environ | {"FETCHWATER_DATA_DIR": str(data_dir), "COLUMNS": "150"}
+        command = [sys.executable, "-m", "services", *map(str, words)]
+        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=240, check=False)
+
+    return call
+
+
+@pytest.fixture(scope="module")
+def fire(workspace):
+    return workspace.region.fires[0].fire_id
+
+
+def test_help_loads_no_geo_stack():
+    """`--help` must answer at once: the heavy libraries are imported inside the commands."""
+    code = "import sys, services.cli; print([m for m in ('numpy', 'geopandas', 'shapely', 'numba') if m in sys.modules])"
+    found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert found.stdout.strip() == "[]"
+
+
+def test_rank_json_adds_up_by_hand(run, fire):
+    """The printed parts of each source sum to its round trip, and its rates follow from it (reference: plain sums)."""
+    done = run("rank", DEMO, "--fire", fire, *WEATHER, "--top", 5, "--json")
+    assert done.returncode == 0, done.stderr
+    answer = json.loads(done.stdout)
+    assert answer["sources"]
+    for source in answer["sources"]:
+        cycle, fuel = source["cycle"], source["fuel"]
+        for leg in (cycle["loaded_leg"], cycle["empty_leg"]):
+            flown = sum(s["distance_m"] / s["ground_speed_ms"] for s in leg["segments"])
+            assert leg["time_s"] == pytest.approx(flown + leg["climb_extra_s"] + leg["descent_extra_s"], abs=1e-3)
+        parts = cycle["fill_s"] + cycle["manoeuvre_source_s"] + cycle["loaded_leg"]["time_s"]
+        parts += cycle["drop_s"] + cycle["manoeuvre_fire_s"] + cycle["empty_leg"]["time_s"]
+        assert cycle["round_trip_s"] == pytest.approx(parts, abs=1e-3)
+        assert cycle["litres_per_hour"] == pytest.approx(3600 * cycle["litres"] / parts, rel=1e-6)
+        left = fuel["endurance_s"] - fuel["reserve_s"] - fuel["transit_to_s"] - fuel["transit_from_s"]
+        assert fuel["loads"] == int(left // cycle["round_trip_s"])
+        criteria = source["assessment"]["criteria"]
+        weighted = sum(c["weight"] * c["score"] for c in criteria) / sum(c["weight"] for c in criteria)
+        assert source["assessment"]["score"] == pytest.approx(weighted, abs=1e-3)
+    rates = [s["cycle"]["litres_per_hour"] for s in answer["sources"]]
+    assert rates == sorted(rates, reverse=True)
+    assert answer["excluded"] and all(item["reason"] for item in answer["excluded"])
+
+
+def test_every_command_has_json(run, fire, tmp_path):
+    for words in (
+        ("check", DEMO, "--json"),
+        ("survey", DEMO, "--json"),
+        ("export", DEMO, "--fire", fire, *WEATHER, "--formats", "csv,gpx", "--out", tmp_path, "--json"),
+    ):
+        done = run(*words)
+        assert done.returncode == 0, done.stderr
+        json.loads(done.stdout)
+    assert sorted(path.suffix for path in tmp_path.iterdir()) == [".csv", ".csv", ".gpx"]
+
+
+def test_tables_name_the_reason_for_every_position(run, fire):
+    done = run("rank", DEMO, "--fire", fire, *WEATHER)
+    assert done.returncode == 0, done.stderr
+    for words in ("why here", "adds up", "Not ranked", "pilot in command"):
+        assert words in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        (("rank", DEMO, "--fire", "nothing", *WEATHER), 2, "nothing"),
+        (("rank", DEMO, "--fire", "F", "--wind", "18kt", "--oat", "34C", "--qnh", "1009"), 2, "wind"),
+        (("check", DEMO / "absent"), 2, "absent"),
+        (("survey", DEMO, "--plot", "no such water"), 2, "no such water"),
+    ],
+)
+def test_errors_are_one_message_and_an_exit_code(run, words, code, said):
+    done = run(*words)
+    assert done.returncode == code
+    assert said in done.stderr and "Cure" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_an_unknown_setting_is_refused(run):
+    environment = os.environ | {"FETCHWATER_DATADIR": "/nowhere"}
+    command = [sys.executable, "-m", "services", "survey", str(DEMO)]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
+    assert done.returncode == 2 and "FETCHWATER_DATADIR" in done.stderr

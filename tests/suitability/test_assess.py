@@ -1,0 +1,429 @@
+"""Whole assessments: verdicts, loads, choice of run, vetoes, cautions, and what missing evidence does."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+import shapely
+from example_waters import (
+    AIR,
+    HEAVY,
+    body,
+    clear_end,
+    criterion_of,
+    hover_point,
+    known_depth,
+    run,
+    survey,
+    unknown_depth,
+)
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geo.errors import BadArgument
+from geo.ingest.aircraft import load_profile
+from geo.records.region import AnnotatedSite, Closure
+from geo.records.survey import Measure
+from geo.suitability.assess import ASSESSORS, assess_body
+from geo.suitability.facts import Facts
+from geo.suitability.verdict import ORDER
+from geo.units import MS_PER_KNOT
+
+NO_FILLING = Closure("C1", "Town Water", "no filling", shapely.box(-50, 500, 50, 600), "drinking water")
+
+
+def judge(method="ram_intake", surveyed=None, owned=None, air=AIR, closures=(), sites=(), profile=HEAVY):
+    """The assessment of one method at one made water."""
+    whole = assess_body(
+        survey() if surveyed is None else surveyed,
+        body() if owned is None else owned,
+        profile,
+        air,
+        closures,
+        sites,
+    )
+    (found,) = [m for m in whole.methods if m.method == method]
+    return found
+
+
+def test_a_good_lake_is_usable_both_ways():
+    ram, pump = judge(), judge("hover_pump")
+    assert (ram.verdict, pump.verdict) == ("usable", "usable")
+    assert (ram.litres, pump.litres) == (10_000.0, 10_000.0)
+    assert (ram.fill_time_s, pump.fill_time_s) == (45.0, 60.0)
+    assert (ram.litres_ruled_by, pump.litres_ruled_by) == ("tank", "tank")
+    assert (
+        ram.reason == "usable: full 10,000 L on a 2,000 m run heading 000"
+    )  # wind from the north: flown northward
+    assert pump.reason == "usable: full 10,000 L from the hover with 60 m clear radius"
+
+
+def test_score_is_the_weighted_mean_of_its_breakdown():
+    for method in ("ram_intake", "hover_pump"):
+        judged = judge(method)
+        total = sum(c.weight for c in judged.criteria)
+        assert judged.score == pytest.approx(sum(c.weight * c.score for c in judged.criteria) / total)
+        assert 0.0 < judged.score <= 100.0
+
+
+def test_only_the_methods_of_the_aircraft_are_judged():
+    bucket = load_profile("light_bucket_helicopter")
+    whole = assess_body(survey(), body(), bucket, replace(AIR, liftable_kg=900.0))
+    assert [m.method for m in whole.methods] == ["bucket_dip"]
+    assert whole.verdict == "usable"
+    with pytest.raises(BadArgument, match="has no ram intake"):
+        ASSESSORS["ram_intake"](Facts(survey(), body(), bucket, AIR, (), ()))
+
+
+def test_a_run_too_short_gives_its_figures():
+    judged = judge(surveyed=survey(longest_run=run(390.0)))
+    assert (judged.verdict, judged.score, judged.litres) == ("not usable", 0.0, None)
+    assert judged.reason == "run 390 m of 720 m needed; even 50% of a load needs 408 m"
+
+
+@pytest.mark.parametrize(
+    ("water", "verdict"),
+    [
+        (shapely.box(0, 0, 5_000, 59), "not usable"),  # long, but nowhere 60 m wide
+        (
+            shapely.box(0, 0, 280, 280),
+            "not usable",
+        ),  # wide, but its inside has a diagonal of 311 m of 407.5 m
+        (shapely.box(0, 0, 2_000, 2_000), "survey first"),  # a run fits, the survey just has none
+    ],
+)
+def test_no_run_from_the_survey(water, verdict):
+    surveyed = survey(longest_run=None, remarks=("longest run could not be computed",))
+    judged = judge(surveyed=surveyed, owned=body(polygon=water))
+    assert (judged.verdict, judged.litres) == (verdict, None)
+    assert "720 m needed" in judged.reason
+
+
+def test_partial_load_on_a_short_run():
+    # (563.75 - 95) / 625 = 0.75 of the tank in 0.75 of the time
+    judged = judge(surveyed=survey(longest_run=run(563.75)))
+    assert judged.verdict == "usable"
+    assert judged.litres == pytest.approx(7_500.0)
+    assert judged.fill_time_s == pytest.approx(33.75)
+    assert judged.litres_ruled_by == "run"
+    assert any("partial load: 7,500 L" in text for text in judged.cautions)
+
+
+def test_salt_water_is_heavier_so_the_structure_rules():
+    # 10,000 L at S = 35 and 15 degC weigh 10,260 kg; the profile carries 10,000 kg: 10,000 / 1.026 = 9,746.6 L
+    sea = survey(kind="sea", salinity_class="salt", salinity_reason="salt: a sea")
+    judged = judge(surveyed=sea, air=replace(AIR, water_density_kg_l=1.026))
+    assert judged.verdict == "usable"
+    assert judged.litres == pytest.approx(9_746.6, abs=0.1)
+    assert judged.litres_ruled_by == "structural limit"
+    assert any("wash the aircraft down" in text for text in judged.cautions)
+
+
+def test_hot_and_high_rules_the_hover_load():
+    # The heavy profile's invented table: 9,000 kg at 1,500 m, 6,500 kg at 3,000 m.
+    judged = judge("hover_pump", air=replace(AIR, liftable_kg=6_500.0, water_density_kg_l=1.0))
+    assert judged.verdict == "usable"
+    assert judged.litres == pytest.approx(6_500.0)
+    assert judged.litres_ruled_by == "hover margin"
+    assert judged.fill_time_s == pytest.approx(39.0)
+    none = judge("hover_pump", air=replace(AIR, liftable_kg=4_900.0, water_density_kg_l=1.0))
+    assert none.verdict == "not usable"
+    assert "can lift 4,900 kg in the hover" in none.reason
+    ram = judge(air=replace(AIR, liftable_kg=4_900.0))
+    assert ram.verdict == "usable"
+    assert any("cannot be held in a hover" in text for text in ram.cautions)
+
+
+def test_unknown_elevation_means_survey_first_for_the_hover():
+    judged = judge("hover_pump", air=replace(AIR, liftable_kg=None, reason="elevation unknown"))
+    assert (judged.verdict, judged.litres, judged.fill_time_s) == ("survey first", None, None)
+    assert "hover performance unknown: elevation unknown" in judged.reason
+
+
+def test_depth_unknown_is_never_usable_whatever_the_size():
+    judged = judge(surveyed=survey(longest_run=run(50_000.0, depth=unknown_depth())))
+    assert judged.verdict == "survey first"
+    assert judged.reason == "survey first: depth along the run unknown: no depth evidence"
+    guessed = judge(surveyed=survey(longest_run=run(50_000.0, depth=known_depth(80.0, 90.0, "none"))))
+    assert guessed.verdict == "survey first"
+
+
+def test_a_measured_shoal_is_not_usable():
+    judged = judge(surveyed=survey(longest_run=run(depth=known_depth(0.5, 1.5))))
+    assert judged.verdict == "not usable"
+    assert judged.reason.startswith("too shallow along the run")
+
+
+def test_reservoir_of_unknown_level():
+    surveyed = survey(kind="reservoir", level_change_m=Measure(None, "no level given"))
+    assert judge(surveyed=surveyed).verdict == "survey first"
+    pump = judge("hover_pump", surveyed=surveyed)
+    assert pump.verdict == "usable"
+    assert any("level today unknown" in text for text in pump.cautions)
+
+
+def test_the_direction_with_the_head_wind_is_flown():
+    south_wind = replace(AIR, wind_from_grid_deg=180.0, wind_ms=8.0)
+    judged = judge(air=south_wind)
+    assert judged.run_heading_true_deg == pytest.approx(180.0)
+    assert judged.run_line.coords[-1] == (0.0, 0.0)  # the line runs the way it is flown
+    assert criterion_of(judged, "tail wind").measured == pytest.approx(-8.0)
+
+
+def test_a_ridge_beyond_one_end_stops_both_directions():
+    """Down over it is as wrong as up over it: one surface for both, common practice of heliport surfaces."""
+    judged = judge(
+        surveyed=survey(
+            longest_run=run(
+                end_end=clear_end(0.0, 38.0, what="ridge 400 m beyond the end, 38.0 m above the surface")
+            )
+        )
+    )
+    assert judged.verdict == "not usable"
+    assert "ridge 400 m beyond the end, 38.0 m above the surface (12.5% slope)" in judged.reason
+
+
+def test_the_ends_are_judged_for_the_direction_flown():
+    judged = judge(
+        surveyed=survey(longest_run=run(start_end=clear_end(180.0, -7.0), end_end=clear_end(0.0, -21.0)))
+    )
+    assert judged.run_heading_true_deg == 0.0
+    assert criterion_of(judged, "approach clearance").measured == pytest.approx(7.0)
+    assert criterion_of(judged, "climb-out clearance").measured == pytest.approx(21.0)
+
+
+def test_a_shorter_run_into_the_wind_beats_a_longer_one_across_it():
+    cross = replace(AIR, wind_from_grid_deg=90.0, wind_ms=20.0 * MS_PER_KNOT)
+    two = survey(longest_run=run(3_000.0, 0.0), heading_runs=(run(900.0, 90.0, search="heading"),))
+    judged = judge(surveyed=two, air=cross)
+    assert judged.verdict == "usable"
+    assert judged.run_heading_true_deg == pytest.approx(90.0)
+    alone = judge(surveyed=replace(two, heading_runs=()), air=cross)
+    assert alone.verdict == "not usable"
+    assert "crosswind 20.0 kt on the run, limit 15.0 kt" in alone.reason
+
+
+def test_a_full_load_beats_a_better_score():
+    full_but_poor = run(720.0, 0.0, start_end=clear_end(180.0, -0.1), end_end=clear_end(0.0, -0.1))
+    partial_but_clear = run(700.0, 10.0, search="heading")
+    judged = judge(surveyed=survey(longest_run=full_but_poor, heading_runs=(partial_but_clear,)))
+    assert judged.litres == pytest.approx(10_000.0)
+
+
+def test_the_reason_speaks_of_the_longest_run_when_all_are_out():
+    shoal = run(2_500.0, 0.0, depth=known_depth(0.2, 1.0))
+    blocked = run(900.0, 10.0, search="heading", end_end=clear_end(10.0, 5.0))
+    for longest, other in ((shoal, blocked), (blocked, shoal)):
+        assert judge(surveyed=survey(longest_run=longest, heading_runs=(other,))).reason.startswith(
+            "too shallow"
+        )
+
+
+def test_a_closed_area_takes_the_run_out_and_leaves_another():
+    assert "Town Water (drinking water)" in judge(closures=(NO_FILLING,)).reason
+    assert judge(closures=(NO_FILLING,)).verdict == "not usable"
+    aside = run(1_500.0, 90.0, search="heading")
+    judged = judge(
+        surveyed=survey(heading_runs=(aside,)), closures=(NO_FILLING,), air=replace(AIR, wind_ms=0.0)
+    )
+    assert judged.verdict == "usable"
+    assert judged.run_heading_true_deg in (90.0, 270.0)
+    near = replace(
+        NO_FILLING, area=shapely.box(29.0, 500.0, 90.0, 600.0)
+    )  # 29 m from the line, the corridor needs 30
+    assert judge(closures=(near,)).verdict == "not usable"
+    past = replace(NO_FILLING, area=shapely.box(30.5, 500.0, 90.0, 600.0))
+    assert judge(closures=(past,)).verdict == "usable"
+
+
+@pytest.mark.parametrize(
+    ("permission", "verdict"),
+    [("refused", "not usable"), ("granted", "usable"), ("not needed", "usable"), (None, "usable")],
+)
+@pytest.mark.parametrize("method", ["ram_intake", "hover_pump"])
+def test_permission(method, permission, verdict):
+    judged = judge(method, owned=body(permission=permission))
+    assert judged.verdict == verdict
+    assert ("permission unknown" in judged.cautions) == (permission is None)
+
+
+def site(status="closed", method=None, body_id="L1", point=(0.0, 0.0), note="wires across the bay"):
+    """An annotated site at the made lake."""
+    return AnnotatedSite(
+        "S1", "North Bay", shapely.Point(point), body_id, method, status, note, date(2025, 1, 9)
+    )
+
+
+def test_a_closed_site_vetoes_with_its_note():
+    judged = judge(sites=(site("open"), site("closed")))
+    assert judged.verdict == "not usable"
+    assert "wires across the bay" in judged.reason
+    assert judge(sites=(site(body_id="OTHER"),)).verdict == "usable"
+    assert judge(sites=(site(body_id=None),)).verdict == "not usable"
+    assert judge(sites=(site(body_id=None, point=(9_000.0, 0.0)),)).verdict == "usable"
+
+
+def test_a_site_of_one_method_leaves_the_other_alone():
+    only_pump = (site(method="hover pump"),)
+    assert judge("hover_pump", sites=only_pump).verdict == "not usable"
+    assert judge("ram_intake", sites=only_pump).verdict == "usable"
+    assert (
+        judge("ram_intake", sites=(site(method="scooping"),)).verdict == "not usable"
+    )  # not ours: warns for all
+
+
+def test_an_open_site_is_mentioned():
+    assert "inspected 2025-01-09" in criterion_of(judge(sites=(site("open"),)), "site notes").reason
+
+
+def test_salt_and_hover():
+    sea = survey(kind="sea", salinity_class="salt", salinity_reason="salt: a sea")
+    assert judge("hover_pump", surveyed=sea).verdict == "not usable"
+    assert judge("ram_intake", surveyed=sea).verdict == "usable"
+    estuary = survey(kind="estuary", salinity_class=None, salinity_reason="unknown: no evidence")
+    assert judge("hover_pump", surveyed=estuary).verdict == "survey first"
+    dam = survey(kind="dam", salinity_class=None, salinity_reason="unknown: no evidence")
+    judged = judge("hover_pump", surveyed=dam)
+    assert judged.verdict == "usable"
+    assert any("salinity unknown" in text for text in judged.cautions)
+
+
+# US Army TM 1-1520-240-10, 8-4-41: light winds of about 5 to 16 kt carry the heaviest spray.
+@pytest.mark.parametrize(("wind_kt", "warned"), [(4.0, False), (6.0, True), (15.5, True), (20.0, False)])
+def test_spray_caution_in_light_wind(wind_kt, warned):
+    brackish = survey(salinity_class="brackish", salinity_reason="brackish: stated")
+    judged = judge("hover_pump", surveyed=brackish, air=replace(AIR, wind_ms=wind_kt * MS_PER_KNOT))
+    assert judged.verdict == "usable"
+    assert any("spray is worst" in text for text in judged.cautions) == warned
+
+
+def test_a_small_dam_warns_and_an_empty_one_is_out():
+    # Cone of 200 m2 with 3 m trusted depth: 200 m3, 26/27 of it usable, 19.3 loads of 10,000 L; 60 m2: 5.8; 9 m2: 0.87
+    dam = survey(kind="dam", hover_point=hover_point(depth=known_depth(3.0, 3.0)))
+    assert judge("hover_pump", surveyed=replace(dam, area_m2=200.0)).loads_available == pytest.approx(
+        19.26, abs=0.01
+    )
+    few = judge("hover_pump", surveyed=replace(dam, area_m2=60.0))
+    assert few.verdict == "usable"
+    assert any("holds 5.8 loads" in text for text in few.cautions)
+    assert judge("hover_pump", surveyed=replace(dam, area_m2=9.0)).verdict == "not usable"
+
+
+def test_no_hover_point_is_unknown():
+    assert judge("hover_pump", surveyed=survey(hover_point=None)).verdict == "survey first"
+
+
+@pytest.mark.parametrize("listed", [True, False])
+@pytest.mark.parametrize("method", ["ram_intake", "hover_pump"])
+def test_wires_are_warned_of_on_every_result(method, listed):
+    for surveyed in (survey(), survey(longest_run=None, hover_point=None), survey(salinity_class="salt")):
+        judged = judge(method, surveyed=replace(surveyed, obstacles_listed=listed))
+        assert any("wires and masts" in text for text in judged.cautions)
+        assert any("no obstacle data" in text for text in judged.cautions) == (not listed)
+
+
+LACK_ON_RUN = {
+    "depth": lambda r: replace(r, depth=unknown_depth()),
+    "start": lambda r: replace(r, start_end=clear_end(180.0, None)),
+    "end": lambda r: replace(r, end_end=clear_end(0.0, None)),
+    "heights": lambda r: replace(r, end_end=replace(r.end_end, unknown_heights=("mast",))),
+}
+
+
+def losing(surveyed, lack):
+    """The survey without one piece of evidence."""
+    if lack in LACK_ON_RUN:
+        runs = tuple(LACK_ON_RUN[lack](r) for r in surveyed.runs)
+        return replace(surveyed, longest_run=runs[0], heading_runs=runs[1:])
+    unknown = Measure(None, "taken away")
+    spot = surveyed.hover_point
+    return {
+        "level": lambda: replace(surveyed, level_change_m=unknown),
+        "salt": lambda: replace(surveyed, salinity_class=None, salinity_reason="taken away"),
+        "spot": lambda: replace(surveyed, hover_point=None),
+        "spot depth": lambda: replace(surveyed, hover_point=replace(spot, depth=unknown_depth())),
+        "volume": lambda: replace(surveyed, volume_m3=unknown),
+    }[lack]()
+
+
+def standing(judged):
+    """Verdict, load and score as a key that grows with how good they are."""
+    litres = judged.litres if judged.litres is not None else 0.0
+    return -ORDER.index(judged.verdict), litres, judged.score
+
+
+GOOD_SURVEYS = st.builds(
+    lambda kind, runs, level, salt, radius, area: survey(
+        kind=kind,
+        longest_run=runs[0],
+        heading_runs=tuple(runs[1:]),
+        level_change_m=Measure(level, "gauge"),
+        salinity_class=salt,
+        hover_point=hover_point(radius),
+        area_m2=area,
+    ),
+    kind=st.sampled_from(["lake", "reservoir", "dam", "pond", "river", "estuary"]),
+    runs=st.lists(
+        st.builds(
+            lambda length, heading, low, clear: run(
+                length, heading, depth=known_depth(low, low + 2.0), end_end=clear_end(heading, -clear)
+            ),
+            st.floats(420.0, 3_000.0),
+            st.sampled_from([0.0, 30.0, 60.0]),
+            st.floats(1.95, 8.0),
+            st.floats(0.0, 60.0),
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+    level=st.floats(-3.0, 3.0),
+    salt=st.sampled_from(["fresh", "brackish"]),
+    radius=st.floats(17.0, 60.0),
+    area=st.floats(1_000.0, 1e6),
+)
+
+
+@pytest.mark.parametrize("lack", ["depth", "start", "end", "heights", "level", "salt", "spot", "spot depth"])
+@pytest.mark.parametrize("method", ["ram_intake", "hover_pump"])
+@settings(deadline=None)
+@given(surveyed=GOOD_SURVEYS)
+def test_losing_good_evidence_never_raises_verdict_load_or_score(method, lack, surveyed):
+    before, after = judge(method, surveyed=surveyed), judge(method, surveyed=losing(surveyed, lack))
+    assert standing(after) <= standing(before)
+
+
+# A measured shoal, a measured obstacle: forgetting them turns "not usable" into "survey first" at most.
+@pytest.mark.parametrize(
+    ("bad", "lack"),
+    [
+        (run(depth=known_depth(0.2, 1.0)), "depth"),
+        (run(start_end=clear_end(180.0, 25.0)), "start"),
+        (run(end_end=clear_end(0.0, 25.0)), "end"),
+    ],
+)
+def test_losing_bad_evidence_never_makes_a_run_usable(bad, lack):
+    surveyed = survey(longest_run=bad)
+    assert judge(surveyed=surveyed).verdict == "not usable"
+    assert judge(surveyed=losing(surveyed, lack)).verdict == "survey first"
+
+
+@settings(deadline=None)
+@given(st.floats(50.0, 5_000.0), st.floats(0.0, 3_000.0))
+def test_a_longer_run_never_stands_lower(length_m, more_m):
+    shorter = judge(surveyed=survey(longest_run=run(length_m)))
+    longer = judge(surveyed=survey(longest_run=run(length_m + more_m)))
+    assert standing(longer) >= standing(shorter)
+    assert longer.score >= shorter.score - 1e-9
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.tuples(st.floats(100.0, 3_000.0), st.floats(0.0, 350.0)), min_size=2, max_size=5),
+    st.floats(0.0, 12.0),
+)
+def test_one_more_run_never_stands_lower(shapes, wind_ms):
+    runs = [run(length_m, heading_deg) for length_m, heading_deg in shapes]
+    air = replace(AIR, wind_ms=wind_ms)
+    fewer = judge(surveyed=survey(longest_run=runs[0], heading_runs=tuple(runs[1:-1])), air=air)
+    more = judge(surveyed=survey(longest_run=runs[0], heading_runs=tuple(runs[1:])), air=air)
+    assert standing(more) >= standing(fewer)
