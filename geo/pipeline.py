@@ -123,7 +123,7 @@ def rank(
     """
     drop = drop_point(fire_)
     sky = Sky(region, profile, weather)
-    drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.ground_clearance_m
+    drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
     judged = assess(region, survey_, profile, weather)
     bodies = {body.body_id: body for body in survey_.bodies}
     candidates = [
@@ -150,7 +150,8 @@ def rank(
 def _own_assumptions(region: Region, profile: AircraftProfile, weather: Weather) -> dict[str, str]:
     error = region.terrain_error_m
     return {
-        "drop point": "the centroid of the fire's outline, or a point inside it, at the ground plus the clearance",
+        "drop point": "the centroid of the fire's outline, or a point inside it, "
+        f"{profile.drop_height_m:.0f} m above the ground",
         "clearance": f"{profile.ground_clearance_m:.0f} m over ground and obstacles"
         + (
             f" plus {error:.0f} m stated terrain error"

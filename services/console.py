@@ -81,7 +81,7 @@ def _depth_cell(body: BodySurvey) -> str:
     if run is None:
         return ""
     low, high = run.depth.depth_with_confidence_m(0.95), run.depth.depth_with_confidence_m(0.5)
-    return UNKNOWN if low is None else f"{low:.1f} m sure, {high:.1f} m likely"
+    return UNKNOWN if low is None else f"{low:.1f} / {high:.1f} m"
 
 
 def _hover_cell(body: BodySurvey) -> str:
@@ -105,7 +105,7 @@ def print_survey(region: Region, survey: RegionSurvey) -> None:
         "level m",
         "salt",
         "longest run, true headings",
-        "least depth on it",
+        "least depth on it, sure / likely",
         "hover point",
     ):
         table.add_column(heading, justify="right" if heading in ("area ha", "level m") else "left")
@@ -147,45 +147,52 @@ def _ranked_row(source: RankedSource) -> tuple[str, ...]:
         f"{cycle.litres_per_hour:,.0f}",
         f"{cycle.loaded_leg.distance_m / METRE_PER_NAUTICAL_MILE:.1f}",
         str(fuel.loads),
+        f"{fuel.litres:,.0f}",
         f"{source.assessment.score:.0f}",
-        escape(source.reason),
     )
 
 
+RANKED_COLUMNS = (
+    "#",
+    "water",
+    "fill by",
+    "round trip min:s",
+    "L a load",
+    "L/h",
+    "leg nmi",
+    "loads a fuel load",
+    "L a fuel load",
+    "score",
+)
+
+
 def print_ranking(ranking: Ranking) -> None:
-    """The question, the ranking, the arithmetic of the first, the exclusions and the cautions."""
+    """The question, the ranking with its reasons, the arithmetic of the first, the exclusions and the cautions."""
     weather = ranking.weather
     out.rule()
     out.print(
         f"[bold]{escape(ranking.fire_name)}[/bold], {escape(ranking.aircraft)}, "
         f"wind {weather.wind_from_true_deg:03.0f}/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
-        f"{weather.oat_c:.0f} degC at {weather.station_elevation_m:.0f} m, "
-        f"QNH {weather.qnh_hpa:.0f} hPa"
+        f"{weather.oat_c:.0f} degC at {weather.station_elevation_m:.0f} m, QNH {weather.qnh_hpa:.0f} hPa"
     )
     table = Table(title="Ranked water sources", title_justify="left")
-    for heading in (
-        "#",
-        "water",
-        "fill by",
-        "round trip min:s",
-        "L a load",
-        "L/h",
-        "nmi",
-        "loads a fuel load",
-        "score",
-        "why here",
-    ):
-        table.add_column(heading, justify="left" if heading in ("water", "fill by", "why here") else "right")
+    for heading in RANKED_COLUMNS:
+        table.add_column(heading, justify="left" if heading in ("water", "fill by") else "right")
     for source in ranking.sources:
         table.add_row(*_ranked_row(source))
     out.print(table)
+    out.print("[bold]Why here[/bold]")
+    for source in ranking.sources:
+        out.print(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}", soft_wrap=True)
     if ranking.sources:
         print_arithmetic(ranking.sources[0])
     print_exclusions(ranking)
-    for sentence in ranking.assumptions.values():
-        out.print(f"Assumed: {escape(sentence)}", soft_wrap=True)
+    out.print("[bold]Assumed[/bold]")
+    for topic, sentence in ranking.assumptions.items():
+        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    out.print("[bold]Cautions[/bold]")
     for caution in ranking.cautions:
-        out.print(f"[bold]Caution[/bold]: {escape(caution)}", soft_wrap=True)
+        out.print(f"  {escape(caution)}", soft_wrap=True)
 
 
 def _leg_lines(word: str, leg: Leg) -> list[str]:

@@ -58,7 +58,7 @@ def _waypoint(row) -> gpxpy.gpx.GPXWaypoint:
     ]
     return gpxpy.gpx.GPXWaypoint(
         latitude=round(row.latitude_deg, DECIMALS),
-        longitude=round(row.longitude_deg, DECIMALS),
+        longitude=_longitude(row.longitude_deg),
         elevation=None if pd.isna(row.elevation_m) else round(row.elevation_m, 1),
         name=xml_text(f"{row.rank:02d} {row.name}"),
         description=xml_text("; ".join(line for line in lines if line)),
@@ -71,5 +71,11 @@ def _route(name: str, line: shapely.LineString, frame: RegionFrame) -> gpxpy.gpx
     # A route is a list of points to fly to: at the antimeridian it simply goes on, so no cut and no extra points.
     for point in shapely.points(shapely.get_coordinates(line)):
         place = geographic(point, frame)
-        route.points.append(gpxpy.gpx.GPXRoutePoint(round(place.y, DECIMALS), round(place.x, DECIMALS)))
+        route.points.append(gpxpy.gpx.GPXRoutePoint(round(place.y, DECIMALS), _longitude(place.x)))
     return route
+
+
+def _longitude(longitude_deg: float) -> float:
+    """Give a longitude as GPX has it: -180 up to but not including 180."""
+    rounded = round(longitude_deg, DECIMALS)
+    return rounded - 360.0 if rounded >= 180.0 else rounded

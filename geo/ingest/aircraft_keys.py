@@ -57,6 +57,7 @@ TABLES: dict[str, dict[str, ProfileValue]] = {
     },
     "cycle": {
         "drop": ProfileValue("drop_s", "time", 0.1, 600.0),
+        "drop_height": ProfileValue("drop_height_m", "length", 1.0, 500.0),
         "manoeuvre_source": ProfileValue("manoeuvre_source_s", "time", 0.0, 1_800.0),
         "manoeuvre_fire": ProfileValue("manoeuvre_fire_s", "time", 0.0, 1_800.0),
     },

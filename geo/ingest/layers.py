@@ -98,10 +98,11 @@ class Desk:
         try:
             answer = self.worker.call(task, path=str(path), **arguments)
         except WorkerFailed as failed:
+            reason = failed.reason.replace(str(path), file)
             rule = {
-                "time": f"reading the file was {failed.reason}",
-                "crash": f"reading the file failed: {failed.reason}",
-                "error": f"the file cannot be read ({failed.reason})",
+                "time": f"reading the file was {reason}",
+                "crash": f"reading the file failed: {reason}",
+                "error": f"the file cannot be read ({reason})",
             }[failed.kind]
             self.report.about(file).add("refuse", rule, TRY_AGAIN)
             return None

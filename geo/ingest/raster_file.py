@@ -170,6 +170,11 @@ def _mask(values: np.ndarray, carried: float | None, declared: float | None) -> 
             note("caution", f"{count} cells are not numbers; they count as unknown", "declare nodata")
         )
     values[np.isinf(values)] = np.nan
+    _ask_about_suspects(values)
+    return faults
+
+
+def _ask_about_suspects(values: np.ndarray) -> None:
     for suspect in [*SUSPECT_NODATA, *_huge(values)]:
         count = int((values == suspect).sum())
         if count and _stands_alone(values, suspect):
@@ -180,7 +185,6 @@ def _mask(values: np.ndarray, carried: float | None, declared: float | None) -> 
                 field="nodata",
                 value=f"{suspect:g}",
             )
-    return faults
 
 
 def _huge(values: np.ndarray) -> list[float]:

@@ -34,6 +34,11 @@ def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[dict[st
         raise Refusal(
             f"the layer has more than {MAX_FILE_VERTICES} vertices", "simplify it", value=sizes.sum()
         )
+    faults = [*_drop_unwanted(shapes, present, expect), *_drop_giants(shapes, sizes)]
+    return shapes, faults + _drop_wild_numbers(shapes)
+
+
+def _drop_unwanted(shapes: np.ndarray, present: np.ndarray, expect: str) -> list[dict[str, Any]]:
     faults = []
     for row in np.flatnonzero(~_usable(shapes, expect)):
         shape = shapes[row]
@@ -53,6 +58,11 @@ def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[dict[st
                 )
             )
         shapes[row] = None
+    return faults
+
+
+def _drop_giants(shapes: np.ndarray, sizes: np.ndarray) -> list[dict[str, Any]]:
+    faults = []
     for row in np.flatnonzero(sizes > MAX_FEATURE_VERTICES):
         faults.append(
             _set_aside(
@@ -63,7 +73,7 @@ def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[dict[st
             )
         )
         shapes[row] = None
-    return shapes, faults + _drop_wild_numbers(shapes)
+    return faults
 
 
 def _usable(shapes: np.ndarray, expect: str) -> np.ndarray:

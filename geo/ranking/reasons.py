@@ -15,16 +15,20 @@ def first_reason(cycle: Cycle) -> str:
 
 
 def position_reason(above: Cycle, here: Cycle) -> str:
-    """Give the reason of a later position: rate, load and round trip against the source above, and what makes them.
+    """Give the reason of a later position: rate, round trip and load against the source above, and what makes them.
 
-    Notes: fill, legs, drop and manoeuvre differences add up to the difference of round trips; parts under half a
-    second are not said.
+    Notes: the parts in brackets (way, climb and descent, fill, drop and manoeuvre) add up to the difference of the
+    round trips; parts under half a second are not said.
     """
     rate = here.litres_per_hour - above.litres_per_hour
-    said = [f"{_signed(rate, 'L/h')}" if abs(rate) >= 0.5 else "same rate"]
-    if abs(here.litres - above.litres) >= 0.5:
-        said.append(f"{_signed(here.litres - above.litres, 'L')} per load")
+    said = [
+        f"{abs(rate):,.0f} L/h {'more' if rate > 0 else 'less'} than the one above"
+        if abs(rate) >= 0.5
+        else "same rate"
+    ]
     said.append(_round_trip(above, here))
+    if abs(here.litres - above.litres) >= 0.5:
+        said.append(f"load {_signed(here.litres - above.litres, 'L')}")
     return "; ".join(said)
 
 
@@ -32,26 +36,21 @@ def _round_trip(above: Cycle, here: Cycle) -> str:
     total_s = here.round_trip_s - above.round_trip_s
     if abs(total_s) < LEAST_SAID_S:
         return "same round trip"
-    parts = {
-        _leg_words(above, here): _legs_s(here) - _legs_s(above),
-        _fill_words(above, here): here.fill_s - above.fill_s,
-        "drop and manoeuvre": _fixed_s(here) - _fixed_s(above),
-    }
-    told = [f"{words} {_signed(s, 's')}" for words, s in parts.items() if abs(s) >= LEAST_SAID_S]
-    return f"{_signed(total_s, 's')} round trip" + (f" ({', '.join(told)})" if told else "")
+    parts = (
+        (_way_words(above, here), _way_s(here) - _way_s(above)),
+        ("climb and descent", _climb_s(here) - _climb_s(above)),
+        (_fill_words(above, here), here.fill_s - above.fill_s),
+        ("drop and manoeuvre", _fixed_s(here) - _fixed_s(above)),
+    )
+    told = [f"{words} {_signed(s, 's')}" for words, s in parts if abs(s) >= LEAST_SAID_S]
+    return f"round trip {_signed(total_s, 's')}" + (f" ({', '.join(told)})" if told else "")
 
 
-def _leg_words(above: Cycle, here: Cycle) -> str:
-    further_m = _legs_m(here) - _legs_m(above)
-    climb_s = _climb_s(here) - _climb_s(above)
-    notes = []
-    if abs(further_m) >= 50.0:
-        notes.append(
-            f"{abs(further_m) / 1000.0:.1f} km {'further' if further_m > 0 else 'nearer'} out and back"
-        )
-    if abs(climb_s) >= LEAST_SAID_S:
-        notes.append(f"climb and descent {_signed(climb_s, 's')}")
-    return f"legs [{'; '.join(notes)}]" if notes else "legs in this wind"
+def _way_words(above: Cycle, here: Cycle) -> str:
+    further_m = _way_m(here) - _way_m(above)
+    if abs(further_m) < 50.0:
+        return "wind on the way"
+    return f"way out and back {abs(further_m) / 1000.0:.1f} km {'longer' if further_m > 0 else 'shorter'}"
 
 
 def _fill_words(above: Cycle, here: Cycle) -> str:
@@ -64,11 +63,11 @@ def _signed(value: float, unit: str) -> str:
     return f"{value:+,.0f} {unit}"
 
 
-def _legs_s(cycle: Cycle) -> float:
-    return cycle.loaded_leg.time_s + cycle.empty_leg.time_s
+def _way_s(cycle: Cycle) -> float:
+    return cycle.loaded_leg.time_s + cycle.empty_leg.time_s - _climb_s(cycle)
 
 
-def _legs_m(cycle: Cycle) -> float:
+def _way_m(cycle: Cycle) -> float:
     return cycle.loaded_leg.distance_m + cycle.empty_leg.distance_m
 
 

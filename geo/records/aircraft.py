@@ -71,6 +71,7 @@ class AircraftProfile:
     reserve_s: float
     refuel_turn_s: float
     drop_s: float
+    drop_height_m: float
     manoeuvre_source_s: float
     manoeuvre_fire_s: float
     useful_loads: int

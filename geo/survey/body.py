@@ -13,7 +13,7 @@ from geo.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, SalinityClass, Soundings, WaterBody
 from geo.records.survey import BodySurvey, HoverPoint, Measure, Run, SurveySettings
 from geo.survey.clearance import Surroundings, surroundings
-from geo.survey.depth import DepthModel, depth_model
+from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.ground import Ground, WaterMask
 from geo.survey.hover import OpenWater, hover_point, roomiest_place
 from geo.survey.morphometry import morphometry

@@ -191,42 +191,66 @@ def list_blockers(pieces: np.ndarray, count: int, gain: float, blockers: np.ndar
 def add_capsules(
     u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a1: float, b1: float,
     a2: float, b2: float, left: float, width: float, radius: float, blockers: np.ndarray, made: int,
-) -> int:
-    """Add what each edge's clearance blocks on every line of the bundle; give the new number of blockers."""
+    spans: np.ndarray,
+) -> tuple[int, int]:
+    """Add what each edge's clearance blocks on every line of the bundle.
+
+    Gives the new number of blockers, and the number of spans: what each edge blocks on any line of the bundle.
+    """
     lower, upper = (a2 - a1) / width, (b2 - b1) / width
     lower_norm, upper_norm = np.sqrt(1.0 + lower * lower), np.sqrt(1.0 + upper * upper)
+    touched = 0
     for k in range(begin, stop):
-        i = first[k]
-        if i < 0:
-            i = -i - 1
+        i = first[k] if first[k] >= 0 else -first[k] - 1
         for j in range(i + 1, last[k] + 1):
             p, q, r, s = u[j - 1] - left, v[j - 1] - a1, u[j] - left, v[j] - a1
             low, high = capsule_on_line(
                 (p + q * lower) / lower_norm, (q - p * lower) / lower_norm,
                 (r + s * lower) / lower_norm, (s - r * lower) / lower_norm, radius,
             )  # fmt: skip
-            if low >= high:
-                continue
             q, s = v[j - 1] - b1, v[j] - b1
             low2, high2 = capsule_on_line(
                 (p + q * upper) / upper_norm, (q - p * upper) / upper_norm,
                 (r + s * upper) / upper_norm, (s - r * upper) / upper_norm, radius,
             )  # fmt: skip
-            enter = left + max(low / lower_norm, low2 / upper_norm)
-            leave = left + min(high / lower_norm, high2 / upper_norm)
-            if enter < leave:
-                blockers[0, made], blockers[1, made] = enter, leave
+            low, high = left + low / lower_norm, left + high / lower_norm
+            low2, high2 = left + low2 / upper_norm, left + high2 / upper_norm
+            if max(low, low2) < min(high, high2):
+                blockers[0, made], blockers[1, made] = max(low, low2), min(high, high2)
                 made += 1
-    return made
+            low, high = min(low, low2), max(high, high2)
+            back, fore = (j, j - 1) if u[j] < u[j - 1] else (j - 1, j)
+            if _side(u[back] - radius, v[back], a1, b1, a2, b2, left, width, 0.0) == 0:
+                low = min(low, u[back] - radius)
+            if _side(u[fore] + radius, v[fore], a1, b1, a2, b2, left, width, 0.0) == 0:
+                high = max(high, u[fore] + radius)
+            if low < high:
+                spans[0, touched], spans[1, touched] = low, high
+                touched += 1
+    return made, touched
 
 
 @njit(cache=True)
-def longest_gap(blockers: np.ndarray, made: int) -> float:
-    """Give the longest (start, end) with, for every blocker, end <= enter or start >= leave."""
+def longest_gap(blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float) -> float:
+    """Give the longest (start, end) with, for every blocker, end <= enter or start >= leave; 0 if none beats `least`.
+
+    With spans (touched >= 0), a gap that fewer than three edges reach into counts as 0: with one edge at either end
+    the length is convex when the line shifts, so a line outside the bundle is as long.
+    """
     order = np.argsort(blockers[1, :made])
     best = 0.0
     end = np.inf
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
-        best = max(best, end - blockers[1, order[k - 1]])
+        start = blockers[1, order[k - 1]]
+        if end - start <= max(best, least):
+            continue
+        if touched >= 0:
+            reaching = 0
+            for t in range(touched):
+                if spans[1, t] >= start and spans[0, t] <= end:
+                    reaching += 1
+            if reaching < 3:
+                continue
+        best = end - start
     return best

@@ -50,6 +50,7 @@ class Room(NamedTuple):
     blocks: np.ndarray
     pieces: np.ndarray
     blockers: np.ndarray
+    spans: np.ndarray
     inner: np.ndarray
     nodes: np.ndarray
 
@@ -62,6 +63,7 @@ def make_room(vertices: int) -> Room:
         np.empty((2, 2 * vertices + 4)),
         np.empty((3, vertices + 4)),
         np.empty((2, 3 * vertices + 8)),
+        np.empty((2, 2 * vertices + 4)),
         np.empty(_MANY, np.int64),
         np.empty((600, 10)),
     )
@@ -169,7 +171,7 @@ def _try_middle(
 @njit(cache=True)
 def _bound(
     frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, node: np.ndarray,
-    left: float, width: float, cap: float, radius: float, eps: float,
+    left: float, width: float, cap: float, radius: float, eps: float, least: float,
 ) -> tuple[float, int]:
     """Give the bound on runs of a bundle [frame units] and the number of vertices in it."""
     pieces, inside = list_pieces(
@@ -178,13 +180,14 @@ def _bound(
     )  # fmt: skip
     steepest = max(abs(node[2] - node[1]), abs(node[3] - node[0])) / width
     norm = np.sqrt(1.0 + min(steepest, cap) ** 2)
+    touched = -1
     made = list_blockers(room.pieces, pieces, radius / norm, room.blockers)
     if radius > 0.0 and min(node[1] - node[0], node[3] - node[2]) < 2.0 * radius * norm:
-        made = add_capsules(
+        made, touched = add_capsules(
             frame.u, frame.v, first, last, begin, stop, node[0], node[1], node[2], node[3], left, width,
-            radius * (1.0 - 1e-12), room.blockers, made,
+            radius * (1.0 - 1e-12), room.blockers, made, room.spans,
         )  # fmt: skip
-    return longest_gap(room.blockers, made) * norm, inside
+    return longest_gap(room.blockers, made, room.spans, touched, least / norm) * norm, inside
 
 
 @njit(cache=True)
@@ -260,7 +263,8 @@ def search(
             )  # fmt: skip
             work[0] += node[7]
             bound, inside = _bound(
-                frame, room, first, last, begin, stop, child, left, width, cap, radius, eps
+                frame, room, first, last, begin, stop, child, left, width, cap, radius, eps,
+                best[0] * slack * frame.norm,
             )
             bound = min(bound / frame.norm, node[4])
             if bound <= best[0] * slack:
@@ -271,8 +275,6 @@ def search(
                     _try_middle(
                         shore, frame, room, first, last, begin, stop, child, left, width, radius, best
                     )
-                if edges < 3:
-                    continue
                 if tiny:
                     left_over = max(left_over, bound)
                     continue

@@ -325,6 +325,14 @@ def test_gpx_keeps_the_schemas_order(folder):
         assert -90 <= float(point.get("lat")) <= 90 and -180 <= float(point.get("lon")) < 180
 
 
+def test_gpx_on_the_antimeridian(tmp_path, ranking):
+    """GPX 1.1 schema, longitudeType: 180 itself is not allowed, -180 is. The centre of this frame is the meridian."""
+    frame = samples.frame_at(180.0, -44.0)
+    source = replace(ranking.sources[0], fill_point=shapely.Point(0, 0), run_line=None)
+    file = write_gpx(tmp_path / "a.gpx", replace(ranking, sources=(source,)), frame)
+    assert gpxpy.parse(file.read_text(encoding="utf-8")).waypoints[0].longitude == -180.0
+
+
 def test_gpx_does_not_invent_a_height(tmp_path, region, ranking):
     source = ranking.sources[0]
     bare = replace(source, conditions=replace(source.conditions, elevation_m=None))

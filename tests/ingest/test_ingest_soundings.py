@@ -148,6 +148,8 @@ def test_soundings_in_no_water_at_all_are_asked_about(tmp_path, worker):
         ("lon;lat;depth\n-30,01;-40.005;3,5\n", "decimal point and with decimal comma"),
         ("lon,lat,depth\n", "no rows"),
         ('lon,lat,depth\n"-30.01,-40.005,3\n', "line 2"),
+        ('lon,lat,depth\n"-30.01,-40.005",3\n', "line 2"),
+        ('lon,lat,depth\n-30.01,-40.005,"3"5\n', "line 2"),
     ],
 )
 def test_broken_tables(tmp_path, worker, text, rule):

@@ -42,9 +42,8 @@ def test_reason_redoes_the_difference():
     (top, below), _ = rank([second, first], PROFILE)
     assert top.reason.startswith("most litres per hour: 107,463 L/h")  # the planning table's 5 km row
     # By hand: 2 x 2,050 m further; 2,050/50 + 2,050/55.56 = 41.0 + 36.9 = 77.9 s; the pump 15 s slower; 92.9 s in all.
-    assert "+93 s round trip" in below.reason
-    assert "4.1 km further out and back" in below.reason
-    assert "legs [4.1 km further out and back] +78 s" in below.reason
+    assert "round trip +93 s" in below.reason
+    assert "way out and back 4.1 km longer +78 s" in below.reason
     assert "fill by hover pump against ram intake +15 s" in below.reason
 
 
@@ -54,9 +53,9 @@ def test_reason_names_climb_and_load():
         assessment("B", litres=9_000.0), 5_000.0, loaded_leg=flat_leg(5_000.0, 50.0, climb_extra_s=30.0)
     )
     (_, below), _ = rank([flat, high], PROFILE)
-    assert "-1,000 L per load" in below.reason
+    assert "load -1,000 L" in below.reason
     assert "climb and descent +30 s" in below.reason
-    assert "further" not in below.reason
+    assert "longer" not in below.reason
 
 
 def test_equal_sources_are_ordered_by_id_and_say_so():

@@ -70,7 +70,7 @@ def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
         ({"aircraft": "../../etc/passwd"}, "aircraft"),
         ({"fire": "no such fire"}, "fire"),
         ({"fire": {"type": "Point", "coordinates": [0, 0]}}, "olygon"),
-        ({"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}}, "terrain"),
+        ({"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}}, "from the middle of the region"),
         ({"top": 0}, "top"),
         ({"speed": 1}, "speed"),
         ({"day": "31.1.2026"}, "YYYY"),

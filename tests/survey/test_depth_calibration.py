@@ -18,7 +18,7 @@ from shapely import LineString, Polygon
 
 from geo.grid import Grid
 from geo.survey.depth import depth_field, run_depth_probability
-from geo.survey.depth_corridor import Corridor
+from geo.survey.depth.corridor import Corridor
 
 CELL_EAST_M, CELL_NORTH_M = 74.3, 92.5
 WINDOW = 50

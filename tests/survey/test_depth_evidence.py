@@ -13,10 +13,10 @@ from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.region import DepthGrid, StatedDepth
 from geo.survey.depth import depth_field, depth_model, run_depth_probability
-from geo.survey.depth_corridor import Corridor, Disc
-from geo.survey.depth_raster import raster_sd_m
-from geo.survey.depth_shore import Shore
-from geo.survey.depth_stated import stated_least
+from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.raster import raster_sd_m
+from geo.survey.depth.shore import Shore
+from geo.survey.depth.stated import stated_least
 
 LAKE = basin(1500.0, 600.0)
 BED = flat_with_banks(LAKE, 5.0, 25.0)

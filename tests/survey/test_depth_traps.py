@@ -22,8 +22,8 @@ from shapely import LineString, Point
 from geo.records.region import StatedDepth
 from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth import depth_field, depth_model, lowest_pointwise_probability, run_depth_probability
-from geo.survey.depth_corridor import Corridor
-from geo.survey.depth_process import fit_process, matern
+from geo.survey.depth.corridor import Corridor
+from geo.survey.depth.process import fit_process, matern
 
 LAKE = basin(1500.0, 600.0)
 BED = flat_with_banks(LAKE, 5.0, 25.0)
@@ -217,7 +217,7 @@ def test_prediction_equals_the_textbook_system():
 
 
 def test_leave_one_out_equals_leaving_one_out():
-    from geo.survey.depth_process import _solve
+    from geo.survey.depth.process import _solve
 
     soundings = sounded(LAKE, BED, 18, seed=10)
     shore = shapely.distance(LAKE.exterior, shapely.points(soundings.easting_m, soundings.northing_m))

@@ -10,8 +10,8 @@ from scipy.special import ndtri
 from geo.errors import BadArgument
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
-from geo.survey.depth_corridor import Corridor, Disc
-from geo.survey.depth_evidence import (
+from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
     NEAR_M,
     Evidence,
@@ -20,26 +20,11 @@ from geo.survey.depth_evidence import (
     level_text,
     soundings_text,
 )
-from geo.survey.depth_field import (
-    DepthField,
-    depth_field,
-    learned_field,
-    lowest_pointwise_probability,
-    run_depth_probability,
-)
-from geo.survey.depth_raster import LEAST_COVER, raster_least, raster_mean
-from geo.survey.depth_shore import Shore
-from geo.survey.depth_simulation import quantiles
-from geo.survey.depth_stated import stated_least, stated_text
-
-__all__ = [
-    "DepthField",
-    "DepthModel",
-    "depth_field",
-    "depth_model",
-    "lowest_pointwise_probability",
-    "run_depth_probability",
-]
+from geo.survey.depth.field import DepthField, learned_field
+from geo.survey.depth.raster import LEAST_COVER, raster_least, raster_mean
+from geo.survey.depth.shore import Shore
+from geo.survey.depth.simulation import quantiles
+from geo.survey.depth.stated import stated_least, stated_text
 
 # A mean depth whose one sigma is more than this share of it is no figure to plan with.
 MOST_MEAN_ERROR = 0.3

@@ -7,7 +7,7 @@ import numpy as np
 
 from geo.errors import BadArgument
 from geo.records.region import Soundings
-from geo.survey.depth_shore import Shore
+from geo.survey.depth.shore import Shore
 
 # Fewer soundings near a corridor than this say too little to learn a field from.
 LEAST_SOUNDINGS = 8

@@ -12,11 +12,11 @@ from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.region import Soundings
 from geo.records.survey import LeastDepth
-from geo.survey.depth_corridor import Corridor, Disc
-from geo.survey.depth_evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
-from geo.survey.depth_process import DepthProcess, Solution, fit_process, matern
-from geo.survey.depth_shore import Shore
-from geo.survey.depth_simulation import (
+from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
+from geo.survey.depth.process import DepthProcess, Solution, fit_process, matern
+from geo.survey.depth.shore import Shore
+from geo.survey.depth.simulation import (
     CONDITIONING_SOUNDINGS,
     LeastDraws,
     local_solution,

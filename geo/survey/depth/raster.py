@@ -9,8 +9,8 @@ from scipy.special import ndtri
 from geo.errors import BadArgument
 from geo.records.region import DepthGrid
 from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth_corridor import Corridor, Disc
-from geo.survey.depth_shore import Shore
+from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.shore import Shore
 
 # A mean depth or volume needs at least this share of the body to have cells.
 LEAST_COVER = 0.95

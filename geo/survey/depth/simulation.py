@@ -9,9 +9,9 @@ import shapely
 from scipy.linalg import cholesky
 
 from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth_corridor import Corridor, Disc
-from geo.survey.depth_process import DepthProcess, Solution
-from geo.survey.depth_shore import Shore
+from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.process import DepthProcess, Solution
+from geo.survey.depth.shore import Shore
 
 DRAWS = 400
 # Stations along a run: a quarter of the correlation length, within these bounds [m].
