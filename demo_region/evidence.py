@@ -77,11 +77,12 @@ def bay_depths(world: Islands) -> tuple[np.ndarray, float, float]:
         west + (np.arange(shape[1]) + 0.5) * BAY_CELL_M, north - (np.arange(shape[0]) + 0.5) * BAY_CELL_M
     )
     off_m = shapely.distance(world.land, shapely.points(easting, northing))
-    depth = (
-        30.0
-        * (1.0 - np.exp(-off_m / 420.0))
-        * (1.0 + 0.10 * np.sin(easting / 330.0) * np.cos(northing / 270.0))
+    swell = (
+        np.sin(easting / 410.0 + northing / 1_150.0)
+        + 0.8 * np.sin(northing / 330.0 - easting / 720.0)
+        + 0.5 * np.sin((easting + 0.6 * northing) / 170.0)
     )
+    depth = 30.0 * (1.0 - np.exp(-off_m / 420.0)) * (1.0 + 0.06 * swell)
     depth = np.round(depth * 20.0) / 20.0
     return np.where(off_m > 0.0, depth, NO_DEPTH).astype(np.float32), float(west), float(north)
 
@@ -201,7 +202,7 @@ def sites(world: Islands) -> pd.DataFrame:
 
 def fires(rng: np.random.Generator) -> gpd.GeoDataFrame:
     """Give two fires: one in the hills, one on the coastal plain."""
-    shapes_of = [shapes.outline(rng, (9_850, 10_750), 560.0), shapes.outline(rng, (5_900, 6_750), 480.0)]
+    shapes_of = [shapes.outline(rng, (5_300, 10_750), 520.0), shapes.outline(rng, (5_900, 6_750), 480.0)]
     return gpd.GeoDataFrame(
         {"fire": ["fellside", "saltgrass"], "called": ["Fellside fire", "Saltgrass fire"]}, geometry=shapes_of
     )

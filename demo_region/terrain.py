@@ -17,6 +17,7 @@ CELL_M = 40.0
 COLUMNS, ROWS = 625, 500
 WEST_M, SOUTH_M = 563_500.0, 4_784_000.0  # EPSG:32709 (UTM 9 S), about 47 S 128 W: open ocean
 NORTH_M = SOUTH_M + ROWS * CELL_M
+START_RELIEF_M = 25.0
 HILLS_M = 1_300.0  # the highest ridges
 PEAK_M, PEAK_AT, PEAK_REACH_M = (
     1_900.0,
@@ -148,10 +149,11 @@ def _cut(
 def grow(land: np.ndarray, uplift_m: np.ndarray, rough: np.ndarray, steps: int = 90) -> np.ndarray:
     """Give the height [m] of the land after `steps` of uplift and erosion; the sea is at 0.
 
-    uplift_m is the rise in one step before scaling; rough is a small start relief that decides where water runs.
+    uplift_m is the rise in one step before scaling; rough (about -1 to 1) is the relief that decides where the
+    first water runs.
     """
     tilt = 0.004 * distance_m(~land)  # so that every valley finds the sea
-    height = np.where(land, 1.0 + np.round(rough + tilt, 6), 0.0)
+    height = np.where(land, 1.0 + np.round(START_RELIEF_M * rough + tilt, 6), 0.0)
     uplift_m = np.round(uplift_m, 6)
     for step in range(steps):
         height = np.where(land, height + uplift_m, 0.0)

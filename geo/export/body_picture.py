@@ -28,6 +28,7 @@ from geo.export.map_drawing import (
     Label,
     draw_area,
     draw_arrow,
+    draw_backing,
     draw_labels,
     draw_line,
     draw_relief,
@@ -67,6 +68,8 @@ def body_picture(path: Path, region: Region, record: BodySurvey, needed_run_m: f
     depths = None if region.soundings is None else region.soundings.of(record.body_id)
     _draw_soundings(figure, axes, depths)
     _draw_hover(axes, record)
+    draw_backing(axes, 0.008, 0.009, 0.30, 0.066)
+    draw_backing(axes, 0.915, 0.845, 0.078, 0.146)
     draw_scale_bar(axes, bounds, 1.0, "m", 0.022)
     draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
     draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
@@ -88,9 +91,11 @@ def _draw_runs(axes: Axes, record: BodySurvey) -> None:
 def _draw_soundings(figure: Figure, axes: Axes, depths: Soundings | None) -> None:
     if depths is None or len(depths) == 0:
         return
+    # Many soundings are drawn small, so that the water stays in sight.
+    size = float(np.clip(34.0 * 150.0 / len(depths), 9.0, 34.0))
     dots = axes.scatter(
-        depths.easting_m, depths.northing_m, c=depths.depth_m, s=34, cmap=DEPTH_COLOURS, edgecolors="white",
-        linewidths=0.7, zorder=8,
+        depths.easting_m, depths.northing_m, c=depths.depth_m, s=size, cmap=DEPTH_COLOURS, edgecolors="white",
+        linewidths=0.02 * size, zorder=8,
     )  # fmt: skip
     bar = figure.colorbar(dots, cax=figure.add_axes((0.515, 0.052, 0.13, 0.014)), orientation="horizontal")
     bar.ax.set_title("depth [m]", fontsize=10, color=INK, pad=4, path_effects=HALO)

@@ -54,12 +54,22 @@ def words(
     bold: bool = False,
     right: bool = False,
     soft: bool = False,
+    end: float = 1.0,
 ) -> None:
-    """Put a line of text into text axes, exactly as it is spelled."""
-    axes.text(
-        x, y, literal(text), fontsize=size, fontweight="bold" if bold else "normal", color=SOFT_INK if soft else INK,
-        va="center", ha="right" if right else "left",
-    )  # fmt: skip
+    """Put a line of text into text axes, exactly as it is spelled; what would pass `end` is cut with an ellipsis."""
+    weight, colour = "bold" if bold else "normal", SOFT_INK if soft else INK
+    side = "right" if right else "left"
+    line = axes.text(
+        x, y, literal(text), fontsize=size, fontweight=weight, color=colour, va="center", ha=side
+    )
+    renderer = axes.figure.canvas.get_renderer()
+    limit = axes.transData.transform((end, 0))[0]
+    kept = text
+    while line.get_window_extent(renderer).x1 > limit + 1 and len(kept) > 1:
+        over = line.get_window_extent(renderer)
+        fits = int(len(kept) * (limit - over.x0) / over.width)
+        kept = kept[: max(1, min(len(kept) - 1, fits))]
+        line.set_text(literal(f"{kept.rstrip()}…"))
 
 
 def title(figure: Figure, first: str, second: str) -> None:
@@ -69,7 +79,7 @@ def title(figure: Figure, first: str, second: str) -> None:
             0.016, height, literal(text), fontsize=size, fontweight=weight, color=INK, va="center"
         )
         width = line.get_window_extent(figure.canvas.get_renderer()).width
-        line.set_fontsize(size * min(1.0, 0.72 * WIDTH_PX / width))
+        line.set_fontsize(size * min(1.0, 0.70 * WIDTH_PX / width))
 
 
 def draw_legend(axes: Axes, handles: list) -> None:

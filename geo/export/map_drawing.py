@@ -147,6 +147,22 @@ def nice_length(limit_m: float) -> float:
     return float(max(f * power for f in (1, 2, 5) if f * power <= limit_m))
 
 
+def draw_backing(axes: Axes, left: float, bottom: float, width: float, height: float) -> None:
+    """Draw a pale plate, in parts of the axes, for arrows and scale bars to stand on."""
+    axes.add_patch(
+        Rectangle(
+            (left, bottom),
+            width,
+            height,
+            transform=axes.transAxes,
+            facecolor="white",
+            alpha=0.72,
+            edgecolor="none",
+            zorder=19,
+        )
+    )
+
+
 def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str, rise: float) -> None:
     """Draw a scale bar in the lower left; rise is its height above the edge as a part of the map."""
     west, south, east, north = bounds

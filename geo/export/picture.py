@@ -27,6 +27,7 @@ from geo.export.map_drawing import (
     Label,
     draw_area,
     draw_arrow,
+    draw_backing,
     draw_labels,
     draw_line,
     draw_relief,
@@ -179,10 +180,13 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
 
 
 def _draw_furniture(axes: Axes, ranking: Ranking, bounds: Bounds) -> None:
+    draw_backing(axes, 0.008, 0.009, 0.27, 0.066)
+    draw_backing(axes, 0.915, 0.845, 0.078, 0.146)
     draw_scale_bar(axes, bounds, 1000.0, "km", 0.022)
     draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
     draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
     if ranking.weather.wind_ms > 0:
+        draw_backing(axes, 0.815, 0.845, 0.1, 0.146)
         # Wind is FROM: the arrow points to where it blows.
         text = f"wind {knots(ranking.weather.wind_ms):.0f} kt"
         draw_arrow(axes, (0.87, 0.92), ranking.weather.wind_from_true_deg + 180.0, text, INK)
@@ -192,6 +196,9 @@ def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, boun
     labels = [
         Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 14, True, True)
         for s in ranking.sources[:LISTED]
+    ]
+    labels += [
+        Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 11) for s in ranking.sources[LISTED:]
     ]
     if fire is not None:
         place = shapely.point_on_surface(fire.area)
@@ -251,17 +258,13 @@ def _panel(
     _legend(axes, marks, region, fire, view)
 
 
-def _short(text: str, letters: int) -> str:
-    return text if len(text) <= letters else f"{text[: letters - 1]}…"
-
-
 def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> None:
     points = [(point.x, point.y) for point in (source.drop_point, source.fill_point)]
     way = plane_geodesic(region.frame.crs_wkt, *points)
     detail = f"{METHOD_NAMES[source.assessment.method]}, {source.cycle.litres:,.0f} L, "
     detail += f"{nautical_miles(way.distance_m):.1f} nmi {bearing_text(way.start_bearing_deg)}"
     words(axes, 0.0, height, f"{source.rank}", 14, bold=True)
-    words(axes, 0.08, height + 0.008, _short(source.name, 22), 11.5)
+    words(axes, 0.08, height + 0.008, source.name, 11.5, end=0.66)
     words(axes, 0.08, height - 0.010, detail, 9.5, soft=True)
     words(axes, 0.80, height + 0.008, duration_text(source.cycle.round_trip_s), 11.5, right=True)
     words(axes, 1.0, height + 0.008, f"{source.cycle.litres_per_hour:,.0f}", 11.5, right=True)
@@ -281,8 +284,8 @@ def _left_out(axes: Axes, ranking: Ranking, top: float, listed: int) -> None:
     for number, one in enumerate(ranking.excluded[:room]):
         height = top - 0.058 - 0.036 * number
         verdict = "usable, left out" if one.verdict == "usable" else one.verdict
-        words(axes, 0.0, height + 0.007, f"{_short(one.name, 26)} ({verdict})", 10.5)
-        words(axes, 0.0, height - 0.009, _short(one.reason, 62), 9.5, soft=True)
+        words(axes, 0.0, height + 0.007, f"{one.name} ({verdict})", 10.5)
+        words(axes, 0.0, height - 0.009, one.reason, 9.5, soft=True)
 
 
 def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, view: shapely.Polygon) -> None:

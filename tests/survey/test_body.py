@@ -13,6 +13,7 @@ from geo.grid import Grid
 from geo.records.region import Obstacle, RegionFrame, SalinityEvidence, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, SurveySettings
 from geo.survey.body import survey_body
+from geo.survey.depth import depth_model
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 SETTINGS = SurveySettings()
@@ -207,3 +208,16 @@ def test_islands_are_remarked() -> None:
     assert found.area_m2 == pytest.approx(200_000 - 1600)
     assert found.perimeter_m == pytest.approx(2400)
     assert any("1 island" in remark for remark in found.remarks)
+
+
+def test_depth_is_asked_for_in_the_strip_that_the_scoop_crosses() -> None:
+    # The longest run's corridor touches the shore, where the depth is 0; the strip of 20 m stays 20 m off it.
+    body = water(stated_depth=StatedDepth(30.0, None, "owner", None))
+    run = surveyed(body).longest_run
+    assert run is not None and run.corridor_width_m == 60.0
+    assert run.line.distance(LAKE.boundary) == pytest.approx(30.0, abs=0.5)
+    assert run.depth == depth_model(body, None, None).least_along(run.line, 20.0)
+    assert run.depth != depth_model(body, None, None).least_along(run.line, 60.0)
+    narrow = surveyed(body, settings=SurveySettings(corridor_width_m=12.0)).longest_run
+    assert narrow is not None
+    assert narrow.depth == depth_model(body, None, None).least_along(narrow.line, 12.0)

@@ -1,0 +1,350 @@
+"""Compiled: the altitude-layered time-to-go field over a lattice of places, and the ways read from it.
+
+One end of all legs is the hub, known with its altitude; the other end is any place at any altitude. A layer is the
+altitude reached so far, coming from the other end. The same recursion serves both senses: outward the layers are
+climbed and the descent to the hub is a least time to go; homeward, read backward, the layers are sunk through and the
+climb from the hub is a least time since the start.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+from geo.flight.way_kernels import Ground, clock_s, walk
+
+# Sixteen moves in pairs: move k ^ 1 is the opposite of move k. Columns: east, north steps.
+MOVES = np.array(
+    [(1, 0), (0, 1), (1, 1), (-1, 1), (2, 1), (1, 2), (-1, 2), (-2, 1)], dtype=np.int64
+)
+MOVES = np.stack((MOVES, -MOVES), axis=1).reshape(16, 2)
+# A label is replaced only when it falls by more than this: cells where only waiting helps form loops of no cost.
+LEAST_GAIN_S = 0.01
+
+
+class Lattice(NamedTuple):
+    """Places `spacing_m` apart: node (j, i) lies at west_m + j spacing, south_m + i spacing; index i * columns + j."""
+
+    west_m: float
+    south_m: float
+    spacing_m: float
+    columns: int
+    rows: int
+    hub: int
+
+
+class Air(NamedTuple):
+    """Seconds of each move from a node towards the hub's side (16,): in cruise and while changing layer (inf where the
+    wind forbids it); altitudes of two or more layers, evenly spaced, and the seconds from each to the next above."""
+
+    cruise_s: np.ndarray
+    change_s: np.ndarray
+    altitude_m: np.ndarray
+    between_s: np.ndarray
+
+
+@njit(cache=True, nogil=True)
+def edge_heights(
+    lattice: Lattice, ground: Ground, hub: tuple[float, float], exempt: float, clearance: float, grow: float
+) -> np.ndarray:
+    """Give the height needed on each move of even number (8, nodes) [m], inf where it leaves the lattice or is shut.
+
+    exempt, grow: distances from the hub [m] within which only the ground counts, and over which the clearance grows.
+    """
+    blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
+    nodes = lattice.columns * lattice.rows
+    heights = np.full((8, nodes), np.inf)
+    room = int(6.0 * lattice.spacing_m * (1.0 / ground.cell_east_m + 1.0 / ground.cell_north_m)) + 16
+    share, cell = np.empty(room + 1), np.empty((room, 2), np.int64)
+    for node in range(nodes):
+        i, j = node // lattice.columns, node % lattice.columns
+        east, north = lattice.west_m + j * lattice.spacing_m, lattice.south_m + i * lattice.spacing_m
+        for k in range(8):
+            step_east, step_north = MOVES[2 * k, 0], MOVES[2 * k, 1]
+            if not (0 <= j + step_east < lattice.columns and 0 <= i + step_north < lattice.rows):
+                continue
+            span = step_east * lattice.spacing_m, step_north * lattice.spacing_m
+            count = walk(ground, east, north, east + span[0], north + span[1], share, cell)
+            highest = -np.inf
+            for c in range(count):
+                middle = 0.5 * (share[c] + share[c + 1])
+                off = np.hypot(east + middle * span[0] - hub[0], north + middle * span[1] - hub[1])
+                if off < blind:
+                    continue
+                base = np.inf
+                if cell[c, 0] >= 0:
+                    base = (ground.far if off >= exempt else ground.near)[cell[c, 0], cell[c, 1]]
+                highest = max(highest, base + clearance * min(1.0, off / max(grow, 1e-9)))
+            heights[k, node] = highest
+    return heights
+
+
+@njit(cache=True, nogil=True)
+def _up(heap: np.ndarray, where: np.ndarray, key: np.ndarray, at: int) -> None:
+    node = heap[at]
+    while at > 0 and key[heap[(at - 1) // 2]] > key[node]:
+        heap[at] = heap[(at - 1) // 2]
+        where[heap[at]] = at
+        at = (at - 1) // 2
+    heap[at] = node
+    where[node] = at
+
+
+@njit(cache=True, nogil=True)
+def _down(heap: np.ndarray, where: np.ndarray, key: np.ndarray, size: int) -> None:
+    node, at = heap[0], 0
+    while 2 * at + 1 < size:
+        child = 2 * at + 1
+        if child + 1 < size and key[heap[child + 1]] < key[heap[child]]:
+            child += 1
+        if key[heap[child]] >= key[node]:
+            break
+        heap[at] = heap[child]
+        where[heap[at]] = at
+        at = child
+    heap[at] = node
+    where[node] = at
+
+
+@njit(cache=True, nogil=True)
+def _through(
+    lower: float, upper: float, air: Air, layer: int, k: int, height: float, release: float
+) -> tuple[float, bool]:
+    """Give the time by one move from a neighbour's times in this layer and the next above; True: in plain cruise."""
+    best, plain = np.inf, False
+    if height <= air.altitude_m[layer]:
+        best, plain = lower + air.cruise_s[k], True
+    share = air.change_s[k] / air.between_s[layer]
+    gained = share * (air.altitude_m[1] - air.altitude_m[0])
+    if share <= 1.0 and height <= air.altitude_m[layer] + gained and upper < np.inf:
+        changed = air.change_s[k] + lower + share * (upper - lower)
+        if changed < best - LEAST_GAIN_S:
+            best, plain = changed, False
+    return max(best, release), plain
+
+
+@njit(cache=True, nogil=True)
+def _relax(
+    x: int, y: int, e: int, k: int, layer: int, times: np.ndarray, highest: np.ndarray, heights: np.ndarray,
+    releases: np.ndarray, air: Air, shifted: bool,
+) -> bool:
+    """Improve node x by the move to y; keep the highest need of its way while that is plain cruise, else inf."""
+    owner = y if k % 2 else x
+    height = heights[e, owner]
+    if height == np.inf:
+        return False
+    seconds, plain = _through(times[layer, y], times[layer + 1, y], air, layer, k, height, releases[e, owner])
+    if seconds >= times[layer, x] - LEAST_GAIN_S:
+        return False
+    times[layer, x] = seconds
+    bound = shifted and seconds == releases[e, owner]
+    highest[x] = max(highest[y], height) if plain and not bound else np.inf
+    return True
+
+
+@njit(cache=True, nogil=True)
+def solve(
+    lattice: Lattice, heights: np.ndarray, releases: np.ndarray, air: Air, seeds: np.ndarray, slack: np.ndarray
+) -> np.ndarray:
+    """Give the least seconds (layers + 1, nodes) between each node and the hub, label-setting from the top layer down.
+
+    heights, releases (8, nodes): height needed on each even move [m], least seconds at its outer end. seeds (layers,):
+    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,): times above it are of no use.
+    The last row repeats the top layer. A node whose way in the layer above is plain cruise low enough keeps its time.
+    """
+    layers, nodes, shifted = len(seeds), lattice.columns * lattice.rows, seeds[-1] > 0.0
+    times = np.full((layers + 1, nodes), np.inf)
+    highest = np.full(nodes, np.inf)
+    state = np.zeros(nodes, np.int8)
+    heap, where = np.empty(nodes, np.int64), np.full(nodes, -1, np.int64)
+    for layer in range(layers - 1, -1, -1):
+        top = layer == layers - 1
+        shift = 0.0 if top else seeds[layer + 1] - seeds[layer]
+        for x in range(nodes):
+            state[x], where[x] = 0, -1
+            if not top and np.isfinite(shift) and highest[x] <= air.altitude_m[layer]:
+                times[layer, x] = times[layer + 1, x] - shift
+                state[x] = 2
+            elif not top and times[layer + 1, x] < np.inf:
+                times[layer, x] = times[layer + 1, x] + air.between_s[layer]
+                highest[x] = np.inf
+        if seeds[layer] < times[layer, lattice.hub]:
+            times[layer, lattice.hub], highest[lattice.hub], state[lattice.hub] = seeds[layer], -np.inf, 1
+        _settle(lattice, layer, times, highest, state, heap, where, heights, releases, air, slack, shifted)
+        if top:
+            times[layers] = times[layer]
+    return times
+
+
+@njit(cache=True, nogil=True)
+def _settle(
+    lattice: Lattice, layer: int, times: np.ndarray, highest: np.ndarray, state: np.ndarray, heap: np.ndarray,
+    where: np.ndarray, heights: np.ndarray, releases: np.ndarray, air: Air, slack: np.ndarray, shifted: bool,
+) -> None:
+    """Settle one layer: nodes of state 2 are final; the others are drawn from their neighbours in order of time."""
+    nodes, size = lattice.columns * lattice.rows, 0
+    key = times[layer]
+    for x in range(nodes):
+        if state[x] == 2:
+            continue
+        i, j = x // lattice.columns, x % lattice.columns
+        for k in range(16):
+            jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
+            if 0 <= jy < lattice.columns and 0 <= iy < lattice.rows and state[iy * lattice.columns + jy] == 2:
+                _relax(x, iy * lattice.columns + jy, k // 2, k, layer, times, highest, heights, releases, air, shifted)
+        if key[x] < np.inf:
+            heap[size] = x
+            _up(heap, where, key, size)
+            size += 1
+    while size > 0:
+        y = heap[0]
+        size -= 1
+        where[y], state[y] = -2, 2
+        if size > 0:
+            heap[0] = heap[size]
+            _down(heap, where, key, size)
+        if key[y] > slack[y]:
+            continue
+        i, j = y // lattice.columns, y % lattice.columns
+        for k in range(16):
+            jx, ix = j - MOVES[k, 0], i - MOVES[k, 1]
+            if not (0 <= jx < lattice.columns and 0 <= ix < lattice.rows):
+                continue
+            x = ix * lattice.columns + jx
+            if state[x] == 2:
+                continue
+            if _relax(x, y, k // 2, k, layer, times, highest, heights, releases, air, shifted):
+                if where[x] < 0:
+                    heap[size], where[x] = x, size
+                    size += 1
+                _up(heap, where, key, where[x])
+
+
+@njit(cache=True, nogil=True)
+def read(times: np.ndarray, air: Air, node: int, altitude: float) -> float:
+    """Give the seconds at a node and any altitude: linear between layers, waiting below the lowest."""
+    low, step = air.altitude_m[0], air.altitude_m[1] - air.altitude_m[0]
+    place = (altitude - low) / step
+    if place <= 0.0:
+        return times[0, node] - place * air.between_s[0]
+    layer = min(int(place), len(times) - 2)
+    part = min(place - layer, 1.0)
+    lower, upper = times[layer, node], times[layer + 1, node]
+    return lower if lower == upper else lower + part * (upper - lower)
+
+
+@njit(cache=True, nogil=True)
+def roll_out(
+    lattice: Lattice, times: np.ndarray, heights: np.ndarray, air: Air, node: int, altitude: float
+) -> np.ndarray:
+    """Follow the field from a node at an altitude to the hub; give the nodes passed, empty where it does not lead there."""
+    seen = np.zeros(lattice.columns * lattice.rows, np.bool_)
+    way = np.empty(4 * (lattice.columns + lattice.rows), np.int64)
+    step = air.altitude_m[1] - air.altitude_m[0]
+    for n in range(len(way)):
+        way[n] = node
+        seen[node] = True
+        if node == lattice.hub:
+            return way[: n + 1]
+        layer = min(max(int((altitude - air.altitude_m[0]) / step), 0), len(air.between_s) - 1)
+        rate = step / air.between_s[layer]
+        best, goal, reached = np.inf, -1, altitude
+        i, j = node // lattice.columns, node % lattice.columns
+        for k in range(16):
+            jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
+            if not (0 <= jy < lattice.columns and 0 <= iy < lattice.rows):
+                continue
+            y = iy * lattice.columns + jy
+            height = heights[k // 2, y if k % 2 else node]
+            if seen[y] or height == np.inf or height > air.altitude_m[-1]:
+                continue
+            level = max(altitude, height)
+            seconds = (level - altitude) / rate + air.cruise_s[k] + read(times, air, y, level)
+            if seconds < best:
+                best, goal, reached = seconds, y, level
+            gained = rate * air.change_s[k]
+            if gained < np.inf:
+                level = max(altitude + gained, height)
+                seconds = (level - altitude - gained) / rate + air.change_s[k] + read(times, air, y, level)
+                if seconds < best:
+                    best, goal, reached = seconds, y, level
+        if goal < 0:
+            break
+        node, altitude = goal, reached
+    return way[:0]
+
+
+class Apart(NamedTuple):
+    """How the needs grow from an end of the leg: distance within which only the ground counts, clearance, and the
+    distances over which the clearance grows from the other end and from the hub; hub position [m]."""
+
+    exempt_m: float
+    clearance_m: float
+    grow_m: float
+    grow_hub_m: float
+    hub_east_m: float
+    hub_north_m: float
+
+
+@njit(cache=True, nogil=True)
+def _needed(ground: Ground, row: int, column: int, off: float, off_hub: float, apart: Apart) -> float:
+    if row < 0:
+        return np.inf
+    base = (ground.far if min(off, off_hub) >= apart.exempt_m else ground.near)[row, column]
+    grown = min(1.0, off / max(apart.grow_m, 1e-9), off_hub / max(apart.grow_hub_m, 1e-9))
+    return base + apart.clearance_m * grown
+
+
+@njit(cache=True, nogil=True)
+def approach(
+    nodes: np.ndarray,
+    lattice: Lattice,
+    times: np.ndarray,
+    air: Air,
+    ground: Ground,
+    place: np.ndarray,
+    speeds: np.ndarray,
+    apart: Apart,
+) -> np.ndarray:
+    """Give (n, 2): seconds from a place [east, north, altitude] by a straight line to each node and on to the hub, and
+    the altitude at the node. speeds (n, 2): ground speed to each node [m/s] while changing layer, and in cruise."""
+    result = np.full((len(nodes), 2), np.inf)
+    low, step = air.altitude_m[0], air.altitude_m[1] - air.altitude_m[0]
+    blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
+    share, cell = np.empty(4097), np.empty((4096, 2), np.int64)
+    clock = np.concatenate((np.zeros(1), np.cumsum(air.between_s)))
+    before = clock_s(clock, low, step, place[2])
+    for n in range(len(nodes)):
+        east = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m
+        north = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m
+        length = np.hypot(east - place[0], north - place[1])
+        count = walk(ground, place[0], place[1], east, north, share, cell)
+        changing, highest = length / speeds[n, 0], -np.inf
+        for c in range(count):
+            middle = 0.5 * (share[c] + share[c + 1])
+            away = place[0] + middle * (east - place[0]), place[1] + middle * (north - place[1])
+            off_hub = np.hypot(away[0] - apart.hub_east_m, away[1] - apart.hub_north_m)
+            if min(middle * length, off_hub) < blind:
+                continue
+            need = _needed(ground, cell[c, 0], cell[c, 1], middle * length, off_hub, apart)
+            highest = max(highest, need)
+            if need < np.inf:
+                release = clock_s(clock, low, step, need) - before
+                changing = max(changing, release + (1.0 - middle) * length / speeds[n, 0])
+        if highest > air.altitude_m[-1]:
+            continue
+        if highest <= place[2]:
+            result[n, 0] = length / speeds[n, 1] + read(times, air, nodes[n], place[2])
+            result[n, 1] = place[2]
+        level = min(air.altitude_m[-1], low + step * _inverse(clock, before + changing))
+        seconds = changing + read(times, air, nodes[n], level)
+        if changing < np.inf and seconds < result[n, 0]:
+            result[n, 0], result[n, 1] = seconds, level
+    return result
+
+
+@njit(cache=True, nogil=True)
+def _inverse(clock: np.ndarray, seconds: float) -> float:
+    """Give the place in a rising table (in steps) at which it reads so many seconds."""
+    index = min(max(int(np.searchsorted(clock, seconds)) - 1, 0), len(clock) - 2)
+    return index + (seconds - clock[index]) / (clock[index + 1] - clock[index])

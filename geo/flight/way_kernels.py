@@ -1,0 +1,279 @@
+"""Compiled: the leg rule on a way of straight pieces in the plane, and how a way is shortened and bent by it.
+
+Used only to choose among ways: what is chosen is flown again by `geo.flight.legs`, on the ellipsoid.
+"""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+
+class Ground(NamedTuple):
+    """Heights to be cleared [m], inf where no way may lead: far from the leg's ends, and near them (see `leg`).
+
+    shut (m, 4): edges east, north, east, north [m] that no way may cross.
+    """
+
+    far: np.ndarray
+    near: np.ndarray
+    shut: np.ndarray
+    west_m: float
+    north_m: float
+    cell_east_m: float
+    cell_north_m: float
+
+
+class Rule(NamedTuple):
+    """The numbers of one leg. climb_s[i]: seconds of climb from clock_low_m to clock_low_m + i clock_step_m."""
+
+    start_altitude_m: float
+    end_altitude_m: float
+    tas_ms: float
+    climb_speed_ms: float
+    climb_s: np.ndarray
+    clock_low_m: float
+    clock_step_m: float
+    descent_ms: float
+    clearance_m: float
+    ceiling_m: float
+    exempt_m: float
+    blow_east_ms: float
+    blow_north_ms: float
+
+
+@njit(cache=True, nogil=True)
+def clock_s(table: np.ndarray, low: float, step: float, height: float) -> float:
+    """Read a table of seconds by height, linear; beyond its ends by its end slopes."""
+    place = (height - low) / step
+    index = min(max(int(np.floor(place)), 0), len(table) - 2)
+    return table[index] + (place - index) * (table[index + 1] - table[index])
+
+
+@njit(cache=True, nogil=True)
+def ground_speed_ms(east: float, north: float, tas: float, blow_east: float, blow_north: float) -> float:
+    """Give the ground speed along a unit vector [m/s], -1 where the track cannot be held."""
+    along = blow_east * east + blow_north * north
+    across = blow_north * east - blow_east * north
+    left = tas * tas - across * across
+    return along + np.sqrt(left) if left >= 0.0 and along + np.sqrt(left) > 0.0 else -1.0
+
+
+@njit(cache=True, nogil=True)
+def walk(ground: Ground, ax: float, ay: float, bx: float, by: float, share: np.ndarray, cell: np.ndarray) -> int:
+    """Walk the cells of a straight line: share[i + 1] is where cell[i] (row, column; -1 outside) is left, 0..1.
+
+    Returns the count of cells. Exact crossings, none left out.
+    """
+    rows, columns = ground.far.shape
+    u, v = (ax - ground.west_m) / ground.cell_east_m, (ground.north_m - ay) / ground.cell_north_m
+    du = (bx - ground.west_m) / ground.cell_east_m - u
+    dv = (ground.north_m - by) / ground.cell_north_m - v
+    i, j = int(np.floor(v)), int(np.floor(u))
+    step_i, step_j = (1 if dv > 0.0 else -1), (1 if du > 0.0 else -1)
+    next_v = np.inf if dv == 0.0 else (i + (step_i + 1) // 2 - v) / dv
+    next_u = np.inf if du == 0.0 else (j + (step_j + 1) // 2 - u) / du
+    by_v = np.inf if dv == 0.0 else abs(1.0 / dv)
+    by_u = np.inf if du == 0.0 else abs(1.0 / du)
+    count, share[0] = 0, 0.0
+    while count < len(cell):
+        inside = 0 <= i < rows and 0 <= j < columns
+        cell[count, 0] = i if inside else -1
+        cell[count, 1] = j if inside else -1
+        count += 1
+        share[count] = min(1.0, next_u, next_v)
+        if share[count] >= 1.0:
+            break
+        if next_u < next_v:
+            j, next_u = j + step_j, next_u + by_u
+        else:
+            i, next_v = i + step_i, next_v + by_v
+    share[count] = 1.0
+    return count
+
+
+@njit(cache=True, nogil=True)
+def crosses_shut(points: np.ndarray, shut: np.ndarray) -> bool:
+    """True when any piece of a way meets any shut edge."""
+    for s in range(len(points) - 1):
+        ax, ay = points[s, 0], points[s, 1]
+        bx, by = points[s + 1, 0] - ax, points[s + 1, 1] - ay
+        for e in range(len(shut)):
+            cx, cy, dx, dy = shut[e, 0] - ax, shut[e, 1] - ay, shut[e, 2] - ax, shut[e, 3] - ay
+            if (bx * cy - by * cx) * (bx * dy - by * dx) > 0.0:
+                continue
+            ex, ey = dx - cx, dy - cy
+            if (ex * -cy - ey * -cx) * (ex * (by - cy) - ey * (bx - cx)) <= 0.0:
+                return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def _measure(points: np.ndarray, rule: Rule) -> np.ndarray:
+    """Give knots (n, 3): distance, time at cruise, time at climb speed; a last time of inf where it cannot be held."""
+    knots = np.zeros((len(points), 3))
+    for s in range(len(points) - 1):
+        east, north = points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]
+        length = np.hypot(east, north)
+        knots[s + 1] = knots[s]
+        if length < 1e-6:
+            continue
+        unit = (east / length, north / length)
+        cruise = ground_speed_ms(unit[0], unit[1], rule.tas_ms, rule.blow_east_ms, rule.blow_north_ms)
+        climb = ground_speed_ms(unit[0], unit[1], rule.climb_speed_ms, rule.blow_east_ms, rule.blow_north_ms)
+        knots[s + 1, 0] += length
+        knots[s + 1, 1] += length / cruise if cruise > 0.0 else np.inf
+        knots[s + 1, 2] += length / climb if climb > 0.0 else np.inf
+    return knots
+
+
+@njit(cache=True, nogil=True)
+def _room(points: np.ndarray, ground: Ground) -> int:
+    cells = 4
+    for s in range(len(points) - 1):
+        cells += int(abs(points[s + 1, 0] - points[s, 0]) / ground.cell_east_m) + 3
+        cells += int(abs(points[s + 1, 1] - points[s, 1]) / ground.cell_north_m) + 3
+    return cells
+
+
+@njit(cache=True, nogil=True)
+def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
+    """Give rows (distance, cruise s, climb s, height needed) at both ends of each cell; inf where no way may lead."""
+    total = knots[-1, 0]
+    room = _room(points, ground)
+    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((2 * room, 4))
+    fastest_climb = fastest = 0.0
+    for s in range(len(points) - 1):
+        length = knots[s + 1, 0] - knots[s, 0]
+        if length > 0.0:
+            fastest = max(fastest, length / (knots[s + 1, 1] - knots[s, 1]))
+            fastest_climb = max(fastest_climb, length / (knots[s + 1, 2] - knots[s, 2]))
+    first_rate = rule.clock_step_m / (rule.climb_s[1] - rule.climb_s[0])
+    rise = max(rule.exempt_m, rule.clearance_m * fastest_climb / first_rate)
+    fall = max(rule.exempt_m, rule.clearance_m * fastest / rule.descent_ms)
+    n = 0
+    for s in range(len(points) - 1):
+        length = knots[s + 1, 0] - knots[s, 0]
+        if length <= 0.0:
+            continue
+        count = walk(ground, points[s, 0], points[s, 1], points[s + 1, 0], points[s + 1, 1], share, cell)
+        for i in range(count):
+            middle = knots[s, 0] + 0.5 * (share[i] + share[i + 1]) * length
+            base = np.inf
+            if cell[i, 0] >= 0:
+                open_way = rule.exempt_m <= middle <= total - rule.exempt_m
+                base = (ground.far if open_way else ground.near)[cell[i, 0], cell[i, 1]]
+            for end in range(2):
+                part = share[i + end]
+                for k in range(3):
+                    rows[n, k] = knots[s, k] + part * (knots[s + 1, k] - knots[s, k])
+                grown = 1.0 if rise <= 0.0 else min(1.0, rows[n, 0] / rise)
+                grown = grown if fall <= 0.0 else min(grown, (total - rows[n, 0]) / fall)
+                rows[n, 3] = base + rule.clearance_m * grown
+                n += 1
+    return rows[:n]
+
+
+@njit(cache=True, nogil=True)
+def _climb_extra(rows: np.ndarray, knots: np.ndarray, rule: Rule) -> float:
+    """The compiled twin of `geo.flight.climb.climb_extra_s`."""
+    table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
+    before = clock_s(table, low, step, rule.start_altitude_m)
+    top = max(rows[:, 3].max(), rule.end_altitude_m)
+    duration = clock_s(table, low, step, top) - before
+    if top <= rule.start_altitude_m:
+        return 0.0
+    delay, index = 0.0, 0
+    while index < len(rows):
+        release = clock_s(table, low, step, rows[index, 3]) - before
+        waited = max(delay, release - rows[index, 2])
+        if rows[index, 2] + waited > duration + 1e-9:
+            break
+        delay = waited
+        index += 1
+    flown = duration - delay
+    if index < len(rows):
+        flown = min(flown, rows[index, 2])
+    if flown >= knots[-1, 2]:
+        return duration - knots[-1, 1]
+    s = 0
+    while s < len(knots) - 2 and knots[s + 1, 2] < flown:
+        s += 1
+    part = (flown - knots[s, 2]) / (knots[s + 1, 2] - knots[s, 2])
+    return duration - knots[s, 1] - part * (knots[s + 1, 1] - knots[s, 1])
+
+
+@njit(cache=True, nogil=True)
+def way_seconds(points: np.ndarray, ground: Ground, rule: Rule) -> float:
+    """Give the time of a way (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown."""
+    knots = _measure(points, rule)
+    if not (np.isfinite(knots[-1, 1]) and np.isfinite(knots[-1, 2])) or knots[-1, 0] <= 0.0:
+        return np.inf
+    if crosses_shut(points, ground.shut):
+        return np.inf
+    rows = _needs(points, knots, ground, rule)
+    if rows[:, 3].max() > rule.ceiling_m:
+        return np.inf
+    down = (rule.start_altitude_m - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
+    for row in rows:
+        down = max(down, (row[3] - rule.end_altitude_m) / rule.descent_ms - (knots[-1, 1] - row[1]))
+    return knots[-1, 1] + _climb_extra(rows, knots, rule) + max(0.0, down)
+
+
+@njit(cache=True, nogil=True)
+def shorten(points: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
+    """Leave out corners, in runs of 32 down to 1, wherever the whole way becomes no slower."""
+    best = way_seconds(points, ground, rule)
+    size = 32
+    while size >= 1:
+        at = 1
+        while at < len(points) - 1:
+            stop = min(at + size, len(points) - 1)
+            trial = np.concatenate((points[:at], points[stop:]))
+            seconds = way_seconds(trial, ground, rule)
+            if seconds <= best + 1e-6 and seconds < np.inf:
+                points, best = trial, seconds
+            else:
+                at += max(1, size // 2)
+        size //= 2
+    return points
+
+
+@njit(cache=True, nogil=True)
+def bend(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m: float) -> np.ndarray:
+    """Move inner corners to eight sides while the way gets faster, by steps that halve from first_m to last_m."""
+    points = points.copy()
+    best = way_seconds(points, ground, rule)
+    step = first_m
+    while step >= last_m:
+        moved, rounds = True, 0
+        while moved and rounds < 8:
+            moved, rounds = False, rounds + 1
+            for at in range(1, len(points) - 1):
+                for side in range(8):
+                    angle = side * np.pi / 4.0
+                    east, north = step * np.cos(angle), step * np.sin(angle)
+                    points[at, 0] += east
+                    points[at, 1] += north
+                    seconds = way_seconds(points, ground, rule)
+                    if seconds < best - 0.01:
+                        best, moved = seconds, True
+                    else:
+                        points[at, 0] -= east
+                        points[at, 1] -= north
+        step *= 0.5
+    return points
+
+
+@njit(cache=True, nogil=True)
+def split(points: np.ndarray, longest_m: float) -> np.ndarray:
+    """Give the way with every piece longer than longest_m cut in two."""
+    result = np.empty((2 * len(points), 2))
+    result[0], n = points[0], 1
+    for s in range(len(points) - 1):
+        if np.hypot(points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]) > longest_m:
+            result[n] = 0.5 * (points[s] + points[s + 1])
+            n += 1
+        result[n] = points[s + 1]
+        n += 1
+    return result[:n]
