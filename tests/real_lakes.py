@@ -66,11 +66,14 @@ def real_lakes(resolution: str = "f") -> tuple[RealLake, ...]:
             islands.append(ring)
     holes = _islands_by_lake([shapely.Polygon(ring) for _, ring in lakes], islands)
     return tuple(
-        RealLake(number, shapely.Polygon(ring, holes.get(number)), area) for number, (area, ring) in enumerate(lakes)
+        RealLake(number, shapely.Polygon(ring, holes.get(number)), area)
+        for number, (area, ring) in enumerate(lakes)
     )
 
 
-def _islands_by_lake(outlines: list[shapely.Polygon], islands: list[np.ndarray]) -> dict[int, list[np.ndarray]]:
+def _islands_by_lake(
+    outlines: list[shapely.Polygon], islands: list[np.ndarray]
+) -> dict[int, list[np.ndarray]]:
     """Give each lake's islands: those that lie wholly in its outline."""
     tree = shapely.STRtree(outlines)
     found: dict[int, list[np.ndarray]] = {}

@@ -126,7 +126,7 @@ def _through(
 @njit(cache=True, nogil=True)
 def _relax(
     x: int, y: int, e: int, k: int, layer: int, times: np.ndarray, highest: np.ndarray, heights: np.ndarray,
-    releases: np.ndarray, air: Air, shifted: bool,
+    releases: np.ndarray, air: Air, shifted: bool, most: float,
 ) -> bool:
     """Improve node x by the move to y; keep the highest need of its way while that is plain cruise, else inf."""
     owner = y if k % 2 else x
@@ -134,7 +134,7 @@ def _relax(
     if height == np.inf:
         return False
     seconds, plain = _through(times[layer, y], times[layer + 1, y], air, layer, k, height, releases[e, owner])
-    if seconds >= times[layer, x] - LEAST_GAIN_S:
+    if seconds > most or seconds >= times[layer, x] - LEAST_GAIN_S:
         return False
     times[layer, x] = seconds
     bound = shifted and seconds == releases[e, owner]
@@ -144,12 +144,18 @@ def _relax(
 
 @njit(cache=True, nogil=True)
 def solve(
-    lattice: Lattice, heights: np.ndarray, releases: np.ndarray, air: Air, seeds: np.ndarray, slack: np.ndarray
+    lattice: Lattice,
+    heights: np.ndarray,
+    releases: np.ndarray,
+    air: Air,
+    seeds: np.ndarray,
+    slack: np.ndarray,
+    slack_at: np.ndarray,
 ) -> np.ndarray:
     """Give the least seconds (layers + 1, nodes) between each node and the hub, label-setting from the top layer down.
 
     heights, releases (8, nodes): height needed on each even move [m], least seconds at its outer end. seeds (layers,):
-    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,): times above it are of no use.
+    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,) and slack_at (layers,): times above either are of no use.
     The last row repeats the top layer. A node whose way in the layer above is plain cruise low enough keeps its time.
     """
     layers, nodes, shifted = len(seeds), lattice.columns * lattice.rows, seeds[-1] > 0.0
@@ -165,12 +171,16 @@ def solve(
             if not top and np.isfinite(shift) and highest[x] <= air.altitude_m[layer]:
                 times[layer, x] = times[layer + 1, x] - shift
                 state[x] = 2
-            elif not top and times[layer + 1, x] < np.inf:
+            elif not top and times[layer + 1, x] + air.between_s[layer] <= min(slack[x], slack_at[layer]):
                 times[layer, x] = times[layer + 1, x] + air.between_s[layer]
+                highest[x] = np.inf
+            else:
                 highest[x] = np.inf
         if seeds[layer] < times[layer, lattice.hub]:
             times[layer, lattice.hub], highest[lattice.hub], state[lattice.hub] = seeds[layer], -np.inf, 1
-        _settle(lattice, layer, times, highest, state, heap, where, heights, releases, air, slack, shifted)
+        _settle(
+            lattice, layer, times, highest, state, heap, where, heights, releases, air, slack, slack_at[layer], shifted
+        )
         if top:
             times[layers] = times[layer]
     return times
@@ -179,7 +189,8 @@ def solve(
 @njit(cache=True, nogil=True)
 def _settle(
     lattice: Lattice, layer: int, times: np.ndarray, highest: np.ndarray, state: np.ndarray, heap: np.ndarray,
-    where: np.ndarray, heights: np.ndarray, releases: np.ndarray, air: Air, slack: np.ndarray, shifted: bool,
+    where: np.ndarray, heights: np.ndarray, releases: np.ndarray, air: Air, slack: np.ndarray, slack_here: float,
+    shifted: bool,
 ) -> None:
     """Settle one layer: nodes of state 2 are final; the others are drawn from their neighbours in order of time."""
     nodes, size = lattice.columns * lattice.rows, 0
@@ -188,10 +199,13 @@ def _settle(
         if state[x] == 2:
             continue
         i, j = x // lattice.columns, x % lattice.columns
+        most = min(slack[x], slack_here)
         for k in range(16):
             jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
             if 0 <= jy < lattice.columns and 0 <= iy < lattice.rows and state[iy * lattice.columns + jy] == 2:
-                _relax(x, iy * lattice.columns + jy, k // 2, k, layer, times, highest, heights, releases, air, shifted)
+                _relax(
+                    x, iy * lattice.columns + jy, k // 2, k, layer, times, highest, heights, releases, air, shifted, most
+                )
         if key[x] < np.inf:
             heap[size] = x
             _up(heap, where, key, size)
@@ -203,8 +217,6 @@ def _settle(
         if size > 0:
             heap[0] = heap[size]
             _down(heap, where, key, size)
-        if key[y] > slack[y]:
-            continue
         i, j = y // lattice.columns, y % lattice.columns
         for k in range(16):
             jx, ix = j - MOVES[k, 0], i - MOVES[k, 1]
@@ -213,7 +225,8 @@ def _settle(
             x = ix * lattice.columns + jx
             if state[x] == 2:
                 continue
-            if _relax(x, y, k // 2, k, layer, times, highest, heights, releases, air, shifted):
+            most = min(slack[x], slack_here)
+            if _relax(x, y, k // 2, k, layer, times, highest, heights, releases, air, shifted, most):
                 if where[x] < 0:
                     heap[size], where[x] = x, size
                     size += 1

@@ -144,11 +144,12 @@ def _assemble(
         "descent_extra_s": down,
         "safe_altitude_m": safe,
         "highest_what": what,
-        "cautions": needs.cautions + _slow_climb(up, time_s),
+        "cautions": needs.cautions + slow_climb_cautions(up, time_s),
     }
 
 
-def _slow_climb(up_s: float, time_s: float) -> tuple[str, ...]:
+def slow_climb_cautions(up_s: float, time_s: float) -> tuple[str, ...]:
+    """Give the hint that belongs to a leg of which climbing takes a great share; none otherwise."""
     if up_s <= CLIMB_SHARE_CAUTION * time_s:
         return ()
     return (f"climbing costs {up_s:.0f} s of {time_s:.0f} s: a way round the high ground may be quicker",)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.survey.bent_shore import arc_hits_shore, clearance, free_ray, hits_shore, in_water
+from geo.survey.bent_shore import Edges, arc_hits_shore, clearance, free_ray, hits_shore, in_water
 
 LAYER_RAD = np.radians(3.0)  # spent turn is counted in steps of this, rounded up
 STEEPEST_RAD = np.radians(120.0)  # most turn of a single fillet; sharper ones are chained
@@ -31,7 +31,7 @@ class Legs(NamedTuple):
 
 @njit(cache=True)
 def across(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray, inward: np.ndarray
+    shore: Edges, x: np.ndarray, y: np.ndarray, inward: np.ndarray
 ) -> np.ndarray:
     """Give points (m, 2) of the water: near the shore, at a fifth and at half of the way across, from shore points.
 
@@ -69,7 +69,7 @@ def spread(x: np.ndarray, y: np.ndarray, count: int) -> np.ndarray:
 
 @njit(cache=True)
 def make_legs(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray
+    shore: Edges, x: np.ndarray, y: np.ndarray
 ) -> Legs:
     """Give the legs between all nodes (x, y) that see one another, with the water beyond both their ends."""
     n = x.size
@@ -112,7 +112,7 @@ def turn_between(first_rad: float, second_rad: float) -> float:
 
 @njit(cache=True)
 def _fillet_fits(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], px: float, py: float, heading: float, turn: float,
+    shore: Edges, px: float, py: float, heading: float, turn: float,
     radius: float,
 ) -> bool:
     """Say whether the fillet at p between a leg that arrives on `heading` and one that leaves after `turn` is clear."""
@@ -136,7 +136,7 @@ class Chains(NamedTuple):
 
 @njit(cache=True)
 def longest_chains(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray, legs: Legs,
+    shore: Edges, x: np.ndarray, y: np.ndarray, legs: Legs,
     radius: float, most_turn: float, charge: float,
 ) -> Chains:
     """Give the best chains of filleted legs: longest after taking off `charge` [m] for each radian of turn.

@@ -7,7 +7,7 @@ on to the shore. A change counts only when the whole run, arcs included, stays o
 import numpy as np
 from numba import njit
 
-from geo.survey.bent_shore import arc_hits_shore, free_ray, hits_shore, in_water
+from geo.survey.bent_shore import Edges, arc_hits_shore, free_ray, hits_shore, in_water
 
 MOST_CORNERS = 40
 _PULL_M = 1e-7
@@ -38,7 +38,7 @@ def _directions(x: np.ndarray, y: np.ndarray, count: int, legs: np.ndarray) -> b
 
 @njit(cache=True)
 def _push_ends(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray, count: int,
+    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
     legs: np.ndarray, turns: np.ndarray, radius: float,
 ) -> bool:
     """Move both ends on to the shore along their legs, from where the arc next to them begins."""
@@ -78,7 +78,7 @@ def _length(count: int, legs: np.ndarray, turns: np.ndarray, radius: float, most
 
 @njit(cache=True)
 def _fits(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray, count: int,
+    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
     legs: np.ndarray, turns: np.ndarray, radius: float,
 ) -> bool:
     """Say whether every arc and straight piece of the chain is in the water and off the shore."""
@@ -106,7 +106,7 @@ def _fits(
 
 @njit(cache=True)
 def measure(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], x: np.ndarray, y: np.ndarray, count: int,
+    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
     legs: np.ndarray, turns: np.ndarray, radius: float, most_turn: float, charge: float, least: float,
 ) -> float:
     """Give the worth of a chain after pushing its ends to the shore; -1 unless it fits and is worth over `least`."""
@@ -164,7 +164,7 @@ def _change(x: np.ndarray, y: np.ndarray, count: int, size: float, state: np.nda
 
 @njit(cache=True)
 def polish(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], chain_x: np.ndarray, chain_y: np.ndarray,
+    shore: Edges, chain_x: np.ndarray, chain_y: np.ndarray,
     count: int, radius: float, most_turn: float, charge: float, largest: float, trials: int, seed: int,
 ) -> tuple[float, int]:
     """Improve a chain in place by `trials` random changes; give its worth (0 where it never fits) and corners.
@@ -190,7 +190,7 @@ def polish(
 
 @njit(cache=True)
 def drop_corners(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], chain_x: np.ndarray, chain_y: np.ndarray,
+    shore: Edges, chain_x: np.ndarray, chain_y: np.ndarray,
     count: int, radius: float, most_turn: float, charge: float, loss: float,
 ) -> int:
     """Drop in place each corner that is worth less than `loss` [m]; give the new number of corners."""

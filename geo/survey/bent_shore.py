@@ -6,10 +6,12 @@ Shore edges come as four arrays (ax, ay, bx, by) about a local origin [m]. Touch
 import numpy as np
 from numba import njit
 
+Edges = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
+
 
 @njit(cache=True)
 def hits_shore(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], px: float, py: float, qx: float, qy: float
+    shore: Edges, px: float, py: float, qx: float, qy: float
 ) -> bool:
     """Say whether the segment p-q touches any shore edge."""
     ax, ay, bx, by = shore
@@ -36,7 +38,7 @@ def hits_shore(
 
 @njit(cache=True)
 def arc_hits_shore(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], cx: float, cy: float, mx: float, my: float,
+    shore: Edges, cx: float, cy: float, mx: float, my: float,
     radius: float, reach: float,
 ) -> bool:
     """Say whether an arc touches any shore edge.
@@ -67,7 +69,7 @@ def arc_hits_shore(
 
 @njit(cache=True)
 def free_ray(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], px: float, py: float, dx: float, dy: float
+    shore: Edges, px: float, py: float, dx: float, dy: float
 ) -> float:
     """Give how far the ray from p along the unit vector d goes before the shore (inf when it meets none) [m]."""
     ax, ay, bx, by = shore
@@ -86,7 +88,7 @@ def free_ray(
 
 @njit(cache=True)
 def in_water(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], px: float, py: float
+    shore: Edges, px: float, py: float
 ) -> bool:
     """Say whether a point lies in the water: an odd number of shore edges east of it."""
     ax, ay, bx, by = shore
@@ -99,7 +101,7 @@ def in_water(
 
 @njit(cache=True)
 def clearance(
-    shore: tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray], px: float, py: float
+    shore: Edges, px: float, py: float
 ) -> float:
     """Give the distance from a point to the nearest shore edge [m]."""
     ax, ay, bx, by = shore

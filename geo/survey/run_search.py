@@ -144,28 +144,73 @@ def _try_offsets(
 
 
 @njit(cache=True)
-def _try_middle(
-    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int,
-    node: np.ndarray, left: float, width: float, radius: float, best: np.ndarray,
+def _try_clear(
+    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, start_v: float,
+    slope: float, left: float, radius: float, best: np.ndarray,
 ) -> None:
-    """Try the middle line of a bundle with clearance."""
-    start_v, end_v = 0.5 * (node[0] + node[1]), 0.5 * (node[2] + node[3])
-    slope = (end_v - start_v) / width
+    """Try the line v = start_v + slope (u - left) with clearance."""
+    u, v = frame.u, frame.v
+    start, end = clear_water_on(u, v, first, last, begin, stop, start_v, slope, left, radius, room.blocks, room.cuts)
+    if (end - start) / frame.norm <= best[0]:
+        return
+    start, end = clear_water_on(
+        u, v, shore.first, shore.last, 0, shore.first.size, start_v, slope, left, radius, room.blocks, room.cuts
+    )
     du = 1.0 / np.sqrt(1.0 + slope * slope)
-    for whole in range(2):
-        if whole == 0:
-            start, end = clear_water_on(
-                frame.u, frame.v, first, last, begin, stop, start_v, slope, left, radius, room.blocks, room.cuts
-            )
-            if (end - start) / frame.norm <= best[0]:
-                return
-        else:
-            start, end = clear_water_on(
-                frame.u, frame.v, shore.first, shore.last, 0, shore.first.size, start_v, slope, left, radius,
-                room.blocks, room.cuts,
-            )  # fmt: skip
     start, end = start * du, end * du
     _keep_framed(frame, left + start, start_v + slope * start, left + end, start_v + slope * end, best)
+
+
+@njit(cache=True)
+def _list_grazed(
+    frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, node: np.ndarray,
+    left: float, width: float, radius: float,
+) -> int:
+    """Note the vertices whose clearance circle some lines of a bundle cut and others miss; give their number."""
+    count = 0
+    for k in range(begin, stop):
+        i = first[k] if first[k] >= 0 else -first[k] - 1
+        for j in range(i + 1, last[k] + 1):
+            part = (frame.u[j] - left) / width
+            low = frame.v[j] - node[1] - (node[3] - node[1]) * part
+            high = frame.v[j] - node[0] - (node[2] - node[0]) * part
+            for sign in (-1, 1):
+                if low <= sign * radius * 1.02 and high >= sign * radius and count < room.inner.size:
+                    room.inner[count] = sign * (j + 1)
+                    count += 1
+    return count
+
+
+@njit(cache=True)
+def _try_tangents(
+    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int,
+    node: np.ndarray, left: float, width: float, tied: bool, radius: float, best: np.ndarray,
+) -> None:
+    """Try the middle line of a bundle, the same moved until it grazes a circle, and the lines that graze two."""
+    start_v, end_v = 0.5 * (node[0] + node[1]), 0.5 * (node[2] + node[3])
+    slope = (end_v - start_v) / width
+    _try_clear(shore, frame, room, first, last, begin, stop, start_v, slope, left, radius, best)
+    count = _list_grazed(frame, room, first, last, begin, stop, node, left, width, radius)
+    if count > _FEW:
+        return
+    grown = radius * (1.0 + 1e-12)
+    for p in range(count):
+        i, side = abs(room.inner[p]) - 1, np.sign(room.inner[p])
+        u, v = frame.u[i], frame.v[i]
+        at = v - slope * (u - left) - side * grown * np.sqrt(1.0 + slope * slope)
+        _try_clear(shore, frame, room, first, last, begin, stop, at, slope, left, radius, best)
+        for q in range(0 if tied else p):
+            j, other = abs(room.inner[q]) - 1, np.sign(room.inner[q])
+            du, dv = frame.u[j] - u, frame.v[j] - v
+            sine = (other - side) * grown / np.hypot(du, dv) if du != 0.0 or dv != 0.0 else 2.0
+            if abs(sine) >= 1.0:
+                continue
+            if du < 0.0:
+                du, dv, sine = -du, -dv, -sine
+            tangent = np.tan(np.arctan2(dv, du) - np.arcsin(sine))
+            at = v - tangent * (u - left) - side * grown * np.sqrt(1.0 + tangent * tangent)
+            if node[0] <= at <= node[1] and node[2] <= at + tangent * width <= node[3]:
+                _try_clear(shore, frame, room, first, last, begin, stop, at, tangent, left, radius, best)
 
 
 @njit(cache=True)
@@ -272,8 +317,8 @@ def search(
             tiny = max(child[1] - child[0], child[3] - child[2]) <= 4.0 * eps
             if radius > 0.0:
                 if edges < 400:
-                    _try_middle(
-                        shore, frame, room, first, last, begin, stop, child, left, width, radius, best
+                    _try_tangents(
+                        shore, frame, room, first, last, begin, stop, child, left, width, tied, radius, best
                     )
                 if tiny:
                     left_over = max(left_over, bound)

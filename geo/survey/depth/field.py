@@ -5,8 +5,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from geo.errors import BadArgument
 from geo.grid import Grid
@@ -15,14 +14,15 @@ from geo.records.survey import LeastDepth
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
 from geo.survey.depth.process import DepthProcess, Solution, fit_process, matern
+from geo.survey.depth.recalibration import Recalibration, shipped_recalibration
 from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import (
     CONDITIONING_SOUNDINGS,
     LeastDraws,
     local_solution,
-    quantiles,
     seed_of,
     simulate_least,
+    surroundings,
 )
 
 GRID_CELLS = 4000
@@ -44,6 +44,7 @@ class DepthField:
     level_change_m: float
     cell_m: float
     seed: int
+    recalibration: Recalibration | None = None
 
     @cached_property
     def _solution(self) -> Solution | None:
@@ -57,7 +58,12 @@ class DepthField:
                 f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
             )
         solution = self._solution if self._solution is not None else local_solution(self.process, area)
-        return simulate_least(solution, self.shore, area, self.seed, self.level_change_m)
+        correction = self.recalibration.point if self.recalibration is not None else None
+        return simulate_least(solution, self.shore, area, self.seed, self.level_change_m, correction)
+
+    def least_table(self, draws: LeastDraws) -> tuple[float, ...]:
+        """Give the recalibrated quantiles [m] of the least depth at DEPTH_PROBABILITIES from draws over an area."""
+        return draws.table(self.recalibration, self.process)
 
     def at(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give mean and standard deviation [m] of the depth of the bed below today's level at points (n,).
@@ -70,9 +76,31 @@ class DepthField:
         distance = self.shore.distance_m(x, y)
         exact = self._solution
         mean, sd = exact.field(x, y) if exact is not None else _field_by_neighbours(self.process, x, y)
+        if self.recalibration is not None:
+            around = surroundings(self.process, self.shore, x, y, distance)
+            sd = self.recalibration.point.widening(around) * sd
+            mean = mean - self.recalibration.point.shift(around) * sd
         factor = self.process.factor(distance)
         wet = distance > 0
         return np.where(wet, factor * mean + self.level_change_m, np.nan), np.where(wet, factor * sd, np.nan)
+
+    def interval(
+        self,
+        easting_m: np.ndarray,
+        northing_m: np.ndarray,
+        probability: float,
+        noise_m: np.ndarray | float = 0.0,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Give the central interval [m] that holds the depth with a probability (0 .. 0.99), lower and upper (n,).
+
+        noise_m: one sigma of the instrument of a sounding that is to lie in it [m]; 0 for the depth itself.
+        """
+        if not 0.0 <= probability <= 0.99:
+            raise BadArgument(f"probability {probability}: an interval needs one from 0 to 0.99")
+        mean, sd = self.at(easting_m, northing_m)
+        table = self.recalibration.point.sigmas if self.recalibration is not None else _normal_sigmas
+        half = table(probability) * np.hypot(sd, noise_m)
+        return mean - half, mean + half
 
     @cached_property
     def _grids(self) -> tuple[Grid, Grid]:
@@ -184,7 +212,9 @@ def learned_field(
             evidence.easting_m, evidence.northing_m, evidence.depth_m, evidence.sd_m, evidence.shore_m
         )
     cell = cell_m if cell_m is not None else float(np.sqrt(shore.polygon.area / GRID_CELLS))
-    return DepthField(shore, evidence, process, level_change_m, cell, seed_of(seed_text))
+    return DepthField(
+        shore, evidence, process, level_change_m, cell, seed_of(seed_text), shipped_recalibration()
+    )
 
 
 def run_depth_probability(
@@ -200,19 +230,28 @@ def run_depth_probability(
     area = _checked(line, width_m, required_m)
     if field.process is None:
         return None
-    table = quantiles(field.draws(area).least_m)
+    table = field.least_table(field.draws(area))
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
 
 
 def lowest_pointwise_probability(
     field: DepthField, line: shapely.LineString, width_m: float, required_m: float
 ) -> float | None:
-    """Give the lowest of the single points' probabilities; it overstates the joint one and is shown beside it only."""
+    """Give the lowest of the single points' probabilities; it overstates the joint one and is shown beside it only.
+
+    Notes: recalibrated as if the whole corridor were its worst point, so it is never below the joint one.
+    """
     area = _checked(line, width_m, required_m)
     if field.process is None:
         return None
-    share = (field.draws(area).depth_m >= required_m).mean(axis=1)
-    return float(np.clip(share.min(), 0.005, 0.995))
+    point = field.draws(area).shares(np.array([required_m]))[1]
+    if field.recalibration is not None:
+        point = field.recalibration.area.probability(point, point, len(field.process.depth_m))
+    return float(np.clip(point[0], 0.005, 0.995))
+
+
+def _normal_sigmas(probability: float) -> float:
+    return float(ndtri(0.5 + 0.5 * probability))
 
 
 def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Corridor:
@@ -228,18 +267,15 @@ def _field_by_neighbours(
 
     Solves one small universal kriging system per point, many at once.
     """
-    tree = cKDTree(np.column_stack((process.easting_m, process.northing_m)))
     mean, sd = np.empty(len(x)), np.empty(len(x))
     for start in range(0, len(x), NEIGHBOUR_BLOCK):
         block = slice(start, start + NEIGHBOUR_BLOCK)
-        mean[block], sd[block] = _neighbour_block(process, tree, x[block], y[block])
+        mean[block], sd[block] = _neighbour_block(process, x[block], y[block])
     return mean, process.scale * sd
 
 
-def _neighbour_block(
-    process: DepthProcess, tree: cKDTree, x: np.ndarray, y: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    reach, near = tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
+def _neighbour_block(process: DepthProcess, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    reach, near = process.tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
     east, north = process.easting_m[near], process.northing_m[near]
     factor, variance = process.factor(process.shore_distance_m[near]), process.sd_m**2
     apart = np.sqrt((east[:, :, None] - east[:, None, :]) ** 2 + (north[:, :, None] - north[:, None, :]) ** 2)

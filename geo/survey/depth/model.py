@@ -31,6 +31,7 @@ MOST_MEAN_ERROR = 0.3
 # Nor is one from soundings whose convex hull holds less than this share of the water. Both are our choice, no source.
 LEAST_SPREAD = 0.3
 FIVE_PERCENT = DEPTH_PROBABILITIES.index(0.05)
+EVEN_SHARES = (np.arange(200) + 0.5) / 200
 NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
 
 
@@ -126,13 +127,14 @@ class DepthModel:
             reason = f"only {near} soundings within {NEAR_M:.0f} m, {LEAST_SOUNDINGS} needed"
             return self._answer("none", None, reason, text)
         draws = self.field.draws(area)
+        table = self.field.least_table(draws)
         return self._answer(
             "soundings",
-            quantiles(draws.least_m),
+            table,
             f"from {near} soundings within {NEAR_M:.0f} m, simulated jointly",
             text,
             shallowest=draws.shallowest,
-            expected_least_m=float(np.maximum(draws.least_m, 0.0).mean()),
+            expected_least_m=float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean()),
             oldest_on=dates_text(self.evidence.measured_on)[1],
         )
 

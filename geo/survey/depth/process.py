@@ -7,6 +7,7 @@ of a corridor, would drive the joint probability to nothing; dropped, it would m
 """
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
@@ -68,6 +69,17 @@ class DepthProcess:
     length_m: float
     sd_m: float
     scale: float
+
+    @cached_property
+    def tree(self) -> cKDTree:
+        """The soundings' positions, ready for nearest-neighbour questions."""
+        return cKDTree(np.column_stack((self.easting_m, self.northing_m)))
+
+    @cached_property
+    def spacing_m(self) -> float:
+        """Mean distance from a sounding to its nearest other one [m] (the measure of Clark and Evans 1954,
+        Ecology 35:445-453)."""
+        return float(self.tree.query(self.tree.data, k=2)[0][:, 1].mean())
 
     def conditioned(self, index: np.ndarray) -> "DepthProcess":
         """Give the same field conditioned on a part of the soundings."""

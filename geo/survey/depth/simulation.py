@@ -11,6 +11,7 @@ from scipy.linalg import cholesky
 from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.process import DepthProcess, Solution
+from geo.survey.depth.recalibration import PointCorrection, Recalibration, Surroundings
 from geo.survey.depth.shore import Shore
 
 DRAWS = 400
@@ -28,11 +29,34 @@ JITTER = 1e-7
 
 @dataclass(frozen=True, eq=False)
 class LeastDraws:
-    """Joint draws over an area: least_m (draws,) not clipped, where the least lies most often, points' own draws."""
+    """Joint draws over an area: least_m (draws,) not clipped, where the least lies most often, points' own draws.
+
+    easting_m, northing_m are the points' positions (k,), depth_m their draws (k, draws).
+    """
 
     least_m: np.ndarray
     shallowest: shapely.Point
     depth_m: np.ndarray
+    easting_m: np.ndarray
+    northing_m: np.ndarray
+
+    def shares(self, required_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Give the raw shares of draws as deep as required_m (k,): everywhere, and at the worst single point."""
+        ranks = (np.arange(DRAWS) + 0.5) / DRAWS
+        least, worst = self.ranked()
+        return 1.0 - np.interp(required_m, least, ranks), 1.0 - np.interp(required_m, worst, ranks)
+
+    def ranked(self) -> tuple[np.ndarray, np.ndarray]:
+        """Give the sorted draws of the least, and for each rank the least over the points' draws of that rank."""
+        return np.sort(self.least_m), np.sort(self.depth_m, axis=1).min(axis=0)
+
+    def table(self, recalibration: Recalibration | None, process: DepthProcess) -> tuple[float, ...]:
+        """Give the quantiles of the least depth, recalibrated where a recalibration is given; never below 0."""
+        if recalibration is None:
+            return quantiles(self.least_m)
+        count, reach = len(process.depth_m), process.sd_m
+        found = recalibration.area.quantiles(*self.ranked(), count, reach)
+        return tuple(float(q) for q in np.maximum(found, 0.0))
 
 
 def seed_of(body_id: str) -> int:
@@ -60,12 +84,17 @@ def quantiles(least_m: np.ndarray) -> tuple[float, ...]:
 
 
 def simulate_least(
-    solution: Solution, shore: Shore, area: Corridor | Disc, seed: int, level_change_m: float
+    solution: Solution,
+    shore: Shore,
+    area: Corridor | Disc,
+    seed: int,
+    level_change_m: float,
+    correction: PointCorrection | None = None,
 ) -> LeastDraws:
     """Draw the depth at all points of an area together and keep the least of each draw.
 
-    Parameters: a factored field, the shore, the area, the seed, today's level minus the survey's [m].
-    Returns: LeastDraws; depths at today's level, negative where dry.
+    Parameters: a factored field, the shore, the area, the seed, today's level minus the survey's [m], the correction
+    of sigma at single points (None: the field's own). Returns: LeastDraws; depths at today's level, negative where dry.
 
     Notes: points outside the water have no depth, so the least there is at most 0.
     """
@@ -74,15 +103,33 @@ def simulate_least(
     distance = shore.distance_m(x, y)
     mean, covariance = solution.joint_field(x, y)
     covariance[np.diag_indices_from(covariance)] += JITTER * process.sd_m**2 * process.scale**2 + 1e-12
+    sd = np.sqrt(np.diag(covariance))
     lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
     field = lower @ normals(seed, len(x))
+    if correction is not None:
+        around = surroundings(process, shore, x, y, distance)
+        widening = correction.widening(around)
+        mean = mean - correction.shift(around) * widening * sd
+        field *= widening[:, None]
     field += mean[:, None]
     depth = process.factor(distance)[:, None] * field + level_change_m
     _hold_shoals(depth, process.factor(distance) * mean + level_change_m, process, own, seed, level_change_m)
     depth[distance <= 0.0] = min(level_change_m, 0.0)
     where = np.argmin(depth, axis=0)
     likeliest = int(np.argmax(np.bincount(where, minlength=len(x))))
-    return LeastDraws(depth[where, np.arange(DRAWS)], shapely.Point(x[likeliest], y[likeliest]), depth)
+    place = shapely.Point(x[likeliest], y[likeliest])
+    return LeastDraws(depth[where, np.arange(DRAWS)], place, depth, x, y)
+
+
+def surroundings(
+    process: DepthProcess, shore: Shore, easting_m: np.ndarray, northing_m: np.ndarray, shore_m: np.ndarray
+) -> Surroundings:
+    """Give what the correction at points (k,) depends on; shore_m is their distance to shore [m]."""
+    gap = process.tree.query(np.column_stack((easting_m, northing_m)))[0]
+    evenness = process.spacing_m / (0.5 * np.sqrt(shore.polygon.area / len(process.depth_m)))
+    return Surroundings(
+        len(process.depth_m), float(evenness), shore_m / shore.greatest_m, gap / process.length_m
+    )
 
 
 def _hold_shoals(

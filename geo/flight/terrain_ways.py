@@ -1,0 +1,221 @@
+"""The legs between one place and many others, each by the quickest way found: direct, round closed areas, round terrain.
+
+The direct leg (or the exact way round closed areas) is flown first. Where it takes hardly longer than over flat ground
+nothing can be gained and it stands. For the others a time field is computed, first coarse, then fine where the coarse
+ways leave room; ways are read from it, straightened and bent by the leg rule on the full terrain, and the best is flown
+exactly. The quicker of both is given.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from geo.errors import NotFlyable
+from geo.flight.best_leg import grid_bearing_deg
+from geo.flight.corridor import Corridor, corridor
+from geo.flight.legs import Position, leg, slow_climb_cautions, xy
+from geo.flight.time_field import FieldSettings, Place, time_field
+from geo.flight.way_ground import WayGround, way_ground
+from geo.flight.way_search import WaySearch
+from geo.flight.way_state import FlightState, rule_of
+from geo.flight.ways import Airspace, find_way
+from geo.records.flight import Leg
+
+# A leg within this share of its time over flat ground is left as it is.
+WORTH_SEEKING = 0.005
+COARSE = FieldSettings(240.0, 15_000, 100.0)
+FINE = FieldSettings(120.0, 45_000, 50.0)
+
+
+@dataclass(frozen=True)
+class _Flown:
+    """The first answer for one leg: its way, the leg flown or refused, and the time below which no way can be."""
+
+    place: Place
+    way: np.ndarray
+    first: Leg | NotFlyable
+    least_s: float
+
+    @property
+    def limit_s(self) -> float:
+        return self.first.time_s if isinstance(self.first, Leg) else np.inf
+
+
+@dataclass(frozen=True)
+class _Question:
+    """What all legs of one call share. outward: they end at the hub; else they start there."""
+
+    hub: Place
+    state: FlightState
+    outward: bool
+    wind_from_grid_deg: float
+
+    def ends(self, place: Place) -> tuple[Place, Place]:
+        return (place, self.hub) if self.outward else (self.hub, place)
+
+    def highest_m(self, one: _Flown, best_s: float) -> float:
+        """Give the altitude above which no better way for a leg climbs."""
+        state, start = self.state, self.ends(one.place)[0]
+        tops = [state.ceiling_m]
+        if np.isfinite(best_s):
+            tops.append(start[2] + state.climb_ms * best_s)
+        if isinstance(one.first, Leg) and one.first.safe_altitude_m is not None:
+            tops.append(max(one.first.safe_altitude_m, one.place[2], self.hub[2]))
+        return min(tops)
+
+
+class TerrainWays:
+    """Best legs over one prepared terrain in one airspace. The search ground is prepared once, at the first need."""
+
+    def __init__(
+        self,
+        surface: Corridor,
+        closed: Airspace,
+        frame_crs_wkt: str,
+        stages: Sequence[FieldSettings] = (COARSE, FINE),
+    ) -> None:
+        self.surface, self.closed, self.frame_crs_wkt, self.stages = surface, closed, frame_crs_wkt, stages
+        self.fields_computed = 0
+        self._ground: WayGround | None = None
+        self._flat = corridor(None, surface.half_width_m)
+
+    def legs_to(
+        self, hub: Position, hub_altitude_m: float, starts: Sequence[tuple[Position, float]], state: FlightState
+    ) -> list[Leg | NotFlyable]:
+        """Give the best leg from each start (position, altitude m) to the hub, in order.
+
+        Returns: for each a Leg, or the NotFlyable that says why there is none (not raised: the others stand).
+        Raises: BadArgument as `geo.flight.legs.leg`.
+        """
+        return self._legs(hub, hub_altitude_m, starts, state, True)
+
+    def legs_from(
+        self, hub: Position, hub_altitude_m: float, ends: Sequence[tuple[Position, float]], state: FlightState
+    ) -> list[Leg | NotFlyable]:
+        """Give the best leg from the hub to each end (position, altitude m); otherwise as `legs_to`."""
+        return self._legs(hub, hub_altitude_m, ends, state, False)
+
+    def _legs(
+        self,
+        hub: Position,
+        hub_altitude_m: float,
+        others: Sequence[tuple[Position, float]],
+        state: FlightState,
+        outward: bool,
+    ) -> list[Leg | NotFlyable]:
+        centre: Place = (*xy(hub), float(hub_altitude_m))
+        wind = grid_bearing_deg(self.frame_crs_wkt, centre[:2], state.wind_from_true_deg)
+        question = _Question(centre, state, outward, wind)
+        flown = [self._first((*xy(place), float(height)), question) for place, height in others]
+        wanted = [index for index, one in enumerate(flown) if self._worth(one, question)]
+        answers = [one.first for one in flown]
+        if wanted and self._prepared() is not None:
+            for index, answer in zip(wanted, self._seek([flown[i] for i in wanted], question), strict=True):
+                answers[index] = answer
+        return answers
+
+    def _prepared(self) -> WayGround | None:
+        if self._ground is None:
+            self._ground = way_ground(self.surface, self.closed)
+        return self._ground
+
+    def _fly(self, place: Place, question: _Question, way: np.ndarray, surface: Corridor) -> Leg:
+        start, end = question.ends(place)
+        state = question.state
+        return leg(
+            start[:2],
+            end[:2],
+            self.frame_crs_wkt,
+            start[2],
+            end[2],
+            state.tas_ms,
+            state.climb_speed_ms,
+            state.climb_ms,
+            state.descent_ms,
+            state.clearance_m,
+            state.half_width_m,
+            state.ceiling_m,
+            surface,
+            (),
+            state.wind_from_true_deg,
+            state.wind_ms,
+            shapely.LineString(way) if len(way) > 2 else None,
+            state.exempt_m,
+        )
+
+    def _first(self, place: Place, question: _Question) -> _Flown:
+        """Fly the direct leg, or the exact way round closed areas, over the terrain and over flat ground."""
+        start, end = question.ends(place)
+        state, way = question.state, np.array([start[:2], end[:2]])
+        try:
+            if self.closed.areas:
+                middle = (0.5 * (start[0] + end[0]), 0.5 * (start[1] + end[1]))
+                wind = grid_bearing_deg(self.frame_crs_wkt, middle, state.wind_from_true_deg)
+                found = find_way(self.closed, start[:2], end[:2], wind, state.wind_ms, state.tas_ms)
+                way = shapely.get_coordinates(found)
+            least = self._fly(place, question, way, self._flat).time_s
+        except NotFlyable as refusal:
+            return _Flown(place, way, refusal, np.inf)  # no way at any height
+        try:
+            return _Flown(place, way, self._fly(place, question, way, self.surface), least)
+        except NotFlyable as refusal:
+            return _Flown(place, way, refusal, least)
+
+    def _worth(self, one: _Flown, question: _Question) -> bool:
+        """True where another way may be quicker, or may exist at all."""
+        if not np.isfinite(one.least_s) or max(one.place[2], question.hub[2]) > question.state.ceiling_m:
+            return False
+        if one.place[:2] == question.hub[:2] or self.surface.ground is None:
+            return False
+        return one.limit_s > (1.0 + WORTH_SEEKING) * one.least_s
+
+    def _seek(self, wanted: list[_Flown], question: _Question) -> list[Leg | NotFlyable]:
+        """Seek ways stage by stage; what one stage finds bounds the next. Give the best leg of each."""
+        ground = self._prepared()
+        if ground is None:
+            raise AssertionError("ways are sought only over known terrain")
+        searches = [self._search(one, question, ground) for one in wanted]
+        for settings in self.stages:
+            tops = [question.highest_m(one, s.best_s) for one, s in zip(wanted, searches, strict=True)]
+            self.fields_computed += 1
+            field = time_field(
+                ground,
+                question.state,
+                question.hub,
+                question.outward,
+                question.wind_from_grid_deg,
+                [one.place for one in wanted],
+                [search.best_s for search in searches],
+                max(tops),
+                settings,
+            )
+            for search in searches:
+                search.take(field)
+        return [self._better(one, s, question) for one, s in zip(wanted, searches, strict=True)]
+
+    def _search(self, one: _Flown, question: _Question, ground: WayGround) -> WaySearch:
+        start, end = question.ends(one.place)
+        rule = rule_of(question.state, start[2], end[2], question.wind_from_grid_deg, ground.lowest_m)
+        return WaySearch(one.place, rule, ground.open, question.outward, one.way, one.limit_s)
+
+    def _better(self, one: _Flown, search: WaySearch, question: _Question) -> Leg | NotFlyable:
+        """Give the quicker of the first answer and the best way found, both flown exactly."""
+        for way in search.finished():
+            try:
+                found = self._fly(one.place, question, way, self.surface)
+            except NotFlyable:
+                continue
+            if found.time_s < one.limit_s:
+                return _settled(found)
+        if isinstance(one.first, Leg):
+            return _settled(one.first)
+        least = min(settings.spacing_m for settings in self.stages)
+        return NotFlyable(f"{one.first}. No way round was found (sought every {least:.0f} m or wider)")
+
+
+def _settled(flown: Leg) -> Leg:
+    """Take away the hint that a way round may be quicker: it was sought."""
+    hints = slow_climb_cautions(flown.climb_extra_s, flown.time_s)
+    return replace(flown, cautions=tuple(text for text in flown.cautions if text not in hints))
