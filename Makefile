@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 OUT := out
 export FETCHWATER_DATA_DIR ?= $(OUT)/store
 
-.PHONY: help setup demo real test test-all bench lint format region lock clean
+.PHONY: help setup demo real test test-all bench lint format region pictures lock clean
 .DEFAULT_GOAL := help
 
 help: ## list the commands
@@ -51,6 +51,13 @@ format: $(VENV)/.installed ## format the code
 
 region: $(VENV)/.installed ## make the files of the demo region anew
 	$(BIN)/python demo_region/make_demo_region.py
+
+pictures: $(VENV)/.installed ## draw the README's pictures anew
+	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo > $(OUT)/demo.txt
+	$(BIN)/fetchwater survey demo_region --plot "Lake Orramere" --out $(OUT)/demo > $(OUT)/survey.txt
+	mkdir -p demo_region/pictures
+	cp $(OUT)/demo/ranking.png demo_region/pictures/ranking.png
+	cp $(OUT)/demo/W01.png demo_region/pictures/lake.png
 
 lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
