@@ -121,13 +121,13 @@ def rank(
 
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range.
     """
-    drop = drop_point(fire_)
-    sky = Sky(region, profile, weather)
+    drop = drop_point(fire_, region)
+    sky = Sky(region, survey_, profile, weather)
     drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
     judged = assess(region, survey_, profile, weather)
     bodies = {body.body_id: body for body in survey_.bodies}
     candidates = [
-        candidate(sky, bodies[assessment.body_id], method, air, drop, drop_m)
+        candidate(sky, fire_, bodies[assessment.body_id], method, air, drop, drop_m)
         for assessment, air in judged
         for method in assessment.methods
     ]

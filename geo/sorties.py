@@ -14,13 +14,14 @@ from geo.flight import atmosphere, performance
 from geo.flight.best_leg import best_leg, grid_bearing_deg
 from geo.flight.corridor import Corridor, corridor
 from geo.flight.ways import Airspace, airspace
+from geo.grid import Grid
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.flight import Leg
 from geo.records.ranking import Candidate
 from geo.records.region import Closure, Fire, Region, WaterBody
 from geo.records.suitability import MethodAssessment
-from geo.records.survey import BodySurvey
+from geo.records.survey import BodySurvey, RegionSurvey
 
 
 def conditions_at(
@@ -69,20 +70,67 @@ def closures_in_force(region: Region, weather: Weather) -> tuple[Closure, ...]:
 
 
 @lru_cache(maxsize=8)
-def _corridor_of(region: Region, half_width_m: float) -> Corridor:
-    # Region compares by identity, so this keeps one prepared surface per loaded region and half-width.
-    return corridor(region.terrain, half_width_m, region.obstacles)
+def _corridor_of(region: Region, levels_m: tuple[float | None, ...], half_width_m: float) -> Corridor:
+    # Region compares by identity, so this keeps one prepared surface per loaded region, water levels and half-width.
+    return corridor(_terrain_with_water(region, levels_m), half_width_m, region.obstacles)
+
+
+def _terrain_with_water(region: Region, levels_m: tuple[float | None, ...]) -> Grid | None:
+    """Give the terrain with its holes over known water filled at the water's level; other holes stay unknown.
+
+    Parameters: levels_m, one surface elevation per body of the region [m], None where it is unknown.
+    """
+    grid = region.terrain
+    if grid is None or not np.isnan(grid.values).any():
+        return grid
+    row, column = np.nonzero(np.isnan(grid.values))
+    easting = grid.west_m + (column + 0.5) * grid.cell_east_m
+    northing = grid.north_m - (row + 0.5) * grid.cell_north_m
+    values = grid.values.copy()
+    for body, level in zip(region.bodies, levels_m, strict=True):
+        if level is not None:
+            held = shapely.contains_xy(body.polygon, easting, northing)
+            values[row[held], column[held]] = level
+    return replace(grid, values=values)
+
+
+def _unknown_obstacles(region: Region, half_width_m: float) -> tuple[list[shapely.Geometry], list[str]]:
+    """Give the ground to keep off because something of unknown height stands there, with what it is: the worst case."""
+    tall = [o for o in region.obstacles if o.top_elevation_m is None and o.height_above_ground_m is None]
+    return [o.shape.buffer(half_width_m) for o in tall], [
+        f"{o.kind} {o.name} of unknown height" for o in tall
+    ]
 
 
 class Sky:
     """What every leg of one ranking shares: terrain corridor, closed air, wind, aircraft."""
 
-    def __init__(self, region: Region, profile: AircraftProfile, weather: Weather) -> None:
+    def __init__(
+        self, region: Region, survey: RegionSurvey, profile: AircraftProfile, weather: Weather
+    ) -> None:
         closed = [c for c in closures_in_force(region, weather) if c.kind == "no flying"]
-        self.closed: Airspace = airspace([c.area for c in closed], [c.name or c.closure_id for c in closed])
-        self.surface = _corridor_of(region, profile.corridor_half_width_m)
+        self._closed_areas = [c.area for c in closed], [c.name or c.closure_id for c in closed]
+        self._unknown_tall = _unknown_obstacles(region, profile.corridor_half_width_m)
+        self._airspaces: dict[tuple[int, ...], Airspace] = {}
+        levels = {body.body_id: body.surface_elevation_m.value for body in survey.bodies}
+        in_order = tuple(levels.get(body.body_id) for body in region.bodies)
+        self.surface = _corridor_of(region, in_order, profile.corridor_half_width_m)
         self.clearance_m = profile.ground_clearance_m + (region.terrain_error_m or 0.0)
         self.region, self.profile, self.weather = region, profile, weather
+
+    def closed_for(self, start: shapely.Point, end: shapely.Point) -> Airspace:
+        """Give the closed air of a leg: no-fly areas, and obstacles of unknown height but those at its own ends.
+
+        What stands beside a filling place is judged there, by the suitability; a leg must still be able to leave it.
+        """
+        areas, names = self._unknown_tall
+        kept = tuple(i for i, area in enumerate(areas) if not (area.covers(start) or area.covers(end)))
+        if kept not in self._airspaces:
+            closed, closed_names = self._closed_areas
+            self._airspaces[kept] = airspace(
+                [*closed, *(areas[i] for i in kept)], [*closed_names, *(names[i] for i in kept)]
+            )
+        return self._airspaces[kept]
 
     def fly(
         self, start: shapely.Point, start_m: float, end: shapely.Point, end_m: float, *, loaded: bool
@@ -107,16 +155,24 @@ class Sky:
             profile.ceiling_m,
             self.surface,
             (),
-            self.closed,
+            self.closed_for(start, end),
             self.weather.wind_from_true_deg,
             self.weather.wind_ms,
         )
 
 
-def drop_point(fire_: Fire) -> shapely.Point:
-    """Give where loads are counted as dropped: the outline's centroid, or a point inside where that lies outside."""
-    centroid = fire_.area.centroid
-    return centroid if fire_.area.covers(centroid) else fire_.area.representative_point()
+def drop_point(fire: Fire, region: Region) -> shapely.Point:
+    """Give where loads are counted as dropped: the outline's centroid, or a point inside where that lies outside it or
+    on water.
+
+    Raises: BadArgument when the outline holds nothing but water.
+    """
+    centroid = fire.area.centroid
+    wet = [body.polygon for body in region.bodies if body.polygon.intersects(fire.area)]
+    land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
+    if land.area <= 0.0:
+        raise BadArgument(f"fire {fire.name} lies wholly on water. Cure: check its outline")
+    return centroid if land.covers(centroid) else land.representative_point()
 
 
 def ground_m(region: Region, point: shapely.Point, what: str) -> float:
@@ -135,32 +191,91 @@ def ground_m(region: Region, point: shapely.Point, what: str) -> float:
 
 def candidate(
     sky: Sky,
+    fire: Fire,
     body: BodySurvey,
     method: MethodAssessment,
     air: SourceConditions,
     drop: shapely.Point,
     drop_m: float,
 ) -> Candidate:
-    """Fly both legs of one usable method: out from the run's far end, back to its near end."""
+    """Fly both legs of one usable method: out from the run's far end, back to its near end.
+
+    Of the method's runs (the best one and its alternatives, all with the same load) the one with the shortest way out
+    and back for this fire is kept, and its assessment with it.
+    """
     plain = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
     if method.verdict != "usable" or method.fill_point is None:
         return plain
     if air.elevation_m is None:
         return replace(plain, leg_problem=air.reason)
-    ends = (method.fill_point, method.fill_point)
-    if method.run_line is not None:
-        ends = (shapely.Point(method.run_line.coords[0]), shapely.Point(method.run_line.coords[-1]))
-    base = sky.region.base
+    flown: tuple[MethodAssessment, Leg, Leg] | None = None
+    problem = ""
+    for one in sorted((method, *method.alternatives), key=lambda m: _least_s(sky, m, drop)):
+        if flown is not None and _least_s(sky, one, drop) >= flown[1].time_s + flown[2].time_s:
+            break
+        if _in_fire(one, fire):
+            problem = problem or "the filling place lies inside the fire's outline"
+            continue
+        near, far = _ends(one)
+        try:
+            loaded = sky.fly(far, air.elevation_m, drop, drop_m, loaded=True)
+            empty = sky.fly(drop, drop_m, near, air.elevation_m, loaded=False)
+        except NotFlyable as reason:
+            problem = problem or str(reason)
+            continue
+        if flown is None or loaded.time_s + empty.time_s < flown[1].time_s + flown[2].time_s:
+            flown = one, loaded, empty
+    if flown is None:
+        return replace(plain, leg_problem=problem)
+    best = replace(flown[0], alternatives=())
     try:
-        loaded = sky.fly(ends[1], air.elevation_m, drop, drop_m, loaded=True)
-        empty = sky.fly(drop, drop_m, ends[0], air.elevation_m, loaded=False)
-        transit: tuple[Leg | None, Leg | None] = (None, None)
-        if base is not None:
-            base_m = ground_m(sky.region, base.point, f"base {base.name}")
-            transit = (
-                sky.fly(base.point, base_m, ends[0], air.elevation_m, loaded=False),
-                sky.fly(drop, drop_m, base.point, base_m, loaded=False),
-            )
-    except NotFlyable as problem:
-        return replace(plain, leg_problem=str(problem))
-    return replace(plain, loaded_leg=loaded, empty_leg=empty, transit_to=transit[0], transit_from=transit[1])
+        to_water, home = _transit(sky, _ends(best)[0], air.elevation_m, drop, drop_m)
+    except NotFlyable as reason:
+        return replace(plain, leg_problem=str(reason))
+    return replace(
+        plain,
+        assessment=best,
+        loaded_leg=flown[1],
+        empty_leg=flown[2],
+        transit_to=to_water,
+        transit_from=home,
+    )
+
+
+def _in_fire(method: MethodAssessment, fire: Fire) -> bool:
+    place = method.run_line if method.run_line is not None else method.fill_point
+    return bool(fire.area.intersects(place))
+
+
+def _ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
+    """Give where the aircraft comes down and where it lifts off."""
+    if method.run_line is None:
+        return method.fill_point, method.fill_point  # type: ignore[return-value]
+    return shapely.Point(method.run_line.coords[0]), shapely.Point(method.run_line.coords[-1])
+
+
+def _least_s(sky: Sky, method: MethodAssessment, drop: shapely.Point) -> float:
+    """Give a time [s] that no flight out and back can beat: the straight line with the whole wind from behind.
+
+    Half a per cent is left for the difference between the plane and the ellipsoid.
+    """
+    near, far = _ends(method)
+    loaded_ms, empty_ms = sky.profile.cruise_loaded_ms, sky.profile.cruise_empty_ms
+    return 0.995 * (
+        far.distance(drop) / (loaded_ms + sky.weather.wind_ms)
+        + near.distance(drop) / (empty_ms + sky.weather.wind_ms)
+    )
+
+
+def _transit(
+    sky: Sky, near: shapely.Point, water_m: float, drop: shapely.Point, drop_m: float
+) -> tuple[Leg | None, Leg | None]:
+    """Fly from the base to the water and from the drop back to the base; None without a base."""
+    base = sky.region.base
+    if base is None:
+        return None, None
+    base_m = ground_m(sky.region, base.point, f"base {base.name}")
+    return (
+        sky.fly(base.point, base_m, near, water_m, loaded=False),
+        sky.fly(drop, drop_m, base.point, base_m, loaded=False),
+    )

@@ -7,6 +7,7 @@ it, so these tests hold design and stages together; that the stages' numbers are
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ from geo import pipeline
 from geo.ingest.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.suitability import MethodAssessment
+from geo.sorties import Sky, candidate, conditions_at, drop_point, ground_m
 from geo.units import MS_PER_KNOT
 
 FOLDER = Path(__file__).resolve().parents[1] / "demo_region"
@@ -111,6 +113,50 @@ def test_the_way_to_the_bay_goes_round_the_closed_air(region, surveyed, profile,
     assert bay.cycle.loaded_leg.detour
     assert route.intersection(colony.area).length < 1.0
     assert route.length > direct.length
+
+
+def test_the_shoal_of_lake_sellane_parts_its_runs_but_spoils_none(surveyed, assessed):
+    lake = next(body for body in surveyed.bodies if body.name == "Lake Sellane")
+    assert lake.longest_run.depth.probability_at_least(2.0) < 0.05
+    shoal = lake.longest_run.depth.shallowest
+    ram = assessed[lake.body_id]["ram_intake"]
+    assert ram.run_line.distance(shoal) > 100.0
+    # Runs on either side of the shoal are offered: seen from it they lie in opposite directions.
+    east = [one.fill_point.x - shoal.x for one in (ram, *ram.alternatives)]
+    assert min(east) < -300.0 and max(east) > 300.0
+
+
+@pytest.mark.parametrize("fire", sorted(INTENDED["best_method"]))
+def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
+    region, surveyed, assessed, profile, weather, fire
+):
+    outline = next(each for each in region.fires if each.fire_id == fire)
+    drop = drop_point(outline, region)
+    drop_m = ground_m(region, drop, "fire") + profile.drop_height_m
+    sky = Sky(region, surveyed, profile, weather)
+    bay = next(body for body in surveyed.bodies if body.body_id == "S01")
+    ram = assessed["S01"]["ram_intake"]
+    assert len(ram.alternatives) >= 3
+    water = next(body for body in region.bodies if body.body_id == "S01")
+    air = conditions_at(bay, region, profile, weather, water)
+    kept = candidate(sky, outline, bay, ram, air, drop, drop_m)
+    alone = [
+        candidate(sky, outline, bay, replace(one, alternatives=()), air, drop, drop_m)
+        for one in (ram, *ram.alternatives)
+    ]
+    times = [one.loaded_leg.time_s + one.empty_leg.time_s for one in alone if one.leg_problem is None]
+    assert kept.loaded_leg.time_s + kept.empty_leg.time_s == min(times)
+    assert kept.assessment.run_line.coords[-1] == kept.loaded_leg.route.coords[0]
+    assert kept.assessment.alternatives == ()
+    # With the fire over the best run another one is flown; over all of them none is.
+    lines = [one.run_line for one in (ram, *ram.alternatives)]
+    burning = replace(outline, area=kept.assessment.run_line.buffer(5.0))
+    assert candidate(sky, burning, bay, ram, air, drop, drop_m).assessment.run_line not in (
+        None,
+        kept.assessment.run_line,
+    )
+    everywhere = replace(outline, area=shapely.union_all([line.buffer(5.0) for line in lines]))
+    assert "inside the fire" in candidate(sky, everywhere, bay, ram, air, drop, drop_m).leg_problem
 
 
 def test_register_in_feet_arrives_in_metres(region):

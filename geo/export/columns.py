@@ -155,9 +155,19 @@ WATER_COLUMNS = _columns(
 SURVEY_RUN_COLUMNS = _columns(
     ("body_id", "text", "", "the water body's stable id"),
     ("name", "text", "", "the water body's name"),
-    ("search", "text", "", "longest (of all headings) or heading (longest in this one)"),
+    (
+        "search",
+        "text",
+        "",
+        "longest (of all headings), heading (longest in this one) or usable (a piece of a run to be flown)",
+    ),
     ("length_m", "real", "m", "length of the run"),
-    ("upper_bound_m", "real", "m", "no run of this search can be longer"),
+    (
+        "upper_bound_m",
+        "real",
+        "m",
+        "no run of this search can be longer; of a usable run: the run that it was cut from",
+    ),
     ("heading_true_deg", "real", "deg true", "heading as drawn; the reverse holds too"),
     ("corridor_width_m", "real", "m", "clear water kept across the run"),
     ("depth_95_m", "real", "m", "depth exceeded on all of the run with probability 0.95"),
@@ -169,6 +179,16 @@ SURVEY_RUN_COLUMNS = _columns(
         "height of what stands above the climb-out surface beyond the start; negative is clear",
     ),
     ("end_excess_m", "real", "m", "the same beyond the end"),
+    ("start_what", "text", "", "what stands beyond the start"),
+    ("end_what", "text", "", "the same beyond the end"),
+    (
+        "usable_ahead_m",
+        "real",
+        "m",
+        "of the longest run: touch-down to lift-off with clear surfaces, flown as drawn; 0 is none",
+    ),
+    ("usable_back_m", "real", "m", "the same flown the other way"),
+    ("limited_by", "text", "", "what limits these two lengths"),
 )
 
 HOVER_COLUMNS = _columns(

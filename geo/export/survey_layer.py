@@ -29,7 +29,7 @@ def survey_frames(
             f"the survey is of input {survey.fingerprint}, the region is {region.fingerprint}: survey the region again"
         )
     bodies = {body.body_id: body for body in region.bodies}
-    runs = [(body, run) for body in survey.bodies for run in body.runs]
+    runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
     points = [geographic(hover.point, region.frame) for _, hover in hovers]
     return {
@@ -116,6 +116,11 @@ def _run_row(body: BodySurvey, run: Run) -> dict:
         "depth_evidence": _evidence(run.depth),
         "start_excess_m": run.start_end.excess_m,
         "end_excess_m": run.end_end.excess_m,
+        "start_what": run.start_end.what,
+        "end_what": run.end_end.what,
+        "usable_ahead_m": run.usable_ahead_m,
+        "usable_back_m": run.usable_back_m,
+        "limited_by": run.limited_by,
     }
 
 

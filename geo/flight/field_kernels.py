@@ -1,4 +1,4 @@
-"""Compiled: the altitude-layered time-to-go field over a lattice of places, and the ways read from it.
+"""Compiled: the altitude-layered field of least times over a lattice of places.
 
 One end of all legs is the hub, known with its altitude; the other end is any place at any altitude. A layer is the
 altitude reached so far, coming from the other end. The same recursion serves both senses: outward the layers are
@@ -11,12 +11,10 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.flight.way_kernels import Ground, clock_s, walk
+from geo.flight.way_kernels import Ground, walk
 
 # Sixteen moves in pairs: move k ^ 1 is the opposite of move k. Columns: east, north steps.
-MOVES = np.array(
-    [(1, 0), (0, 1), (1, 1), (-1, 1), (2, 1), (1, 2), (-1, 2), (-2, 1)], dtype=np.int64
-)
+MOVES = np.array([(1, 0), (0, 1), (1, 1), (-1, 1), (2, 1), (1, 2), (-1, 2), (-2, 1)], dtype=np.int64)
 MOVES = np.stack((MOVES, -MOVES), axis=1).reshape(16, 2)
 # A label is replaced only when it falls by more than this: cells where only waiting helps form loops of no cost.
 LEAST_GAIN_S = 0.01
@@ -125,8 +123,18 @@ def _through(
 
 @njit(cache=True, nogil=True)
 def _relax(
-    x: int, y: int, e: int, k: int, layer: int, times: np.ndarray, highest: np.ndarray, heights: np.ndarray,
-    releases: np.ndarray, air: Air, shifted: bool, most: float,
+    x: int,
+    y: int,
+    e: int,
+    k: int,
+    layer: int,
+    times: np.ndarray,
+    highest: np.ndarray,
+    heights: np.ndarray,
+    releases: np.ndarray,
+    air: Air,
+    shifted: bool,
+    most: float,
 ) -> bool:
     """Improve node x by the move to y; keep the highest need of its way while that is plain cruise, else inf."""
     owner = y if k % 2 else x
@@ -179,7 +187,19 @@ def solve(
         if seeds[layer] < times[layer, lattice.hub]:
             times[layer, lattice.hub], highest[lattice.hub], state[lattice.hub] = seeds[layer], -np.inf, 1
         _settle(
-            lattice, layer, times, highest, state, heap, where, heights, releases, air, slack, slack_at[layer], shifted
+            lattice,
+            layer,
+            times,
+            highest,
+            state,
+            heap,
+            where,
+            heights,
+            releases,
+            air,
+            slack,
+            slack_at[layer],
+            shifted,
         )
         if top:
             times[layers] = times[layer]
@@ -188,8 +208,18 @@ def solve(
 
 @njit(cache=True, nogil=True)
 def _settle(
-    lattice: Lattice, layer: int, times: np.ndarray, highest: np.ndarray, state: np.ndarray, heap: np.ndarray,
-    where: np.ndarray, heights: np.ndarray, releases: np.ndarray, air: Air, slack: np.ndarray, slack_here: float,
+    lattice: Lattice,
+    layer: int,
+    times: np.ndarray,
+    highest: np.ndarray,
+    state: np.ndarray,
+    heap: np.ndarray,
+    where: np.ndarray,
+    heights: np.ndarray,
+    releases: np.ndarray,
+    air: Air,
+    slack: np.ndarray,
+    slack_here: float,
     shifted: bool,
 ) -> None:
     """Settle one layer: nodes of state 2 are final; the others are drawn from their neighbours in order of time."""
@@ -204,7 +234,18 @@ def _settle(
             jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
             if 0 <= jy < lattice.columns and 0 <= iy < lattice.rows and state[iy * lattice.columns + jy] == 2:
                 _relax(
-                    x, iy * lattice.columns + jy, k // 2, k, layer, times, highest, heights, releases, air, shifted, most
+                    x,
+                    iy * lattice.columns + jy,
+                    k // 2,
+                    k,
+                    layer,
+                    times,
+                    highest,
+                    heights,
+                    releases,
+                    air,
+                    shifted,
+                    most,
                 )
         if key[x] < np.inf:
             heap[size] = x
@@ -231,133 +272,3 @@ def _settle(
                     heap[size], where[x] = x, size
                     size += 1
                 _up(heap, where, key, where[x])
-
-
-@njit(cache=True, nogil=True)
-def read(times: np.ndarray, air: Air, node: int, altitude: float) -> float:
-    """Give the seconds at a node and any altitude: linear between layers, waiting below the lowest."""
-    low, step = air.altitude_m[0], air.altitude_m[1] - air.altitude_m[0]
-    place = (altitude - low) / step
-    if place <= 0.0:
-        return times[0, node] - place * air.between_s[0]
-    layer = min(int(place), len(times) - 2)
-    part = min(place - layer, 1.0)
-    lower, upper = times[layer, node], times[layer + 1, node]
-    return lower if lower == upper else lower + part * (upper - lower)
-
-
-@njit(cache=True, nogil=True)
-def roll_out(
-    lattice: Lattice, times: np.ndarray, heights: np.ndarray, air: Air, node: int, altitude: float
-) -> np.ndarray:
-    """Follow the field from a node at an altitude to the hub; give the nodes passed, empty where it does not lead there."""
-    seen = np.zeros(lattice.columns * lattice.rows, np.bool_)
-    way = np.empty(4 * (lattice.columns + lattice.rows), np.int64)
-    step = air.altitude_m[1] - air.altitude_m[0]
-    for n in range(len(way)):
-        way[n] = node
-        seen[node] = True
-        if node == lattice.hub:
-            return way[: n + 1]
-        layer = min(max(int((altitude - air.altitude_m[0]) / step), 0), len(air.between_s) - 1)
-        rate = step / air.between_s[layer]
-        best, goal, reached = np.inf, -1, altitude
-        i, j = node // lattice.columns, node % lattice.columns
-        for k in range(16):
-            jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
-            if not (0 <= jy < lattice.columns and 0 <= iy < lattice.rows):
-                continue
-            y = iy * lattice.columns + jy
-            height = heights[k // 2, y if k % 2 else node]
-            if seen[y] or height == np.inf or height > air.altitude_m[-1]:
-                continue
-            level = max(altitude, height)
-            seconds = (level - altitude) / rate + air.cruise_s[k] + read(times, air, y, level)
-            if seconds < best:
-                best, goal, reached = seconds, y, level
-            gained = rate * air.change_s[k]
-            if gained < np.inf:
-                level = max(altitude + gained, height)
-                seconds = (level - altitude - gained) / rate + air.change_s[k] + read(times, air, y, level)
-                if seconds < best:
-                    best, goal, reached = seconds, y, level
-        if goal < 0:
-            break
-        node, altitude = goal, reached
-    return way[:0]
-
-
-class Apart(NamedTuple):
-    """How the needs grow from an end of the leg: distance within which only the ground counts, clearance, and the
-    distances over which the clearance grows from the other end and from the hub; hub position [m]."""
-
-    exempt_m: float
-    clearance_m: float
-    grow_m: float
-    grow_hub_m: float
-    hub_east_m: float
-    hub_north_m: float
-
-
-@njit(cache=True, nogil=True)
-def _needed(ground: Ground, row: int, column: int, off: float, off_hub: float, apart: Apart) -> float:
-    if row < 0:
-        return np.inf
-    base = (ground.far if min(off, off_hub) >= apart.exempt_m else ground.near)[row, column]
-    grown = min(1.0, off / max(apart.grow_m, 1e-9), off_hub / max(apart.grow_hub_m, 1e-9))
-    return base + apart.clearance_m * grown
-
-
-@njit(cache=True, nogil=True)
-def approach(
-    nodes: np.ndarray,
-    lattice: Lattice,
-    times: np.ndarray,
-    air: Air,
-    ground: Ground,
-    place: np.ndarray,
-    speeds: np.ndarray,
-    apart: Apart,
-) -> np.ndarray:
-    """Give (n, 2): seconds from a place [east, north, altitude] by a straight line to each node and on to the hub, and
-    the altitude at the node. speeds (n, 2): ground speed to each node [m/s] while changing layer, and in cruise."""
-    result = np.full((len(nodes), 2), np.inf)
-    low, step = air.altitude_m[0], air.altitude_m[1] - air.altitude_m[0]
-    blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
-    share, cell = np.empty(4097), np.empty((4096, 2), np.int64)
-    clock = np.concatenate((np.zeros(1), np.cumsum(air.between_s)))
-    before = clock_s(clock, low, step, place[2])
-    for n in range(len(nodes)):
-        east = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m
-        north = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m
-        length = np.hypot(east - place[0], north - place[1])
-        count = walk(ground, place[0], place[1], east, north, share, cell)
-        changing, highest = length / speeds[n, 0], -np.inf
-        for c in range(count):
-            middle = 0.5 * (share[c] + share[c + 1])
-            away = place[0] + middle * (east - place[0]), place[1] + middle * (north - place[1])
-            off_hub = np.hypot(away[0] - apart.hub_east_m, away[1] - apart.hub_north_m)
-            if min(middle * length, off_hub) < blind:
-                continue
-            need = _needed(ground, cell[c, 0], cell[c, 1], middle * length, off_hub, apart)
-            highest = max(highest, need)
-            if need < np.inf:
-                release = clock_s(clock, low, step, need) - before
-                changing = max(changing, release + (1.0 - middle) * length / speeds[n, 0])
-        if highest > air.altitude_m[-1]:
-            continue
-        if highest <= place[2]:
-            result[n, 0] = length / speeds[n, 1] + read(times, air, nodes[n], place[2])
-            result[n, 1] = place[2]
-        level = min(air.altitude_m[-1], low + step * _inverse(clock, before + changing))
-        seconds = changing + read(times, air, nodes[n], level)
-        if changing < np.inf and seconds < result[n, 0]:
-            result[n, 0], result[n, 1] = seconds, level
-    return result
-
-
-@njit(cache=True, nogil=True)
-def _inverse(clock: np.ndarray, seconds: float) -> float:
-    """Give the place in a rising table (in steps) at which it reads so many seconds."""
-    index = min(max(int(np.searchsorted(clock, seconds)) - 1, 0), len(clock) - 2)
-    return index + (seconds - clock[index]) / (clock[index + 1] - clock[index])

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from geo.errors import BadArgument
+from geo.errors import BadArgument, NotFlyable
 from geo.flight.corridor import Corridor, ObstacleTop, obstacle_spans, profile
 from geo.flight.track import Track
 
@@ -134,7 +134,9 @@ def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fa
     base = np.where(open_way, surface, ground)
     blind = np.where(open_way, ~known, np.isnan(ground))
     highest = np.nanmax(base) if np.any(np.isfinite(base)) else -np.inf
-    base = np.where(open_way & blind, highest, np.where(np.isnan(base), -np.inf, base))
+    if prepared.ground is not None and np.any(open_way & blind):
+        _refuse_blind(track, first, last, open_way & blind)
+    base = np.where(np.isnan(base), -np.inf, base)
     ruling = np.full(len(base), -1)
     for index, (begin, stop, top) in enumerate(spans):
         if top.top_m is not None:
@@ -149,6 +151,20 @@ def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fa
     return Needs(distance, required, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions)
 
 
+def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.ndarray) -> None:
+    """Refuse a leg over ground that nobody knows: an unknown height never counts as low.
+
+    Raises: NotFlyable with the length and the middle of the unknown stretch.
+    """
+    index = np.flatnonzero(blind)
+    place = track.position(0.5 * float(first[index[0]] + last[index[-1]]))
+    raise NotFlyable(
+        f"terrain unknown over {max(float(np.sum((last - first)[blind])) / 1000.0, 0.1):.1f} km of the leg, about "
+        f"easting {place[0]:.0f} m, northing {place[1]:.0f} m: it cannot be cleared. "
+        "Cure: fill the hole in the terrain, or give a terrain that covers the way"
+    )
+
+
 def _unknowns(
     prepared: Corridor, blind_m: float, highest: float, spans: list[tuple[float, float, ObstacleTop]]
 ) -> tuple[str, ...]:
@@ -157,8 +173,7 @@ def _unknowns(
         cautions.append("terrain unknown: not cleared; the time is that of flat ground")
     elif blind_m > 0.0:
         cautions.append(
-            f"terrain unknown over {max(blind_m / 1000.0, 0.1):.1f} km of the leg: there the highest known ground of "
-            f"the leg ({highest:.0f} m) was taken"
+            f"terrain unknown over {max(blind_m / 1000.0, 0.1):.1f} km close to an end of the leg"
         )
     for what in sorted({top.what for _, _, top in spans if top.top_m is None}):
         cautions.append(f"height of {what} by the leg unknown: not cleared")

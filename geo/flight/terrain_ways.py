@@ -26,7 +26,7 @@ from geo.records.flight import Leg
 # A leg within this share of its time over flat ground is left as it is.
 WORTH_SEEKING = 0.005
 COARSE = FieldSettings(240.0, 15_000, 100.0)
-FINE = FieldSettings(120.0, 45_000, 50.0)
+FINE = FieldSettings(150.0, 45_000, 50.0)
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,11 @@ class TerrainWays:
         self._flat = corridor(None, surface.half_width_m)
 
     def legs_to(
-        self, hub: Position, hub_altitude_m: float, starts: Sequence[tuple[Position, float]], state: FlightState
+        self,
+        hub: Position,
+        hub_altitude_m: float,
+        starts: Sequence[tuple[Position, float]],
+        state: FlightState,
     ) -> list[Leg | NotFlyable]:
         """Give the best leg from each start (position, altitude m) to the hub, in order.
 
@@ -167,7 +171,7 @@ class TerrainWays:
         """True where another way may be quicker, or may exist at all."""
         if not np.isfinite(one.least_s) or max(one.place[2], question.hub[2]) > question.state.ceiling_m:
             return False
-        if one.place[:2] == question.hub[:2] or self.surface.ground is None:
+        if one.place[:2] == question.hub[:2] or not question.state.wind_ms < question.state.tas_ms:
             return False
         return one.limit_s > (1.0 + WORTH_SEEKING) * one.least_s
 

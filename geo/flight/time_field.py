@@ -10,16 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geo.flight.field_kernels import (
-    MOVES,
-    Air,
-    Apart,
-    Lattice,
-    approach,
-    edge_heights,
-    roll_out,
-    solve,
-)
+from geo.flight.field_kernels import MOVES, Air, Lattice, edge_heights, solve
+from geo.flight.field_ways_kernels import Apart, approach, roll_out
 from geo.flight.way_ground import WayGround
 from geo.flight.way_state import FlightState, blow_ms
 from geo.flight.wind import leg_time
@@ -34,9 +26,9 @@ FIELD_ERROR = 1.06
 class FieldSettings:
     """How fine the search is: least spacing of the lattice, greatest number of nodes, least step between layers."""
 
-    spacing_m: float = 120.0
-    most_nodes: int = 45_000
-    layer_m: float = 50.0
+    spacing_m: float
+    most_nodes: int
+    layer_m: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +46,7 @@ class TimeField:
     apart: Apart
     times_s: np.ndarray
 
-    def ways_from(self, place: Place, most: int = 3) -> list[np.ndarray]:
+    def ways_from(self, place: Place, most: int) -> list[np.ndarray]:
         """Give up to `most` promising ways (n, 2) between a place [east, north, altitude m] and the hub, place first."""
         nodes = self._nodes_near(place)
         if not len(nodes):
@@ -64,9 +56,10 @@ class TimeField:
         track = np.degrees(np.arctan2(east - place[0], north - place[1])) + (0.0 if self.outward else 180.0)
         wind = (self.wind_from_grid_deg, self.state.wind_ms)
         cruise = off / leg_time(off, track % 360.0, self.state.tas_ms, *wind)
-        change = cruise
-        if self.outward:
-            change = np.maximum(off / leg_time(off, track % 360.0, self.state.climb_speed_ms, *wind), 1e-6)
+        change = (
+            off / leg_time(off, track % 360.0, self.state.climb_speed_ms, *wind) if self.outward else cruise
+        )
+        speeds = np.maximum(np.stack((change, cruise), axis=1), 1e-6)  # 0 where the wind forbids the track
         ends = approach(
             nodes,
             self.lattice,
@@ -74,7 +67,7 @@ class TimeField:
             self.air,
             self.ground.barred,
             np.array(place, dtype=float),
-            np.stack((change, cruise), axis=1),
+            speeds,
             self.apart,
         )
         return self._rolled(place, nodes, ends, track, most)
@@ -163,9 +156,7 @@ def _air(
 ) -> Air:
     step = altitudes[1] - altitudes[0]
     edges = np.append(altitudes, altitudes[-1] + step)
-    between = (
-        np.diff(state.climb_s(edges)) if outward else np.full(len(altitudes), step / state.descent_ms)
-    )
+    between = np.diff(state.climb_s(edges)) if outward else np.full(len(altitudes), step / state.descent_ms)
     return Air(*moves_s, altitudes, between)
 
 
@@ -178,7 +169,11 @@ def _growths_m(state: FlightState, outward: bool) -> tuple[float, float]:
 
 
 def _slack(
-    lattice: Lattice, state: FlightState, wind_from_grid_deg: float, outward: bool, places: Sequence[Place],
+    lattice: Lattice,
+    state: FlightState,
+    wind_from_grid_deg: float,
+    outward: bool,
+    places: Sequence[Place],
     limits_s: Sequence[float],
 ) -> np.ndarray:
     """Give the greatest time between each node and the hub that can still serve any of the places within its limit."""
@@ -202,7 +197,9 @@ def _slack_at(air: Air, places: Sequence[Place], limits_s: Sequence[float]) -> n
     """Give the same by layer: reaching a layer from a place takes its own time."""
     clock = np.concatenate(([0.0], np.cumsum(air.between_s[:-1])))
     before = [np.interp(place[2], air.altitude_m, clock) for place in places]
-    left = [FIELD_ERROR * limit - np.maximum(clock - b, 0.0) for b, limit in zip(before, limits_s, strict=True)]
+    left = [
+        FIELD_ERROR * limit - np.maximum(clock - b, 0.0) for b, limit in zip(before, limits_s, strict=True)
+    ]
     return np.max(left, axis=0) + air.between_s.max()
 
 
@@ -215,7 +212,7 @@ def time_field(
     places: Sequence[Place],
     limits_s: Sequence[float],
     highest_m: float,
-    settings: FieldSettings = FieldSettings(),  # noqa: B008 (frozen)
+    settings: FieldSettings,
 ) -> TimeField:
     """Compute the field for the legs between some places and the hub.
 
@@ -245,9 +242,7 @@ def time_field(
     seeds = _seeds_s(altitudes, state, hub[2], outward)
     times = solve(lattice, heights, releases, air, seeds, slack, slack_at)
     apart = Apart(state.exempt_m, state.clearance_m, grow, grow_hub, hub[0], hub[1])
-    return TimeField(
-        state, outward, hub, wind_from_grid_deg, ground, lattice, heights, air, apart, times
-    )
+    return TimeField(state, outward, hub, wind_from_grid_deg, ground, lattice, heights, air, apart, times)
 
 
 def _releases_s(heights: np.ndarray, state: FlightState, hub_m: float, outward: bool) -> np.ndarray:

@@ -60,7 +60,9 @@ def ground_speed_ms(east: float, north: float, tas: float, blow_east: float, blo
 
 
 @njit(cache=True, nogil=True)
-def walk(ground: Ground, ax: float, ay: float, bx: float, by: float, share: np.ndarray, cell: np.ndarray) -> int:
+def walk(
+    ground: Ground, ax: float, ay: float, bx: float, by: float, share: np.ndarray, cell: np.ndarray
+) -> int:
     """Walk the cells of a straight line: share[i + 1] is where cell[i] (row, column; -1 outside) is left, 0..1.
 
     Returns the count of cells. Exact crossings, none left out.
@@ -137,13 +139,10 @@ def _room(points: np.ndarray, ground: Ground) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
-    """Give rows (distance, cruise s, climb s, height needed) at both ends of each cell; inf where no way may lead."""
-    total = knots[-1, 0]
-    room = _room(points, ground)
-    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((2 * room, 4))
+def _growths(knots: np.ndarray, rule: Rule) -> tuple[float, float]:
+    """Give the distances over which the clearance grows from the start, and falls towards the end [m]."""
     fastest_climb = fastest = 0.0
-    for s in range(len(points) - 1):
+    for s in range(len(knots) - 1):
         length = knots[s + 1, 0] - knots[s, 0]
         if length > 0.0:
             fastest = max(fastest, length / (knots[s + 1, 1] - knots[s, 1]))
@@ -151,49 +150,68 @@ def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) ->
     first_rate = rule.clock_step_m / (rule.climb_s[1] - rule.climb_s[0])
     rise = max(rule.exempt_m, rule.clearance_m * fastest_climb / first_rate)
     fall = max(rule.exempt_m, rule.clearance_m * fastest / rule.descent_ms)
+    return max(rise, 1e-9), max(fall, 1e-9)
+
+
+@njit(cache=True, nogil=True)
+def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
+    """Give rows (distance, share of its piece, piece, height needed) where cells are entered, and at each piece's end;
+    inf where no way may lead. Where two cells meet the higher counts."""
+    total = knots[-1, 0]
+    room = _room(points, ground)
+    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 1, 4))
+    rise, fall = _growths(knots, rule)
+    open_from, open_to = rule.exempt_m, total - rule.exempt_m
     n = 0
     for s in range(len(points) - 1):
         length = knots[s + 1, 0] - knots[s, 0]
         if length <= 0.0:
             continue
         count = walk(ground, points[s, 0], points[s, 1], points[s + 1, 0], points[s + 1, 1], share, cell)
-        for i in range(count):
-            middle = knots[s, 0] + 0.5 * (share[i] + share[i + 1]) * length
-            base = np.inf
-            if cell[i, 0] >= 0:
-                open_way = rule.exempt_m <= middle <= total - rule.exempt_m
-                base = (ground.far if open_way else ground.near)[cell[i, 0], cell[i, 1]]
-            for end in range(2):
-                part = share[i + end]
-                for k in range(3):
-                    rows[n, k] = knots[s, k] + part * (knots[s + 1, k] - knots[s, k])
-                grown = 1.0 if rise <= 0.0 else min(1.0, rows[n, 0] / rise)
-                grown = grown if fall <= 0.0 else min(grown, (total - rows[n, 0]) / fall)
-                rows[n, 3] = base + rule.clearance_m * grown
-                n += 1
+        before = -np.inf
+        for i in range(count + 1):
+            base = -np.inf
+            if i < count:
+                middle = knots[s, 0] + 0.5 * (share[i] + share[i + 1]) * length
+                base = np.inf
+                if cell[i, 0] >= 0 and open_from <= middle <= open_to:
+                    base = ground.far[cell[i, 0], cell[i, 1]]
+                elif cell[i, 0] >= 0:
+                    base = ground.near[cell[i, 0], cell[i, 1]]
+            at = knots[s, 0] + share[i] * length
+            grown = min(1.0, at / rise, (total - at) / fall)
+            rows[n, 0], rows[n, 1], rows[n, 2] = at, share[i], s
+            rows[n, 3] = max(base, before) + rule.clearance_m * grown
+            before = base
+            n += 1
     return rows[:n]
 
 
 @njit(cache=True, nogil=True)
-def _climb_extra(rows: np.ndarray, knots: np.ndarray, rule: Rule) -> float:
-    """The compiled twin of `geo.flight.climb.climb_extra_s`."""
+def _time_at(knots: np.ndarray, row: np.ndarray, column: int) -> float:
+    s = int(row[2])
+    return knots[s, column] + row[1] * (knots[s + 1, column] - knots[s, column])
+
+
+@njit(cache=True, nogil=True)
+def _climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) -> float:
+    """The compiled twin of `geo.flight.climb.climb_extra_s`; top: the greatest height needed [m]."""
     table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
-    before = clock_s(table, low, step, rule.start_altitude_m)
-    top = max(rows[:, 3].max(), rule.end_altitude_m)
-    duration = clock_s(table, low, step, top) - before
     if top <= rule.start_altitude_m:
         return 0.0
-    delay, index = 0.0, 0
+    before = clock_s(table, low, step, rule.start_altitude_m)
+    duration = clock_s(table, low, step, top) - before
+    delay, index, entered = 0.0, 0, 0.0
     while index < len(rows):
-        release = clock_s(table, low, step, rows[index, 3]) - before
-        waited = max(delay, release - rows[index, 2])
-        if rows[index, 2] + waited > duration + 1e-9:
+        entered = _time_at(knots, rows[index], 2)
+        waited = max(delay, clock_s(table, low, step, rows[index, 3]) - before - entered)
+        if entered + waited > duration + 1e-9:
             break
         delay = waited
         index += 1
     flown = duration - delay
     if index < len(rows):
-        flown = min(flown, rows[index, 2])
+        flown = min(flown, entered)
     if flown >= knots[-1, 2]:
         return duration - knots[-1, 1]
     s = 0
@@ -204,33 +222,38 @@ def _climb_extra(rows: np.ndarray, knots: np.ndarray, rule: Rule) -> float:
 
 
 @njit(cache=True, nogil=True)
-def way_seconds(points: np.ndarray, ground: Ground, rule: Rule) -> float:
-    """Give the time of a way (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown."""
+def way_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
+    """Give the time of a way (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown, or takes useless_s
+    or more at cruise already."""
     knots = _measure(points, rule)
-    if not (np.isfinite(knots[-1, 1]) and np.isfinite(knots[-1, 2])) or knots[-1, 0] <= 0.0:
+    if not (knots[-1, 1] < useless_s and knots[-1, 2] < np.inf) or knots[-1, 0] <= 0.0:
         return np.inf
     if crosses_shut(points, ground.shut):
         return np.inf
     rows = _needs(points, knots, ground, rule)
-    if rows[:, 3].max() > rule.ceiling_m:
+    top = max(rows[:, 3].max(), rule.end_altitude_m)
+    if top > rule.ceiling_m:
         return np.inf
     down = (rule.start_altitude_m - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
     for row in rows:
-        down = max(down, (row[3] - rule.end_altitude_m) / rule.descent_ms - (knots[-1, 1] - row[1]))
-    return knots[-1, 1] + _climb_extra(rows, knots, rule) + max(0.0, down)
+        left = (row[3] - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
+        if left + _time_at(knots, row, 1) > down:
+            down = left + _time_at(knots, row, 1)
+    cruise_and_down = knots[-1, 1] + max(0.0, down)
+    return cruise_and_down + _climb_extra(rows, top, knots, rule) if cruise_and_down < useless_s else np.inf
 
 
 @njit(cache=True, nogil=True)
 def shorten(points: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
     """Leave out corners, in runs of 32 down to 1, wherever the whole way becomes no slower."""
-    best = way_seconds(points, ground, rule)
+    best = way_seconds(points, ground, rule, np.inf)
     size = 32
     while size >= 1:
         at = 1
         while at < len(points) - 1:
             stop = min(at + size, len(points) - 1)
             trial = np.concatenate((points[:at], points[stop:]))
-            seconds = way_seconds(trial, ground, rule)
+            seconds = way_seconds(trial, ground, rule, best + 1e-6)
             if seconds <= best + 1e-6 and seconds < np.inf:
                 points, best = trial, seconds
             else:
@@ -243,7 +266,7 @@ def shorten(points: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
 def bend(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m: float) -> np.ndarray:
     """Move inner corners to eight sides while the way gets faster, by steps that halve from first_m to last_m."""
     points = points.copy()
-    best = way_seconds(points, ground, rule)
+    best = way_seconds(points, ground, rule, np.inf)
     step = first_m
     while step >= last_m:
         moved, rounds = True, 0
@@ -255,13 +278,46 @@ def bend(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m:
                     east, north = step * np.cos(angle), step * np.sin(angle)
                     points[at, 0] += east
                     points[at, 1] += north
-                    seconds = way_seconds(points, ground, rule)
+                    seconds = way_seconds(points, ground, rule, best)
                     if seconds < best - 0.01:
                         best, moved = seconds, True
                     else:
                         points[at, 0] -= east
                         points[at, 1] -= north
         step *= 0.5
+    return points
+
+
+@njit(cache=True, nogil=True)
+def jitter(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, trials: int) -> np.ndarray:
+    """Shift runs of neighbouring inner corners at random while the way gets faster; the step follows the success.
+
+    One corner alone is often held fast by the greatest need of another. The numbers drawn are the same in every run.
+    """
+    points, inner = points.copy(), len(points) - 2
+    if inner < 1:
+        return points
+    best, step, drawn = way_seconds(points, ground, rule, np.inf), first_m, np.uint64(88172645463325252)
+    number = np.empty(4)
+    for _ in range(trials):
+        for n in range(4):  # xorshift
+            drawn ^= drawn << np.uint64(13)
+            drawn ^= drawn >> np.uint64(7)
+            drawn ^= drawn << np.uint64(17)
+            number[n] = float(drawn >> np.uint64(11)) / 9007199254740992.0
+        start = 1 + int(number[0] * inner)
+        stop = min(start + 1 + int(number[1] * 3), inner + 1)
+        angle, size = 2.0 * np.pi * number[2], step * 2.0 * number[3]
+        east, north = size * np.cos(angle), size * np.sin(angle)
+        points[start:stop, 0] += east
+        points[start:stop, 1] += north
+        seconds = way_seconds(points, ground, rule, best)
+        if seconds < best - 1e-3:
+            best, step = seconds, min(step * 1.5, 2.0 * first_m)
+        else:
+            points[start:stop, 0] -= east
+            points[start:stop, 1] -= north
+            step = max(step * 0.97, 5.0)
     return points
 
 

@@ -116,18 +116,24 @@ def _clear(shrunk: shapely.Geometry, starts: np.ndarray, ends: np.ndarray) -> np
     return ~shapely.intersects(shrunk, shapely.linestrings(np.stack((starts, ends), axis=1)))
 
 
-def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Airspace:
+def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None, margin_m: float = 0.0) -> Airspace:
     """Prepare no-fly areas for many ways.
 
-    Parameters: no_fly polygons in the region's plane [m]; names for messages, one for each.
-    Raises: BadArgument for an area that is empty, not valid, or not a polygon, or when names do not match.
+    Parameters: no_fly polygons in the region's plane [m]; names for messages, one for each; margin_m kept from every
+    outline [m] (round corners by up to 5 times that, because the widened outline keeps its corners).
+    Raises: BadArgument for an area that is empty, not valid, or not a polygon, or when names do not match, or for a
+    margin that is not finite or is negative.
     """
+    if not (math.isfinite(margin_m) and margin_m >= 0.0):
+        raise BadArgument(f"margin_m is {margin_m}: it must be a finite number of metres, 0 or more")
     labels = tuple(names) if names is not None else tuple(f"no-fly area {i + 1}" for i in range(len(no_fly)))
     if len(labels) != len(no_fly):
         raise BadArgument(f"{len(labels)} names for {len(no_fly)} no-fly areas: give one name for each")
     for label, area in zip(labels, no_fly, strict=True):
         if area.geom_type not in ("Polygon", "MultiPolygon") or area.is_empty or not area.is_valid:
             raise BadArgument(f"{label} is not a valid polygon with an area. Cure: mend the outline")
+    if margin_m > 0.0:
+        no_fly = [area.buffer(margin_m, join_style="mitre") for area in no_fly]
     merged = _merge(no_fly)
     shrunk = _shrink(merged)
     shapely.prepare(shrunk)

@@ -14,16 +14,19 @@ def plan_fuel(
     profile: AircraftProfile,
     transit_to: Leg | None,
     transit_from: Leg | None,
+    loads_available: float | None = None,
 ) -> FuelPlan:
     """Give loads and litres per tank of fuel and the long-run rate.
 
     Parameters: round_trip_s [s] > 0; litres per load; the legs from the base to the source and back, None when the
-    region names no base: then no transit is counted and the note says so.
+    region names no base: then no transit is counted and the note says so; loads_available, the loads that the water
+    holds, None where it is not limited or not known (the suitability stage says which).
     Raises: BadArgument for times that are negative or not finite.
 
     Notes
     -----
-    Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0; long-run rate = N x V / (transit
+    Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0 nor above the loads
+    that the water holds; long-run rate = N x V / (transit
     + N x T + refuel turn). Fuel for transit, hover and climb burns at the one planning rate of the profile. Whole
     loads only: a quotient within 1e-9 below a whole number counts as that number (rounding of binary fractions).
 
@@ -38,7 +41,8 @@ def plan_fuel(
             "the round trip above 0. Cure: fly the legs first"
         )
     spare_s = endurance_s - profile.reserve_s - to_s - from_s
-    loads = max(0, math.floor(spare_s / round_trip_s + 1e-9))
+    by_fuel = max(0, math.floor(spare_s / round_trip_s + 1e-9))
+    loads = by_fuel if loads_available is None else min(by_fuel, math.floor(loads_available))
     flight_s = to_s + from_s + loads * round_trip_s
     long_run = 3600.0 * loads * litres / (flight_s + profile.refuel_turn_s) if loads > 0 else 0.0
     return FuelPlan(
@@ -50,8 +54,12 @@ def plan_fuel(
         loads * litres,
         profile.refuel_turn_s,
         long_run,
-        _note(profile, transit_to, transit_from),
+        _note(profile, transit_to, transit_from) + _water_note(by_fuel, loads),
     )
+
+
+def _water_note(by_fuel: int, loads: int) -> str:
+    return f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:

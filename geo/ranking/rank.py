@@ -1,5 +1,6 @@
 """The order of the sources: each with its better method, most litres per hour first, and why the others are out."""
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -108,7 +109,14 @@ def _is_flyable(candidate: Candidate) -> bool:
 def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
     cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
-    fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, candidate.transit_to, candidate.transit_from)
+    fuel = plan_fuel(
+        cycle.round_trip_s,
+        cycle.litres,
+        profile,
+        candidate.transit_to,
+        candidate.transit_from,
+        candidate.assessment.loads_available,
+    )
     return _Flown(candidate, cycle, fuel)
 
 
@@ -142,9 +150,9 @@ def _cautions(flown: _Flown) -> tuple[str, ...]:
     legs = flown.cycle.loaded_leg.cautions + flown.cycle.empty_leg.cautions
     found = list(flown.candidate.assessment.cautions + legs)
     available = flown.candidate.assessment.loads_available
-    if available is not None and available < flown.fuel.loads:
+    if available is not None and math.floor(available) == flown.fuel.loads:
         found.append(
-            f"the water holds about {available:.1f} loads, one tank of fuel carries {flown.fuel.loads}"
+            f"the water holds about {available:.1f} loads, then it is too shallow: {flown.fuel.note}"
         )
     return tuple(dict.fromkeys(found))
 

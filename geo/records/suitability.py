@@ -30,10 +30,27 @@ class Criterion:
 
 
 @dataclass(frozen=True)
+class TwoPasses:
+    """What a second pass over a run too short for a full tank would bring; nobody counts it silently.
+
+    litres: both passes together [L]; extra_s: the second pass with the turn before it [s]; worth_above_cycle_s: where
+    a cycle with one pass is longer than this, two passes bring more water per hour [s]; text says it all.
+    """
+
+    litres: float
+    extra_s: float
+    worth_above_cycle_s: float
+    text: str
+
+
+@dataclass(frozen=True)
 class MethodAssessment:
     """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
     0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
-    rules it: "tank", "run", "hover margin", "structural limit"."""
+    rules it: "tank", "run", "hover margin", "structural limit". alternatives are further ways by the same method with
+    the same verdict, at clearly different places or headings, the better first; their own alternatives are empty.
+    two_passes says what a second pass on a short run would bring and cost (None: one pass fills the tank, or no load
+    can be taken)."""
 
     body_id: str
     method: FillMethod
@@ -49,6 +66,8 @@ class MethodAssessment:
     run_line: LineM | None = None
     run_heading_true_deg: float | None = None
     loads_available: float | None = None
+    alternatives: tuple["MethodAssessment", ...] = ()
+    two_passes: TwoPasses | None = None
 
 
 @dataclass(frozen=True)

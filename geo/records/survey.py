@@ -22,7 +22,12 @@ DataClass = Literal["soundings", "depth grid", "stated depth", "none"]
 @dataclass(frozen=True)
 class SurveySettings:
     """What the survey is run with. corridor_width_m is the clear width that a run keeps on its whole length;
-    heading_step_deg the fan of the rose; hover_radius_cap_m the clear radius beyond which more room counts no more."""
+    heading_step_deg the fan of the rose; hover_radius_cap_m the clear radius beyond which more room counts no more.
+
+    surface_slope is the slope of the surface ahead of the lift-off and, where approach_slope is None, also of the one
+    behind the touch-down (one published heliport surface for both: 14 CFR Part 77, 8:1). useful_cap_m: a usable run
+    need not be longer; least_useful_m: a shorter one is of no use to anybody; most_runs: usable runs kept for one
+    water (all three: common practice, no source)."""
 
     corridor_width_m: float = 60.0
     heading_step_deg: float = 10.0
@@ -31,6 +36,10 @@ class SurveySettings:
     surface_slope: float = 0.125
     surface_divergence: float = 0.10
     hover_circle_m: float = 5.0
+    approach_slope: float | None = None
+    useful_cap_m: float = 1000.0
+    least_useful_m: float = 300.0
+    most_runs: int = 24
 
 
 @dataclass(frozen=True)
@@ -92,9 +101,16 @@ class Run:
 
     start_end and end_end are the surfaces beyond line's first and last point. upper_bound_m bounds any longer run
     of the same search. A run with corridor width w keeps w/2 of water on both sides and w/2 beyond both ends.
+
+    "longest" and "heading" runs describe the shape of the water. A "usable" run is a piece of such a run that can be
+    flown: cut to where its depth is surest and its ends are clear, never longer than useful_cap_m; upper_bound_m is
+    then the length of the chord that it was cut from. start_approach and end_approach are the surfaces of the
+    approach where its slope is another than that of the climb-out, else None. usable_ahead_m and usable_back_m are
+    the lengths from touch-down to lift-off whose surfaces are clear for sure, flown from start to end and back: 0 is
+    none, None is unknown; limited_by says what limits them.
     """
 
-    search: Literal["longest", "heading"]
+    search: Literal["longest", "heading", "usable"]
     length_m: float
     upper_bound_m: float
     heading_grid_deg: float
@@ -104,6 +120,11 @@ class Run:
     depth: LeastDepth
     start_end: EndClearance
     end_end: EndClearance
+    start_approach: EndClearance | None = None
+    end_approach: EndClearance | None = None
+    usable_ahead_m: float | None = None
+    usable_back_m: float | None = None
+    limited_by: str = ""
 
 
 @dataclass(frozen=True)
@@ -146,11 +167,17 @@ class BodySurvey:
     mean_depth_m: Measure
     obstacles_listed: bool
     remarks: tuple[str, ...] = ()
+    usable_runs: tuple[Run, ...] = ()
+
+    @property
+    def shape_runs(self) -> tuple[Run, ...]:
+        """The runs that describe the shape of the water: the longest first, then one per heading."""
+        return ((self.longest_run,) if self.longest_run is not None else ()) + self.heading_runs
 
     @property
     def runs(self) -> tuple[Run, ...]:
-        """All runs: the longest first, then one per heading."""
-        return ((self.longest_run,) if self.longest_run is not None else ()) + self.heading_runs
+        """The runs to be judged: the usable ones, or where there is none all runs."""
+        return self.usable_runs if self.usable_runs else self.shape_runs
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import math
 
 from geo.errors import BadArgument
 from geo.records.aircraft import HoverFill, RamIntake
-from geo.records.suitability import Criterion, State
+from geo.records.suitability import Criterion, State, TwoPasses
 from geo.records.survey import EndClearance
 from geo.suitability.weights import WEIGHTS
 from geo.units import MS_PER_KNOT
@@ -18,6 +18,8 @@ from geo.units import MS_PER_KNOT
 CLEARANCE_SCALE_M = 30.0
 HEAD_WIND_SCALE_MS = 5.0
 LIFT_SCALE = 0.2
+# A second pass for less than this is no choice to offer [L].
+LEAST_GAIN_L = 100.0
 
 
 def criterion(
@@ -116,6 +118,30 @@ def load(litres: float | None, ruled_by: str, tank_l: float, least_fraction: flo
         required=least_l,
         unit="L",
     )
+
+
+def second_pass(
+    one_pass_l: float, most_l: float, tank_l: float, fill_time_s: float, turn_s: float
+) -> TwoPasses | None:
+    """Give what a second pass over the same run would bring, or None where one pass fills all that may be carried.
+
+    Parameters: one_pass_l > 0, what one pass takes [L]; most_l, what tank and structure allow [L]; fill_time_s for the
+    whole tank_l; turn_s, from lift-off back to touch-down at the run's start [s].
+
+    Notes: with a cycle of C for one pass, two passes bring more water per hour when
+    both / (C + extra) > one / C, that is C > extra x one / (both - one).
+    """
+    both_l = min(most_l, 2.0 * one_pass_l)
+    gain_l = both_l - one_pass_l
+    if gain_l < LEAST_GAIN_L:
+        return None
+    extra_s = turn_s + fill_time_s * gain_l / tank_l
+    worth_s = extra_s * one_pass_l / gain_l
+    text = (
+        f"two passes of {both_l / 2.0:,.0f} L would take {both_l:,.0f} L: +{math.ceil(extra_s)} s with the turn back; "
+        f"more water per hour where one pass's whole cycle is longer than {math.ceil(worth_s)} s (not counted here)"
+    )
+    return TwoPasses(both_l, extra_s, worth_s, text)
 
 
 def width(corridor_m: float, required_m: float) -> Criterion:

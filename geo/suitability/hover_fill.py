@@ -88,7 +88,7 @@ def _criteria(
         ),
         criteria.lift(air.liftable_kg, full_kg, fill, air.reason),
         water.loads(count, facts.profile.useful_loads, survey.kind),
-        water.level(survey.level_change_m, survey.kind, matters=False),
+        water.level(survey.level_change_m, survey.kind),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(body.permission, body.owner),

@@ -1,19 +1,26 @@
 """Ram intake: a scoop dragged through the water on a straight run, in the better direction of the best run."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import shapely
 
 from geo.errors import BadArgument
 from geo.records.aircraft import FillMethod, RamIntake
-from geo.records.suitability import Criterion, MethodAssessment, State
+from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
 from geo.records.survey import EndClearance, Run
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
-from geo.suitability.verdict import Trial, conclude, standing
+from geo.suitability.verdict import Trial, conclude, standing, verdict_of
 
 METHOD: FillMethod = "ram_intake"
+# Runs offered beside the best one, and what makes them other runs. Common practice, no source.
+MOST_ALTERNATIVES = 6
+APART_M = 500.0
+APART_DEG = 30.0
+# Loads that differ by less than this share count as the same.
+SAME_LOAD = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +48,11 @@ class Pass:
     @property
     def approach_end(self) -> EndClearance:
         """What stands beyond the end where the aircraft comes down."""
-        return self.run.end_end if self.backward else self.run.start_end
+        run = self.run
+        steep, same = (
+            (run.end_approach, run.end_end) if self.backward else (run.start_approach, run.start_end)
+        )
+        return steep if steep is not None else same
 
     @property
     def climb_out_end(self) -> EndClearance:
@@ -53,7 +64,8 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     """Judge every run that is long enough in both directions and give the best: verdict, then litres, then score.
 
     Runs too short even for the least load are left out unless there is no other; then the longest is judged, so that
-    the reason carries its figures.
+    the reason carries its figures. `alternatives` holds up to 6 more runs with the same verdict and load elsewhere, and
+    `two_passes` what a second pass would bring where the run is too short for a full tank.
     Raises: BadArgument when the aircraft has no ram intake.
     """
     intake = facts.profile.ram_intake
@@ -64,8 +76,69 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
         return conclude(_no_run(facts, intake), facts.survey.body_id)
     long_enough = [run for run in runs if run.length_m >= criteria.least_run_m(intake)]
     chosen = long_enough if long_enough else [max(runs, key=lambda run: run.length_m)]
-    trials = (_trial(facts, intake, Pass(run, backward)) for run in chosen for backward in (False, True))
-    return conclude(min(trials, key=standing), facts.survey.body_id)
+    trials = [
+        min((_trial(facts, intake, Pass(run, backward)) for backward in (False, True)), key=standing)
+        for run in chosen
+    ]
+    best = min(trials, key=standing)
+    found = _concluded(facts, intake, best)
+    if found.verdict == "not usable":
+        return found
+    others = _alternatives(best, trials)
+    return replace(found, alternatives=tuple(_concluded(facts, intake, other) for other in others))
+
+
+def _concluded(facts: Facts, intake: RamIntake, trial: Trial) -> MethodAssessment:
+    """Give the assessment of one run, with what a second pass would bring among its cautions."""
+    found = conclude(trial, facts.survey.body_id)
+    more = _second_pass(facts, intake, trial) if found.verdict != "not usable" else None
+    return found if more is None else replace(found, two_passes=more, cautions=(*found.cautions, more.text))
+
+
+def _alternatives(best: Trial, trials: Sequence[Trial]) -> list[Trial]:
+    """Give other runs with the best one's verdict and load, each as far as it can be from those before it.
+
+    Notes: so that whoever knows where the fire is can take the run that is nearest by flight. A run with less load
+    is never offered: a shorter way with less water is no plain gain.
+    """
+    if best.litres is None:
+        return []
+    verdict, least_l = verdict_of(best.criteria), best.litres * (1.0 - SAME_LOAD)
+    left = [
+        t
+        for t in trials
+        if verdict_of(t.criteria) == verdict and t.litres is not None and t.litres >= least_l
+    ]
+    taken = [best]
+    while len(taken) <= MOST_ALTERNATIVES:
+        left = [t for t in left if all(_clearly_other(t, one) for one in taken)]
+        if not left:
+            break
+        taken.append(max(left, key=lambda t: min(_apart_m(t, one) for one in taken)))
+    return sorted(taken[1:], key=standing)
+
+
+def _apart_m(one: Trial, other: Trial) -> float:
+    return one.fill_point.distance(other.fill_point)  # type: ignore[union-attr]
+
+
+def _clearly_other(one: Trial, other: Trial) -> bool:
+    turn = abs(one.run_heading_true_deg - other.run_heading_true_deg) % 180.0  # type: ignore[operator]
+    return _apart_m(one, other) >= APART_M or min(turn, 180.0 - turn) >= APART_DEG
+
+
+def _second_pass(facts: Facts, intake: RamIntake, best: Trial) -> TwoPasses | None:
+    """Give what a second pass on the best run would bring; None where the run does not rule the load.
+
+    Notes: between the passes the aircraft lifts off, flies back along the run and comes down again in the same
+    direction; the profile's manoeuvre at the source covers both turns.
+    """
+    if best.litres_ruled_by != "run" or not best.litres or best.run_line is None:
+        return None
+    profile = facts.profile
+    turn_s = profile.manoeuvre_source_s + best.run_line.length / profile.cruise_loaded_ms
+    most_l, _ = facts.least_load()
+    return criteria.second_pass(best.litres, most_l, profile.tank_l, intake.fill_time_s, turn_s)
 
 
 def _no_run(facts: Facts, intake: RamIntake) -> Trial:
@@ -116,7 +189,7 @@ def _criteria(
     survey, air, run = facts.survey, facts.conditions, flown.run
     length = criteria.run_length(run.length_m, intake)
     of_water = (
-        water.level(survey.level_change_m, survey.kind, matters=True),
+        water.level(survey.level_change_m, survey.kind),
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
         criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),

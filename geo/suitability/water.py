@@ -5,11 +5,13 @@ from geo.records.suitability import Criterion, State
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
 from geo.suitability.criteria import criterion, margin_score
 
-# Waters whose level is managed or falls in drought, so that depths from another day say little (common practice).
-STORED: tuple[WaterKind, ...] = ("reservoir", "dam")
+# Waters whose level is managed or falls in drought, so that depths from another day say little (common practice). A
+# water of unknown kind may be one of them: forgetting the kind must not help it.
+STORED: tuple[WaterKind, ...] = ("reservoir", "dam", "unknown")
 # Waters that refill as they are drained; their content limits no operation.
 UNLIMITED: tuple[WaterKind, ...] = ("river", "estuary", "sea")
-INLAND: tuple[WaterKind, ...] = ("lake", "reservoir", "dam", "pond", "river")
+# Waters kept or used as fresh water; natural lakes are not among them, many of dry country are salt.
+FRESH_AS_A_RULE: tuple[WaterKind, ...] = ("reservoir", "dam", "pond", "river")
 MEASURED = ("soundings", "depth grid")
 
 
@@ -59,15 +61,15 @@ def _speaks_against(least: LeastDepth, chance: float, probability: float) -> boo
     return chance < limit
 
 
-def level(change_m: Measure, kind: WaterKind, *, matters: bool) -> Criterion:
+def level(change_m: Measure, kind: WaterKind) -> Criterion:
     """Judge whether today's level is known against the level at which depths hold. Score: 100 when known.
 
-    Parameters: change_m, today's level minus that level [m]; matters, True where the method may not be used at all on
-    a stored water (reservoir, dam) of unknown level; elsewhere an unknown level costs score and earns a caution.
+    Parameters: change_m, today's level minus that level [m]. Unknown on a stored water it is a hard unknown, because
+    its depths then say nothing of today; elsewhere it costs score and earns a caution.
     """
     if change_m.value is None:
-        hard = matters and kind in STORED
-        return criterion("level", "unknown", f"level today unknown: {change_m.origin}", hard=hard, unit="m")
+        reason = f"level today unknown: {change_m.origin}"
+        return criterion("level", "unknown", reason, hard=kind in STORED, unit="m")
     sign = "above" if change_m.value >= 0.0 else "below"
     reason = f"level today {abs(change_m.value):.1f} m {sign} the level of the depths ({change_m.origin})"
     return criterion("level", "met", reason, hard=False, score=100.0, measured=change_m.value, unit="m")
@@ -100,11 +102,12 @@ def salt_in_hover(salinity: SalinityClass | None, why: str, kind: WaterKind, *, 
 
     Parameters: as for forward flight; kind of water; allowed, what the profile says of hovering over salt water.
     Score: fresh 100, brackish 50; salt vetoes, or scores 25 where the profile allows it. Unknown salt is a hard
-    unknown in an estuary, the sea and a water of unknown kind; inland it costs score and earns a caution.
+    unknown, but for waters that are fresh as a rule (reservoir, dam, pond, river): there it costs score and earns a
+    caution.
     """
     reason = _salt_words(salinity, why)
     if salinity is None:
-        return criterion("salt", "unknown", reason, hard=kind not in INLAND and not allowed)
+        return criterion("salt", "unknown", reason, hard=kind not in FRESH_AS_A_RULE and not allowed)
     if salinity == "salt" and not allowed:
         return criterion("salt", "not met", f"{reason}; a hover sprays salt into the engines", hard=True)
     score = {"fresh": 100.0, "brackish": 50.0, "salt": 25.0}[salinity]

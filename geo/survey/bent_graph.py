@@ -30,9 +30,7 @@ class Legs(NamedTuple):
 
 
 @njit(cache=True)
-def across(
-    shore: Edges, x: np.ndarray, y: np.ndarray, inward: np.ndarray
-) -> np.ndarray:
+def across(shore: Edges, x: np.ndarray, y: np.ndarray, inward: np.ndarray) -> np.ndarray:
     """Give points (m, 2) of the water: near the shore, at a fifth and at half of the way across, from shore points.
 
     inward (n, 2): unit vectors from the shore points (x, y) into the water.
@@ -68,9 +66,7 @@ def spread(x: np.ndarray, y: np.ndarray, count: int) -> np.ndarray:
 
 
 @njit(cache=True)
-def make_legs(
-    shore: Edges, x: np.ndarray, y: np.ndarray
-) -> Legs:
+def make_legs(shore: Edges, x: np.ndarray, y: np.ndarray) -> Legs:
     """Give the legs between all nodes (x, y) that see one another, with the water beyond both their ends."""
     n = x.size
     seen = np.zeros((n, n), np.bool_)
@@ -112,7 +108,11 @@ def turn_between(first_rad: float, second_rad: float) -> float:
 
 @njit(cache=True)
 def _fillet_fits(
-    shore: Edges, px: float, py: float, heading: float, turn: float,
+    shore: Edges,
+    px: float,
+    py: float,
+    heading: float,
+    turn: float,
     radius: float,
 ) -> bool:
     """Say whether the fillet at p between a leg that arrives on `heading` and one that leaves after `turn` is clear."""
@@ -136,8 +136,13 @@ class Chains(NamedTuple):
 
 @njit(cache=True)
 def longest_chains(
-    shore: Edges, x: np.ndarray, y: np.ndarray, legs: Legs,
-    radius: float, most_turn: float, charge: float,
+    shore: Edges,
+    x: np.ndarray,
+    y: np.ndarray,
+    legs: Legs,
+    radius: float,
+    most_turn: float,
+    charge: float,
 ) -> Chains:
     """Give the best chains of filleted legs: longest after taking off `charge` [m] for each radian of turn.
 
@@ -173,7 +178,9 @@ def longest_chains(
                 tangent = radius * np.tan(0.5 * size)
                 reached = value + legs.length_m[f] - 2.0 * tangent + (radius - charge) * size
                 ends = reached + legs.ahead_m[f] > worth[f] and tangent <= legs.length_m[f] + legs.ahead_m[f]
-                goes_on = reached > gained[spent, f] and reached > peak[f] and tangent <= 0.5 * legs.length_m[f]
+                goes_on = (
+                    reached > gained[spent, f] and reached > peak[f] and tangent <= 0.5 * legs.length_m[f]
+                )
                 if not (ends or goes_on):
                     continue
                 if tangent >= room[node] and not _fillet_fits(

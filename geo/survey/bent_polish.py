@@ -38,8 +38,13 @@ def _directions(x: np.ndarray, y: np.ndarray, count: int, legs: np.ndarray) -> b
 
 @njit(cache=True)
 def _push_ends(
-    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
-    legs: np.ndarray, turns: np.ndarray, radius: float,
+    shore: Edges,
+    x: np.ndarray,
+    y: np.ndarray,
+    count: int,
+    legs: np.ndarray,
+    turns: np.ndarray,
+    radius: float,
 ) -> bool:
     """Move both ends on to the shore along their legs, from where the arc next to them begins."""
     for end in range(2):
@@ -57,7 +62,9 @@ def _push_ends(
 
 
 @njit(cache=True)
-def _length(count: int, legs: np.ndarray, turns: np.ndarray, radius: float, most_turn: float, charge: float) -> float:
+def _length(
+    count: int, legs: np.ndarray, turns: np.ndarray, radius: float, most_turn: float, charge: float
+) -> float:
     """Give the worth of the filleted chain, or -1 where the arcs overlap or the turns are too many."""
     total, spent = 0.0, 0.0
     before = 0.0
@@ -78,8 +85,13 @@ def _length(count: int, legs: np.ndarray, turns: np.ndarray, radius: float, most
 
 @njit(cache=True)
 def _fits(
-    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
-    legs: np.ndarray, turns: np.ndarray, radius: float,
+    shore: Edges,
+    x: np.ndarray,
+    y: np.ndarray,
+    count: int,
+    legs: np.ndarray,
+    turns: np.ndarray,
+    radius: float,
 ) -> bool:
     """Say whether every arc and straight piece of the chain is in the water and off the shore."""
     before = 0.0
@@ -106,8 +118,16 @@ def _fits(
 
 @njit(cache=True)
 def measure(
-    shore: Edges, x: np.ndarray, y: np.ndarray, count: int,
-    legs: np.ndarray, turns: np.ndarray, radius: float, most_turn: float, charge: float, least: float,
+    shore: Edges,
+    x: np.ndarray,
+    y: np.ndarray,
+    count: int,
+    legs: np.ndarray,
+    turns: np.ndarray,
+    radius: float,
+    most_turn: float,
+    charge: float,
+    least: float,
 ) -> float:
     """Give the worth of a chain after pushing its ends to the shore; -1 unless it fits and is worth over `least`."""
     if not _directions(x, y, count, legs):
@@ -127,7 +147,7 @@ def measure(
 
 
 @njit(cache=True)
-def _change(x: np.ndarray, y: np.ndarray, count: int, size: float, state: np.ndarray) -> int:
+def _change(x: np.ndarray, y: np.ndarray, count: int, most: int, size: float, state: np.ndarray) -> int:
     """Change a chain in place at random by about `size`; give the new number of corners."""
     choice = _random(state)
     k = int(_random(state) * count)
@@ -147,7 +167,7 @@ def _change(x: np.ndarray, y: np.ndarray, count: int, size: float, state: np.nda
         for j in range(start, stop):
             ux, uy = x[j] - x[k], y[j] - y[k]
             x[j], y[j] = x[k] + c * ux - s * uy, y[k] + s * ux + c * uy
-    elif choice < 0.93 and count < MOST_CORNERS:  # a new corner on a leg
+    elif choice < 0.93 and count < most:  # a new corner on a leg
         k = min(k, count - 2)
         for j in range(count, k + 1, -1):
             x[j], y[j] = x[j - 1], y[j - 1]
@@ -164,12 +184,22 @@ def _change(x: np.ndarray, y: np.ndarray, count: int, size: float, state: np.nda
 
 @njit(cache=True)
 def polish(
-    shore: Edges, chain_x: np.ndarray, chain_y: np.ndarray,
-    count: int, radius: float, most_turn: float, charge: float, largest: float, trials: int, seed: int,
+    shore: Edges,
+    chain_x: np.ndarray,
+    chain_y: np.ndarray,
+    count: int,
+    radius: float,
+    most_turn: float,
+    charge: float,
+    most: int,
+    largest: float,
+    trials: int,
+    seed: int,
 ) -> tuple[float, int]:
     """Improve a chain in place by `trials` random changes; give its worth (0 where it never fits) and corners.
 
-    Worth: the length less `charge` [m] for each radian of turn. largest [m]: greatest size of a change.
+    Worth: the length less `charge` [m] for each radian of turn. most: corners a chain may have.
+    largest [m]: greatest size of a change.
     """
     state = np.array([seed], np.uint64)
     legs, turns = np.empty((3, MOST_CORNERS)), np.zeros(MOST_CORNERS)
@@ -180,7 +210,7 @@ def polish(
         ceiling = 1.0 - 0.6 * trial / trials
         size = 1e-4 * np.exp(span * ceiling * _random(state))
         x[:count], y[:count] = chain_x[:count], chain_y[:count]
-        made = _change(x, y, count, size, state)
+        made = _change(x, y, count, most, size, state)
         length = measure(shore, x, y, made, legs, turns, radius, most_turn, charge, best)
         if length > best:
             best, count = length, made
@@ -189,9 +219,52 @@ def polish(
 
 
 @njit(cache=True)
+def widen(
+    shore: Edges,
+    chain_x: np.ndarray,
+    chain_y: np.ndarray,
+    count: int,
+    tight: float,
+    radius: float,
+    most_turn: float,
+    charge: float,
+    largest: float,
+    trials: int,
+    seed: int,
+) -> int:
+    """Change a chain that fits at the radius `tight` until it fits at `radius`; give its corners, 0 where that fails.
+
+    A turn that only just fits is hard to hit from scattered points; it is found by easing a tighter one open. The
+    chain may lose a sixth of its worth on the way, so that it cannot fit by not turning at all.
+    """
+    state = np.array([seed], np.uint64)
+    legs, turns = np.empty((3, MOST_CORNERS)), np.zeros(MOST_CORNERS)
+    least = measure(shore, chain_x, chain_y, count, legs, turns, tight, most_turn, charge, 0.0) / 1.2
+    x, y = chain_x.copy(), chain_y.copy()
+    span = np.log(largest / 1e-3)
+    for _ in range(trials):
+        if least <= 0.0 or tight >= radius:
+            break
+        size = 1e-3 * np.exp(span * _random(state))
+        wider = min(radius, tight * (1.0 + 0.1 * _random(state) ** 4))
+        x[:count], y[:count] = chain_x[:count], chain_y[:count]
+        made = _change(x, y, count, MOST_CORNERS // 2, size, state)
+        if measure(shore, x, y, made, legs, turns, wider, most_turn, charge, least) > 0.0:
+            tight, count = wider, made
+            chain_x[:made], chain_y[:made] = x[:made], y[:made]
+    return count if tight >= radius else 0
+
+
+@njit(cache=True)
 def drop_corners(
-    shore: Edges, chain_x: np.ndarray, chain_y: np.ndarray,
-    count: int, radius: float, most_turn: float, charge: float, loss: float,
+    shore: Edges,
+    chain_x: np.ndarray,
+    chain_y: np.ndarray,
+    count: int,
+    radius: float,
+    most_turn: float,
+    charge: float,
+    loss: float,
 ) -> int:
     """Drop in place each corner that is worth less than `loss` [m]; give the new number of corners."""
     legs, turns = np.empty((3, MOST_CORNERS)), np.zeros(MOST_CORNERS)

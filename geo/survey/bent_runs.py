@@ -2,9 +2,10 @@
 
 What counts as a run. A smooth path of straight pieces and arcs of one radius that keeps half the corridor width from
 every shore. All its turns together, left and right added up, stay within `most_turn_deg` (at most 180): a path that
-turns by less than 180 degrees in all cannot cross itself or come back on its heading, so nobody circles to fill. A turn must
-pay: a run is chosen by its length less (area / shore length) of the usable water for each radian turned, since weaving
-from bank to bank of a channel wins about half of that per radian and a turn that follows the water wins far more.
+turns by less than 180 degrees in all cannot cross itself or come back on its heading, so nobody circles to fill.
+A turn must pay: the search weighs a run by its length less (area / shore length) of the usable water for each radian
+turned, since weaving from bank to bank of a channel wins about half of that per radian and a turn that follows the
+water wins far more.
 
 What is promised. The length given fits: every piece was measured against the true shore. It is never shorter than
 the straight run. It is the best FOUND, not proved longest; `upper_bound_m` is proved, and loose.
@@ -19,7 +20,7 @@ import shapely
 from geo.errors import BadArgument
 from geo.survey.bent_pieces import RunPiece, least_distance_m, line_of, pieces_of
 from geo.survey.bent_search import best_chain
-from geo.survey.runs import longest_run
+from geo.survey.runs import LongestRun, longest_run
 from geo.units import STANDARD_GRAVITY_MS2
 
 CLEARANCE_SLACK_M = 1e-6
@@ -79,9 +80,13 @@ def turn_radius_m(speed_ms: float, bank_deg: float) -> float:
     FAA-H-8083-25, Pilot's Handbook of Aeronautical Knowledge, chapter "Aerodynamics of Flight", radius of turn.
     """
     if not 0.0 < speed_ms < np.inf:
-        raise BadArgument(f"speed_ms is {speed_ms}; it must be positive and finite: give the speed of the run")
+        raise BadArgument(
+            f"speed_ms is {speed_ms}; it must be positive and finite: give the speed of the run"
+        )
     if not 0.0 < bank_deg < 90.0:
-        raise BadArgument(f"bank_deg is {bank_deg}; it must lie above 0 and below 90: give the profile's limit")
+        raise BadArgument(
+            f"bank_deg is {bank_deg}; it must lie above 0 and below 90: give the profile's limit"
+        )
     return float(speed_ms**2 / (STANDARD_GRAVITY_MS2 * np.tan(np.radians(bank_deg))))
 
 
@@ -92,6 +97,7 @@ def bent_run(
     at_least_m: float = 0.0,
     time_budget_s: float | None = None,
     most_turn_deg: float = 180.0,
+    straight: LongestRun | None = None,
 ) -> BentRun:
     """Give the longest run found in a water polygon with turns no tighter than a radius; never below the straight run.
 
@@ -103,6 +109,7 @@ def bent_run(
     at_least_m : length that a bent run must beat to be of use [m]; no search where upper_bound_m shows it cannot.
     time_budget_s : stop lengthening after this much time [s]; None: a fixed amount of work, same result each time.
     most_turn_deg : sum of all turns, left and right, that a run may make [deg], 0 to 180.
+    straight : the longest straight run of the same polygon and corridor where it is known already.
 
     Returns
     -------
@@ -115,17 +122,18 @@ def bent_run(
     Notes
     -----
     Search: longest chain of legs between points spread over the water (`bent_graph`), then random lengthening
-    (`bent_polish`), in the polygon drawn in by half the corridor and 1 cm; shores of more than 400 vertices are drawn in
-    a little more and thinned. Then each piece is measured against the true shore. Bound: see `run_bound_m`.
+    (`bent_polish`), in the polygon drawn in by half the corridor and 1 cm; shores of more than 400 vertices are drawn
+    in a little more and thinned. Then each piece is measured against the true shore. Bound: see `run_bound_m`.
     """
     _check(polygon, radius_m, corridor_width_m, at_least_m, most_turn_deg)
     start_s = perf_counter()
     deadline = None if time_budget_s is None else start_s + time_budget_s
     origin = np.floor(shapely.get_coordinates(polygon).mean(axis=0))
     bound = run_bound_m(polygon, corridor_width_m, most_turn_deg)
-    straight = longest_run(polygon, corridor_width_m)
+    if straight is None:
+        straight = longest_run(polygon, corridor_width_m, time_budget_s)
     bound = max(bound, straight.length_m)
-    best = _straight_run(polygon, straight.line, radius_m, corridor_width_m, bound)
+    best = _straight_run(polygon, straight, radius_m, corridor_width_m, bound)
     goal = max(at_least_m, best.length_m * (1.0 + LEAST_GAIN))
     if bound <= goal or most_turn_deg == 0.0:
         return best
@@ -136,7 +144,9 @@ def bent_run(
     return _bent(pieces, origin, radius_m, corridor_width_m, best.length_m, bound)
 
 
-def run_bound_m(polygon: shapely.Polygon, corridor_width_m: float = 0.0, most_turn_deg: float = 180.0) -> float:
+def run_bound_m(
+    polygon: shapely.Polygon, corridor_width_m: float = 0.0, most_turn_deg: float = 180.0
+) -> float:
     """Give a length that no path in a polygon exceeds whose turns add up to at most most_turn_deg [m].
 
     Notes
@@ -155,10 +165,10 @@ def run_bound_m(polygon: shapely.Polygon, corridor_width_m: float = 0.0, most_tu
         if part.is_empty:
             continue
         hull = shapely.get_coordinates(part.convex_hull)
-        width = hull[:: max(1, len(hull) // 500)]
-        across = np.hypot(*(width[:, None] - hull[None]).transpose(2, 0, 1)).max()
-        if len(width) < len(hull):
-            across = min(2.0 * across, float(np.hypot(*np.ptp(hull, axis=0))))
+        if len(hull) <= 1000:
+            across = np.hypot(*(hull[:, None] - hull[None]).transpose(2, 0, 1)).max()
+        else:
+            across = np.hypot(*np.ptp(hull, axis=0))
         bounds.append(0.5 * (part.convex_hull.length + across * np.radians(most_turn_deg)))
     return float(max(bounds))
 
@@ -166,19 +176,30 @@ def run_bound_m(polygon: shapely.Polygon, corridor_width_m: float = 0.0, most_tu
 def _check(polygon: shapely.Polygon, radius: float, width: float, at_least: float, most_turn: float) -> None:
     """Refuse what the search cannot handle."""
     if not isinstance(polygon, shapely.Polygon | shapely.MultiPolygon) or polygon.is_empty:
-        raise BadArgument(f"polygon is {polygon!r}; a non-empty polygon in metres is needed: pass one water body")
+        raise BadArgument(
+            f"polygon is {polygon!r}; a non-empty polygon in metres is needed: pass one water body"
+        )
     if not polygon.is_valid:
-        raise BadArgument(f"polygon is invalid ({shapely.is_valid_reason(polygon)}): repair it before the survey")
+        raise BadArgument(
+            f"polygon is invalid ({shapely.is_valid_reason(polygon)}): repair it before the survey"
+        )
     if not 0.0 < radius < np.inf:
         raise BadArgument(f"radius_m is {radius}; it must be positive and finite: see turn_radius_m")
     if not 0.0 <= width < np.inf or not 0.0 <= at_least < np.inf:
-        raise BadArgument(f"corridor_width_m is {width} and at_least_m {at_least}; neither may be negative: give >= 0")
+        raise BadArgument(
+            f"corridor_width_m is {width} and at_least_m {at_least}; neither may be negative: give >= 0"
+        )
     if not 0.0 <= most_turn <= 180.0:
         raise BadArgument(f"most_turn_deg is {most_turn}; beyond 180 a run may cross itself: give 0 to 180")
 
 
 def _best_pieces(
-    polygon: shapely.Polygon, radius: float, width: float, most_turn: float, goal: float, deadline: float | None
+    polygon: shapely.Polygon,
+    radius: float,
+    width: float,
+    most_turn: float,
+    goal: float,
+    deadline: float | None,
 ) -> tuple[RunPiece, ...] | None:
     """Give the pieces of the longest bent run over `goal` that was found and measured to keep clear, or None."""
     margin = 0.5 * width / np.cos(np.pi / (4 * _QUARTER_SEGMENTS)) + _INSET_M
@@ -190,7 +211,7 @@ def _best_pieces(
         for part in sorted(shapely.get_parts(usable), key=lambda each: -each.length):
             if part.is_empty or run_bound_m(part, 0.0, np.degrees(most_turn)) <= goal:
                 continue
-            corners = best_chain(part, radius, most_turn, deadline)
+            corners = best_chain(part, radius, most_turn, goal, deadline)
             pieces = () if corners is None else pieces_of(corners, radius)
             length = sum(piece.length_m for piece in pieces)
             if length <= goal:
@@ -202,7 +223,9 @@ def _best_pieces(
                 best, goal = pieces, length
         if shortfall == 0.0:
             return best
-        margin += 1.05 * shortfall + 0.001  # the buffer was drawn too near the shore somewhere: keep further off
+        margin += (
+            1.05 * shortfall + 0.001
+        )  # the buffer was drawn too near the shore somewhere: keep further off
     return best
 
 
@@ -212,32 +235,37 @@ def _starts_inside(pieces: tuple[RunPiece, ...], polygon: shapely.Polygon) -> bo
 
 
 def _straight_run(
-    polygon: shapely.Polygon, line: shapely.LineString | None, radius: float, width: float, bound: float
+    polygon: shapely.Polygon, straight: LongestRun, radius: float, width: float, bound: float
 ) -> BentRun:
     """Give the straight run as a bent run without bends."""
+    line, length = straight.line, straight.length_m
     if line is None:
         return BentRun(0.0, None, (), radius, None, 0.0, None, None, width, False, 0.0, bound)
     (x1, y1), (x2, y2) = line.coords[0], line.coords[-1]
     heading = float(np.degrees(np.arctan2(x2 - x1, y2 - y1)) % 360.0)
-    length = float(np.hypot(x2 - x1, y2 - y1))
     if width > 0.0:
         near = line.distance(polygon.boundary) < 0.5 * width - CLEARANCE_SLACK_M
         inside = not near and polygon.covers(line)
     else:  # it may graze headlands: exactly on the shore is inside
         inside = polygon.buffer(CLEARANCE_SLACK_M, join_style="mitre").covers(line)
     piece = RunPiece(x1, y1, heading, length)
-    return BentRun(length, line, (piece,), radius, None, 0.0, heading, heading, width, bool(inside), length, bound)
+    return BentRun(
+        length, line, (piece,), radius, None, 0.0, heading, heading, width, bool(inside), length, bound
+    )
 
 
 def _bent(
-    pieces: tuple[RunPiece, ...], origin: np.ndarray, radius: float, width: float, straight: float, bound: float
+    pieces: tuple[RunPiece, ...],
+    origin: np.ndarray,
+    radius: float,
+    width: float,
+    straight: float,
+    bound: float,
 ) -> BentRun:
     """Give the run of measured pieces, moved back to where the polygon lies."""
     east, north = (float(value) for value in origin)
     moved = tuple(
-        RunPiece(
-            p.easting_m + east, p.northing_m + north, p.heading_deg, p.length_m, p.radius_m, p.turn_deg
-        )
+        RunPiece(p.easting_m + east, p.northing_m + north, p.heading_deg, p.length_m, p.radius_m, p.turn_deg)
         for p in pieces
     )
     line = shapely.transform(line_of(pieces), lambda points: points + origin)

@@ -10,9 +10,7 @@ Edges = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]
 
 
 @njit(cache=True)
-def hits_shore(
-    shore: Edges, px: float, py: float, qx: float, qy: float
-) -> bool:
+def hits_shore(shore: Edges, px: float, py: float, qx: float, qy: float) -> bool:
     """Say whether the segment p-q touches any shore edge."""
     ax, ay, bx, by = shore
     west, east = min(px, qx), max(px, qx)
@@ -38,8 +36,13 @@ def hits_shore(
 
 @njit(cache=True)
 def arc_hits_shore(
-    shore: Edges, cx: float, cy: float, mx: float, my: float,
-    radius: float, reach: float,
+    shore: Edges,
+    cx: float,
+    cy: float,
+    mx: float,
+    my: float,
+    radius: float,
+    reach: float,
 ) -> bool:
     """Say whether an arc touches any shore edge.
 
@@ -61,16 +64,14 @@ def arc_hits_shore(
         root = np.sqrt(root)
         for t in ((-half - root) / square, (-half + root) / square):
             # The slack makes a contact at a corner between two edges count for one of them at least.
-            if -1e-12 <= t <= 1.0 + 1e-12:
-                if (ux + t * ex) * mx + (uy + t * ey) * my >= radius * reach - 1e-9:
-                    return True
+            along = (ux + t * ex) * mx + (uy + t * ey) * my
+            if -1e-12 <= t <= 1.0 + 1e-12 and along >= radius * reach - 1e-9:
+                return True
     return False
 
 
 @njit(cache=True)
-def free_ray(
-    shore: Edges, px: float, py: float, dx: float, dy: float
-) -> float:
+def free_ray(shore: Edges, px: float, py: float, dx: float, dy: float) -> float:
     """Give how far the ray from p along the unit vector d goes before the shore (inf when it meets none) [m]."""
     ax, ay, bx, by = shore
     free = np.inf
@@ -87,9 +88,7 @@ def free_ray(
 
 
 @njit(cache=True)
-def in_water(
-    shore: Edges, px: float, py: float
-) -> bool:
+def in_water(shore: Edges, px: float, py: float) -> bool:
     """Say whether a point lies in the water: an odd number of shore edges east of it."""
     ax, ay, bx, by = shore
     inside = False
@@ -100,9 +99,7 @@ def in_water(
 
 
 @njit(cache=True)
-def clearance(
-    shore: Edges, px: float, py: float
-) -> float:
+def clearance(shore: Edges, px: float, py: float) -> float:
     """Give the distance from a point to the nearest shore edge [m]."""
     ax, ay, bx, by = shore
     least = np.inf

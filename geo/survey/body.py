@@ -1,33 +1,26 @@
 """The survey of one water body: every part that can be computed, and a remark for every part that cannot."""
 
-from collections.abc import Callable, Sequence
-from typing import TypeVar
+from collections.abc import Sequence
 
 import numpy as np
 import shapely
-from shapely.errors import GEOSException
 
-from geo.errors import BadArgument, FetchwaterError
-from geo.geodesy import grid_heading_deg, plane_geodesic
+from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, SalinityClass, Soundings, WaterBody
-from geo.records.survey import BodySurvey, HoverPoint, Measure, Run, SurveySettings
+from geo.records.survey import BodySurvey, HoverPoint, Measure, SurveySettings
+from geo.survey.body_runs import RunSurveyor, computed
 from geo.survey.clearance import Surroundings, surroundings
 from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.ground import Ground, WaterMask
-from geo.survey.hover import OpenWater, hover_point, roomiest_place
+from geo.survey.hover import hover_point
 from geo.survey.morphometry import morphometry
-from geo.survey.runs import longest_run, run_rose
 from geo.survey.salinity import salinity_class
 
 # Words in a vertical datum's name that say heights count from an ellipsoid, not from about mean sea level.
 ELLIPSOIDAL_WORDS = ("ellips", "wgs 84", "wgs84", "itrf", "grs80", "grs 80")
 # A water surface is level. A wider quartile range of the terrain over it means that the terrain is no water level.
 LEVEL_SPREAD_M = 5.0
-# Depth is asked for in the strip that a scoop can cross with its track errors, not in the whole corridor: that one is
-# as wide as the water is clear, so it touches the shore, where the depth is 0 (common practice, no source).
-SCOOP_STRIP_M = 20.0
-_Part = TypeVar("_Part")
 
 
 def survey_body(
@@ -56,17 +49,18 @@ def survey_body(
     -----
     A part that cannot be computed is None, and a remark says why; the other parts stand. Headings run from 0 to
     below 180 degrees, because a line and its reverse are the same run. The depth along a run is the least one in the
-    middle 20 m of its corridor (or in all of a narrower one).
+    middle 20 m of its corridor (or in all of a narrower one). A water whose longest run reaches least_useful_m gets
+    usable_runs, which are the ones to judge.
     """
     shape = morphometry(body.polygon)
     remarks: list[str] = []
     elevation, around = _place(
         body, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks
     )
-    model = _part("depth", remarks, lambda: depth_model(body, soundings, depth_grid))
-    longest, fan = None, ()
+    model = computed("depth", remarks, lambda: depth_model(body, soundings, depth_grid))
+    longest, fan, usable = None, (), ()
     if model is not None:
-        longest, fan = _runs(body.polygon, frame, model, around, settings, remarks)
+        longest, fan, usable = RunSurveyor(model, frame, around).runs(remarks)
     salinity, salinity_reason = _salinity(body)
     if shape.island_count > 0:
         remarks.append(
@@ -91,16 +85,8 @@ def survey_body(
         mean_depth_m=model.mean_depth() if model is not None else Measure(None, "no depth model"),
         obstacles_listed=obstacles_listed,
         remarks=tuple(remarks),
+        usable_runs=usable,
     )
-
-
-def _part(what: str, remarks: list[str], compute: Callable[[], _Part]) -> _Part | None:
-    """Compute one part; where it cannot be, remark on it and give None. Programming errors are not caught."""
-    try:
-        return compute()
-    except (FetchwaterError, GEOSException) as problem:
-        remarks.append(f"{what} could not be computed: {problem}")
-        return None
 
 
 def _place(
@@ -172,69 +158,6 @@ def _not_level(low_m: float, high_m: float, count: int) -> str:
     )
 
 
-def _runs(
-    polygon: shapely.Polygon,
-    frame: RegionFrame,
-    model: DepthModel,
-    around: Surroundings,
-    settings: SurveySettings,
-    remarks: list[str],
-) -> tuple[Run | None, tuple[Run, ...]]:
-    """Give the longest run and one run per heading of the fan that has any."""
-    width_m = settings.corridor_width_m
-    found = _part("longest run", remarks, lambda: longest_run(polygon, width_m))
-    longest = None
-    if found is not None and found.line is not None:
-        longest = _run("longest", found.line, found.upper_bound_m, frame, model, around, settings)
-    else:
-        remarks.append(_too_narrow(polygon, width_m))
-        return None, ()
-    headings = np.arange(0.0, 180.0, settings.heading_step_deg)
-    rose = _part("runs by heading", remarks, lambda: run_rose(polygon, headings, width_m))
-    if rose is None:
-        return longest, ()
-    fan = tuple(
-        _run("heading", line, float(length_m), frame, model, around, settings)
-        for line, length_m in zip(rose.lines, rose.lengths_m, strict=True)
-        if line is not None
-    )
-    return longest, fan
-
-
-def _run(
-    search: str,
-    line: shapely.LineString,
-    upper_bound_m: float,
-    frame: RegionFrame,
-    model: DepthModel,
-    around: Surroundings,
-    settings: SurveySettings,
-) -> Run:
-    """Give one run with its depth and the clearance beyond both ends."""
-    start, end = line.coords[0][:2], line.coords[-1][:2]
-    heading_deg = grid_heading_deg(start, end)
-    return Run(
-        search=search,  # type: ignore[arg-type]
-        length_m=float(line.length),
-        upper_bound_m=max(float(upper_bound_m), float(line.length)),
-        heading_grid_deg=heading_deg,
-        heading_true_deg=plane_geodesic(frame.crs_wkt, start, end).start_bearing_deg,
-        corridor_width_m=settings.corridor_width_m,
-        line=line,
-        depth=model.least_along(line, min(SCOOP_STRIP_M, settings.corridor_width_m)),
-        start_end=around.beyond(start, (heading_deg + 180.0) % 360.0),
-        end_end=around.beyond(end, heading_deg),
-    )
-
-
-def _too_narrow(polygon: shapely.Polygon, width_m: float) -> str:
-    _, radius_m = roomiest_place(OpenWater(polygon, ()))
-    return (
-        f"no straight run of {width_m:.0f} m corridor width fits: the water is {2.0 * radius_m:.0f} m wide at its "
-        "widest place"
-    )
-
-
 def _hover(
     polygon: shapely.Polygon,
     model: DepthModel | None,
@@ -242,7 +165,7 @@ def _hover(
     settings: SurveySettings,
     remarks: list[str],
 ) -> HoverPoint | None:
-    point = _part("hover point", remarks, lambda: hover_point(polygon, model, obstacles, settings))
+    point = computed("hover point", remarks, lambda: hover_point(polygon, model, obstacles, settings))
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
     return point

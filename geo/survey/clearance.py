@@ -84,15 +84,21 @@ class Surroundings:
     def _shapes(self) -> np.ndarray:
         return np.array([obstacle.shape for obstacle in self.obstacles], dtype=object)
 
-    def beyond(self, end: tuple[float, float], heading_grid_deg: float) -> EndClearance:
-        """Give the clearance beyond one end (easting_m, northing_m) along a heading; see end_clearance."""
+    def beyond(
+        self, end: tuple[float, float], heading_grid_deg: float, slope: float | None = None
+    ) -> EndClearance:
+        """Give the clearance beyond one end (easting_m, northing_m) along a heading; see end_clearance.
+
+        slope: the surface's slope; None is the settings' surface_slope.
+        """
         chosen = self.settings
         fan = Fan(
             end, heading_grid_deg, chosen.corridor_width_m / 2.0, chosen.surface_divergence, chosen.end_look_m
         )
         terrain, gap = self._terrain(fan)
         standing, unknown = self._obstacles(fan)
-        return _judge(self, fan, [*terrain, *standing], unknown, gap)
+        slope = slope if slope is not None else chosen.surface_slope
+        return _judge(self, fan, [*terrain, *standing], unknown, gap, slope)
 
     def _terrain(self, fan: Fan) -> tuple[list[Standing], str | None]:
         """Give the land cells in the fan and, where the terrain says nothing, why and from where."""
@@ -272,10 +278,15 @@ def _ground_under_area(part: shapely.Polygon, fan: Fan, ground: Ground) -> tuple
 
 
 def _judge(
-    around: Surroundings, fan: Fan, standing: list[Standing], unknown: tuple[str, ...], gap: str | None
+    around: Surroundings,
+    fan: Fan,
+    standing: list[Standing],
+    unknown: tuple[str, ...],
+    gap: str | None,
+    slope: float,
 ) -> EndClearance:
     """Weigh everything in the fan against the surface and put the finding in words."""
-    slope, surface_m = around.settings.surface_slope, around.ground.surface_m
+    surface_m = around.ground.surface_m
     tail = "" if around.obstacles_listed else "; no obstacles were given, so masts and wires are unknown"
 
     def answer(

@@ -191,11 +191,12 @@ def list_blockers(pieces: np.ndarray, count: int, gain: float, blockers: np.ndar
 def add_capsules(
     u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a1: float, b1: float,
     a2: float, b2: float, left: float, width: float, radius: float, blockers: np.ndarray, made: int,
-    spans: np.ndarray,
+    spans: np.ndarray, sides: np.ndarray,
 ) -> tuple[int, int]:
     """Add what each edge's clearance blocks on every line of the bundle.
 
-    Gives the new number of blockers, and the number of spans: what each edge blocks on any line of the bundle.
+    Gives the new number of blockers, and the number of spans: what each edge blocks on any line of the bundle. sides: what
+    it blocks on the lower line (rows 0, 1) and on the upper line (rows 2, 3).
     """
     lower, upper = (a2 - a1) / width, (b2 - b1) / width
     lower_norm, upper_norm = np.sqrt(1.0 + lower * lower), np.sqrt(1.0 + upper * upper)
@@ -215,6 +216,7 @@ def add_capsules(
             )  # fmt: skip
             low, high = left + low / lower_norm, left + high / lower_norm
             low2, high2 = left + low2 / upper_norm, left + high2 / upper_norm
+            sides[0, touched], sides[1, touched], sides[2, touched], sides[3, touched] = low, high, low2, high2
             if max(low, low2) < min(high, high2):
                 blockers[0, made], blockers[1, made] = max(low, low2), min(high, high2)
                 made += 1
@@ -231,14 +233,48 @@ def add_capsules(
 
 
 @njit(cache=True)
-def longest_gap(blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float) -> float:
-    """Give the longest (start, end) with, for every blocker, end <= enter or start >= leave; 0 if none beats `least`.
+def gap_corner(sides: np.ndarray, touched: int, middle: float, ahead: bool) -> tuple[float, float]:
+    """Give the corner of the clear water that a bundle's runs end in, ahead of or behind u = middle.
+
+    The corner is where the edge that ends the lower line's run meets the one that ends the upper line's: as u, and as
+    share of the way from the lower to the upper line. Straight between both lines, so right to second order in the
+    bundle's width. (nan, nan) where one edge ends both.
+    """
+    near_lower, near_upper = -1, -1
+    for t in range(touched):
+        for upper in range(2):
+            at = sides[2 * upper, t] if ahead else -sides[2 * upper + 1, t]
+            if at < (middle if ahead else -middle):
+                continue
+            held = near_upper if upper == 1 else near_lower
+            if held >= 0 and at >= (sides[2 * upper, held] if ahead else -sides[2 * upper + 1, held]):
+                continue
+            if upper == 1:
+                near_upper = t
+            else:
+                near_lower = t
+    if near_lower < 0 or near_upper < 0 or near_lower == near_upper:
+        return np.nan, np.nan
+    row = 0 if ahead else 1
+    start = sides[row, near_lower] - sides[row, near_upper]
+    end = sides[row + 2, near_lower] - sides[row + 2, near_upper]
+    if not np.isfinite(start) or not np.isfinite(end) or start == end:
+        return np.nan, np.nan
+    share = start / (start - end)
+    return sides[row, near_lower] + share * (sides[row + 2, near_lower] - sides[row, near_lower]), share
+
+
+@njit(cache=True)
+def longest_gap(blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float) -> tuple[float, float]:
+    """Give length and middle of the longest (start, end) with, for every blocker, end <= enter or start >= leave.
+
+    The length is 0 where no gap is longer than `least`.
 
     With spans (touched >= 0), a gap that fewer than three edges reach into counts as 0: with one edge at either end
     the length is convex when the line shifts, so a line outside the bundle is as long.
     """
     order = np.argsort(blockers[1, :made])
-    best = 0.0
+    best, middle = 0.0, 0.0
     end = np.inf
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
@@ -252,5 +288,5 @@ def longest_gap(blockers: np.ndarray, made: int, spans: np.ndarray, touched: int
                     reaching += 1
             if reaching < 3:
                 continue
-        best = end - start
-    return best
+        best, middle = end - start, 0.5 * (start + end)
+    return best, middle

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.survey.run_bundles import add_capsules, keep_stretches, list_blockers, list_pieces, longest_gap
+from geo.survey.run_bundles import add_capsules, gap_corner, keep_stretches, list_blockers, list_pieces, longest_gap
 from geo.survey.run_lines import clear_water_on, water_along, water_between
 
 EXACT_SLACK = 1e-11  # relative; bundles that could be longer by less than this are dropped
@@ -51,7 +51,10 @@ class Room(NamedTuple):
     pieces: np.ndarray
     blockers: np.ndarray
     spans: np.ndarray
+    sides: np.ndarray
+    corners: np.ndarray
     inner: np.ndarray
+    circles: np.ndarray
     nodes: np.ndarray
 
 
@@ -64,7 +67,10 @@ def make_room(vertices: int) -> Room:
         np.empty((3, vertices + 4)),
         np.empty((2, 3 * vertices + 8)),
         np.empty((2, 2 * vertices + 4)),
+        np.empty((4, 2 * vertices + 4)),
+        np.empty((2, 2)),
         np.empty(_MANY, np.int64),
+        np.empty((_FEW + 3, 3)),
         np.empty((600, 10)),
     )
 
@@ -162,23 +168,45 @@ def _try_clear(
 
 
 @njit(cache=True)
-def _list_grazed(
+def _list_touched(
     frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, node: np.ndarray,
     left: float, width: float, radius: float,
 ) -> int:
-    """Note the vertices whose clearance circle some lines of a bundle cut and others miss; give their number."""
+    """List circles (u, v, signed radius) that a longest run of a bundle may touch; give their number.
+
+    They are the clearance circles that some lines of the bundle cut and others miss, and, with radius 0, the corners
+    of the clear water at both ends of the bundle's longest gap. Positive radius: the line passes below.
+    """
     count = 0
+    for k in range(2):
+        if not np.isnan(room.corners[k, 0]):
+            room.circles[count, 0], room.circles[count, 1] = room.corners[k, 0], room.corners[k, 1]
+            room.circles[count, 2] = 0.0
+            count += 1
     for k in range(begin, stop):
         i = first[k] if first[k] >= 0 else -first[k] - 1
         for j in range(i + 1, last[k] + 1):
             part = (frame.u[j] - left) / width
             low = frame.v[j] - node[1] - (node[3] - node[1]) * part
             high = frame.v[j] - node[0] - (node[2] - node[0]) * part
-            for sign in (-1, 1):
-                if low <= sign * radius * 1.02 and high >= sign * radius and count < room.inner.size:
-                    room.inner[count] = sign * (j + 1)
+            for sign in (-1.0, 1.0):
+                near, far = min(sign * low, sign * high), max(sign * low, sign * high)
+                if near <= radius * 1.02 and far >= radius and count < room.circles.shape[0]:
+                    room.circles[count, 0], room.circles[count, 1] = frame.u[j], frame.v[j]
+                    room.circles[count, 2] = sign * radius * (1.0 + 1e-12)
                     count += 1
     return count
+
+
+@njit(cache=True, inline="always")
+def _common_tangent(one: np.ndarray, two: np.ndarray) -> float:
+    """Give the slope of the line that touches two circles (u, v, signed radius); nan where none does."""
+    du, dv = two[0] - one[0], two[1] - one[1]
+    apart = np.hypot(du, dv)
+    if apart <= abs(two[2] - one[2]) or du == 0.0:
+        return np.nan
+    lean = np.arcsin((two[2] - one[2]) / apart)
+    return np.tan(np.arctan2(dv, du) - lean) if du > 0.0 else np.tan(np.arctan2(-dv, -du) + lean)
 
 
 @njit(cache=True)
@@ -186,30 +214,20 @@ def _try_tangents(
     shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int,
     node: np.ndarray, left: float, width: float, tied: bool, radius: float, best: np.ndarray,
 ) -> None:
-    """Try the middle line of a bundle, the same moved until it grazes a circle, and the lines that graze two."""
+    """Try the middle line of a bundle, the same moved until it touches a circle, and the lines that touch two."""
     start_v, end_v = 0.5 * (node[0] + node[1]), 0.5 * (node[2] + node[3])
     slope = (end_v - start_v) / width
     _try_clear(shore, frame, room, first, last, begin, stop, start_v, slope, left, radius, best)
-    count = _list_grazed(frame, room, first, last, begin, stop, node, left, width, radius)
-    if count > _FEW:
+    count = _list_touched(frame, room, first, last, begin, stop, node, left, width, radius)
+    if count > _FEW + 2:
         return
-    grown = radius * (1.0 + 1e-12)
     for p in range(count):
-        i, side = abs(room.inner[p]) - 1, np.sign(room.inner[p])
-        u, v = frame.u[i], frame.v[i]
-        at = v - slope * (u - left) - side * grown * np.sqrt(1.0 + slope * slope)
-        _try_clear(shore, frame, room, first, last, begin, stop, at, slope, left, radius, best)
-        for q in range(0 if tied else p):
-            j, other = abs(room.inner[q]) - 1, np.sign(room.inner[q])
-            du, dv = frame.u[j] - u, frame.v[j] - v
-            sine = (other - side) * grown / np.hypot(du, dv) if du != 0.0 or dv != 0.0 else 2.0
-            if abs(sine) >= 1.0:
-                continue
-            if du < 0.0:
-                du, dv, sine = -du, -dv, -sine
-            tangent = np.tan(np.arctan2(dv, du) - np.arcsin(sine))
-            at = v - tangent * (u - left) - side * grown * np.sqrt(1.0 + tangent * tangent)
-            if node[0] <= at <= node[1] and node[2] <= at + tangent * width <= node[3]:
+        one = room.circles[p]
+        for q in range(1 if tied else p + 1):
+            tangent = _common_tangent(room.circles[q], one) if q < p and not tied else slope
+            at = one[1] - tangent * (one[0] - left) - one[2] * np.sqrt(1.0 + tangent * tangent)
+            over = 0.25 * (node[1] - node[0] + node[3] - node[2])
+            if node[0] - over <= at <= node[1] + over and node[2] - over <= at + tangent * width <= node[3] + over:
                 _try_clear(shore, frame, room, first, last, begin, stop, at, tangent, left, radius, best)
 
 
@@ -230,9 +248,17 @@ def _bound(
     if radius > 0.0 and min(node[1] - node[0], node[3] - node[2]) < 2.0 * radius * norm:
         made, touched = add_capsules(
             frame.u, frame.v, first, last, begin, stop, node[0], node[1], node[2], node[3], left, width,
-            radius * (1.0 - 1e-12), room.blockers, made, room.spans,
+            radius * (1.0 - 1e-12), room.blockers, made, room.spans, room.sides,
         )  # fmt: skip
-    return longest_gap(room.blockers, made, room.spans, touched, least / norm) * norm, inside
+    gap, middle = longest_gap(room.blockers, made, room.spans, touched, least / norm)
+    room.corners[:] = np.nan
+    if gap > 0.0 and touched > 0:
+        for k in range(2):
+            at, share = gap_corner(room.sides, touched, middle, k == 1)
+            low = node[0] + (node[2] - node[0]) * (at - left) / width
+            high = node[1] + (node[3] - node[1]) * (at - left) / width
+            room.corners[k, 0], room.corners[k, 1] = at, low + share * (high - low)
+    return gap * norm, inside
 
 
 @njit(cache=True)
@@ -316,7 +342,7 @@ def search(
                 continue
             tiny = max(child[1] - child[0], child[3] - child[2]) <= 4.0 * eps
             if radius > 0.0:
-                if edges < 400:
+                if edges < 400 or min(child[1] - child[0], child[3] - child[2]) < radius:
                     _try_tangents(
                         shore, frame, room, first, last, begin, stop, child, left, width, tied, radius, best
                     )

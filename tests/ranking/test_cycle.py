@@ -98,3 +98,12 @@ def test_transit_that_is_not_counted_is_said():
     assert "not counted" in plan_fuel(300.0, 1.0, table_profile(), None, None).note
     leg = flat_leg(1000.0, 50.0)
     assert "is counted" in plan_fuel(300.0, 1.0, table_profile(), leg, leg).note
+
+
+def test_the_water_can_end_before_the_fuel():
+    """By hand: 1,800 s spare / 180 s = 10 loads by fuel; a water that holds 3.4 loads gives 3."""
+    profile = table_profile(fuel_l=3_600.0, fuel_burn_l_h=3_600.0, reserve_s=1_800.0)
+    plan = plan_fuel(180.0, 1_000.0, profile, None, None, 3.4)
+    assert (plan.loads, plan.litres) == (3, 3_000.0)
+    assert "fuel allows 10 loads, the water holds 3" in plan.note
+    assert plan_fuel(180.0, 1_000.0, profile, None, None, 40.0).loads == 10

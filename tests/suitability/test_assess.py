@@ -5,6 +5,7 @@ from datetime import date
 
 import pytest
 import shapely
+import shapely.affinity
 from example_waters import (
     AIR,
     HEAVY,
@@ -158,8 +159,8 @@ def test_reservoir_of_unknown_level():
     surveyed = survey(kind="reservoir", level_change_m=Measure(None, "no level given"))
     assert judge(surveyed=surveyed).verdict == "survey first"
     pump = judge("hover_pump", surveyed=surveyed)
-    assert pump.verdict == "usable"
-    assert any("level today unknown" in text for text in pump.cautions)
+    assert pump.verdict == "survey first"
+    assert "level today unknown" in pump.reason
 
 
 def test_the_direction_with_the_head_wind_is_flown():
@@ -427,3 +428,59 @@ def test_one_more_run_never_stands_lower(shapes, wind_ms):
     fewer = judge(surveyed=survey(longest_run=runs[0], heading_runs=tuple(runs[1:-1])), air=air)
     more = judge(surveyed=survey(longest_run=runs[0], heading_runs=tuple(runs[1:])), air=air)
     assert standing(more) >= standing(fewer)
+
+
+def test_two_passes_are_said_and_not_counted():
+    # A run of 563.75 m takes 7,500 L. Turn: 30 s of manoeuvre and 563.75 m at 180 km/h = 11.275 s; 11.25 s of filling.
+    judged = judge(surveyed=survey(longest_run=run(563.75)))
+    assert judged.litres == pytest.approx(7_500.0)
+    assert judged.fill_time_s == pytest.approx(33.75)
+    assert judged.two_passes.litres == pytest.approx(10_000.0)
+    assert judged.two_passes.extra_s == pytest.approx(30.0 + 11.275 + 11.25)
+    assert judged.two_passes.text in judged.cautions
+    assert judge().two_passes is None
+    assert judge(surveyed=survey(longest_run=run(390.0))).two_passes is None
+
+
+def moved(made, east_m, north_m):
+    """The run at another place."""
+    return replace(made, line=shapely.affinity.translate(made.line, east_m, north_m))
+
+
+def test_alternatives_are_other_places_or_headings_with_the_same_load():
+    calm = replace(AIR, wind_ms=0.0)
+    near = moved(run(1_000.0, 0.0), 300.0, 0.0)  # beside the best one: no alternative
+    turned = run(1_000.0, 45.0)
+    far = moved(run(1_000.0, 0.0), 900.0, 0.0)
+    partial = moved(run(600.0, 0.0), -2_000.0, 0.0)  # less load
+    shoal = moved(run(1_000.0, 0.0, depth=known_depth(0.2, 1.0)), 2_000.0, 0.0)  # not usable
+    best = run(1_000.0, 0.0, start_end=clear_end(180.0, -90.0), end_end=clear_end(0.0, -90.0))
+    judged = judge(
+        surveyed=survey(longest_run=best, heading_runs=(near, turned, far, partial, shoal)), air=calm
+    )
+    assert judged.fill_point.distance(best.line) < 1e-6
+    wanted = {far.line.centroid.wkt, turned.line.centroid.wkt}
+    assert {one.fill_point.wkt for one in judged.alternatives} == wanted
+    for one in judged.alternatives:
+        assert (one.verdict, one.litres, one.alternatives) == ("usable", 10_000.0, ())
+        assert one.criteria and one.reason.startswith("usable: full 10,000 L")
+
+
+def test_at_most_six_alternatives_spread_over_the_water():
+    row = tuple(moved(run(1_000.0, 0.0), 600.0 * k, 0.0) for k in range(1, 12))
+    judged = judge(surveyed=survey(longest_run=run(1_000.0, 0.0), heading_runs=row))
+    assert len(judged.alternatives) == 6
+    east_m = [one.fill_point.x for one in (judged, *judged.alternatives)]
+    assert min(east_m) == pytest.approx(0.0) and max(east_m) == pytest.approx(6_600.0)
+
+
+def test_the_approach_is_judged_on_its_own_surface_where_there_is_one():
+    # Flown northward into the wind the aircraft comes down over the start: its approach surface is blocked there.
+    made = run(start_approach=clear_end(180.0, 12.0), end_approach=clear_end(0.0, -30.0))
+    north = judge(surveyed=survey(longest_run=made), air=replace(AIR, wind_ms=8.0))
+    assert north.verdict == "not usable"
+    calm = judge(surveyed=survey(longest_run=made), air=replace(AIR, wind_ms=0.0))
+    assert calm.verdict == "usable"
+    assert calm.run_heading_true_deg == pytest.approx(180.0)
+    assert criterion_of(calm, "approach clearance").measured == pytest.approx(30.0)
+    assert criterion_of(calm, "climb-out clearance").measured == pytest.approx(40.0)

@@ -227,23 +227,24 @@ def test_depth_score_and_words():
 
 
 @pytest.mark.parametrize(
-    ("kind", "matters", "hard"),
+    ("kind", "hard"),
     [
-        ("reservoir", True, True),
-        ("dam", True, True),
-        ("lake", True, False),
-        ("sea", True, False),
-        ("dam", False, False),
+        ("reservoir", True),
+        ("dam", True),
+        ("unknown", True),
+        ("lake", False),
+        ("river", False),
+        ("sea", False),
     ],
 )
-def test_unknown_level(kind, matters, hard):
-    judged = water.level(Measure(None, "no level given"), kind, matters=matters)
+def test_unknown_level(kind, hard):
+    judged = water.level(Measure(None, "no level given"), kind)
     assert (judged.state, judged.hard, judged.score) == ("unknown", hard, 0.0)
 
 
 def test_known_level_is_met_also_when_it_is_zero():
-    assert water.level(Measure(0.0, "gauge"), "reservoir", matters=True).state == "met"
-    assert "4.0 m below" in water.level(Measure(-4.0, "gauge"), "reservoir", matters=True).reason
+    assert water.level(Measure(0.0, "gauge"), "reservoir").state == "met"
+    assert "4.0 m below" in water.level(Measure(-4.0, "gauge"), "reservoir").reason
 
 
 @pytest.mark.parametrize(
@@ -254,7 +255,7 @@ def test_known_level_is_met_also_when_it_is_zero():
         ("salt", "sea", False, "not met", True),
         ("salt", "lake", False, "not met", True),
         ("salt", "sea", True, "met", True),
-        (None, "lake", False, "unknown", False),
+        (None, "lake", False, "unknown", True),
         (None, "dam", False, "unknown", False),
         (None, "river", False, "unknown", False),
         (None, "estuary", False, "unknown", True),
@@ -345,4 +346,22 @@ def test_nan_is_refused_because_it_would_pass_for_good():
     with pytest.raises(BadArgument, match="NaN"):
         criteria.end_clearance("climb-out clearance", clear_end(0.0, math.nan))
     with pytest.raises(BadArgument, match="NaN"):
-        water.level(Measure(math.nan, "gauge"), "reservoir", matters=True)
+        water.level(Measure(math.nan, "gauge"), "reservoir")
+
+
+# 7,500 L in one pass, tank 10,000 L in 45 s, 40 s to turn back: the second pass adds 2,500 L in 40 + 11.25 = 51.25 s;
+# it pays where 10,000 / (C + 51.25) > 7,500 / C, that is C > 153.75 s.
+def test_a_second_pass_by_hand():
+    more = criteria.second_pass(7_500.0, 10_000.0, 10_000.0, 45.0, 40.0)
+    assert more.litres == 10_000.0
+    assert more.extra_s == pytest.approx(51.25)
+    assert more.worth_above_cycle_s == pytest.approx(153.75)
+    assert more.text.startswith("two passes of 5,000 L would take 10,000 L: +52 s")
+    cycle_s = more.worth_above_cycle_s
+    assert 10_000.0 / (cycle_s + more.extra_s) == pytest.approx(7_500.0 / cycle_s)
+
+
+def test_a_second_pass_never_takes_more_than_two_loads_or_the_limit():
+    assert criteria.second_pass(4_000.0, 10_000.0, 10_000.0, 45.0, 40.0).litres == 8_000.0
+    assert criteria.second_pass(7_500.0, 9_000.0, 10_000.0, 45.0, 40.0).litres == 9_000.0
+    assert criteria.second_pass(9_950.0, 10_000.0, 10_000.0, 45.0, 40.0) is None

@@ -1,10 +1,11 @@
 """Surveys of bodies whose bed is known: what the field said and what was true. Used to learn and to prove.
 
-`python tests/survey/depth_study.py` learns the recalibration that is shipped in geo/survey/depth/recalibration.json anew.
+`python tests/survey/depth_study.py` learns the shipped geo/survey/depth/recalibration.json anew.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,9 @@ from geo.survey.depth.recalibration import (
     learned_points,
     written_recalibration,
 )
+from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import surroundings
+from geo.survey.depth.unsounded import land_slope, learned_rule, unsounded_size_m
 
 POINTS = 200
 STRIP_M, HOVER_M = 20.0, 5.0
@@ -30,7 +33,8 @@ DESIGNS = ("spread", "tracks")
 POINT_COUNTS = (8, 11, 15, 22, 30, 60, 100, 150, 300)
 AREA_COUNTS = (10, 15, 30, 60, 150)
 RUNS, HOVERS, DEPTHS = 5, 2, 2
-FOLDS = 5
+MOST_LEARNED = 2000
+SEEDS = (20240, 1, 2, 3)
 PROVENANCE = {
     "learned_on": "reservoirs made by damming streams of a real terrain model",
     "terrain": "elevation sample of matplotlib, jacksboro_fault_dem.npz, 3 arc seconds, whole metres",
@@ -202,23 +206,115 @@ def learn_areas(sample: Answers) -> AreaCorrection:
     return learned_areas(sample.joint, sample.point, sample.count, sample.held > 0)
 
 
-def folds(block: np.ndarray) -> list[np.ndarray]:
-    """Blocks of terrain in FOLDS parts: no body of a part's terrain is learned from when the part is judged."""
-    return [np.isin(block, part) for part in np.array_split(np.unique(block), FOLDS)]
+def sizes(bodies: Sequence[Reservoir]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Slope x shore distance [m], true greatest depth [m] and terrain block of bodies that nobody sounded."""
+    rows = []
+    for body in bodies:
+        shore = Shore(body.polygon)
+        slope = land_slope(shore, body.ground, 0.0)
+        if slope is not None:
+            rows.append((unsounded_size_m(shore, slope), float(body.depth.values.max()), body.block))
+    return tuple(np.array(rows).T)
+
+
+def unsounded_bodies() -> list[Reservoir]:
+    """Bodies of several sets of dams; bodies of different sets may overlap, blocks of terrain do not."""
+    return [body for seed in SEEDS for body in reservoirs(seed=seed)]
+
+
+@dataclass(frozen=True, eq=False)
+class Proof:
+    """What corrections said of bodies whose terrain they were not learned from.
+
+    scores: corrected errors of held-out soundings, with their survey's count and design; half_50, half_90: the
+    half-widths that the correction of that part gives; stated: corrected probabilities of the answers.
+    """
+
+    sample: HeldOut
+    scores: np.ndarray
+    half_50: np.ndarray
+    half_90: np.ndarray
+    asked: Answers
+    stated: np.ndarray
+
+    def coverage(self, count: int, design: str) -> tuple[float, float]:
+        """Shares of held-out soundings in the 50 % and the 90 % interval."""
+        pick = (self.sample.count == count) & (self.sample.spread == (design == "spread"))
+        score = np.abs(self.scores[pick])
+        return float(np.mean(score <= self.half_50[pick])), float(np.mean(score <= self.half_90[pick]))
+
+    def reliability(self, run: bool, edges: np.ndarray) -> list[tuple[float, float, int]]:
+        """Mean stated probability, observed share and number, per bin."""
+        of_kind = self.asked.run == float(run)
+        rows = []
+        for low, high in pairwise(edges):
+            pick = of_kind & (self.stated >= low) & (self.stated < high)
+            rows.append(
+                (float(self.stated[pick].mean()), float(self.asked.held[pick].mean()), int(pick.sum()))
+            )
+        return rows
+
+
+def proof(
+    bodies: Sequence[Reservoir],
+    counts: tuple[Sequence[int], Sequence[int]],
+    parts: int,
+    seed: int,
+    repeats: int = 1,
+) -> Proof:
+    """Learn on the bodies of all other parts of the terrain, and judge each part.
+
+    counts: numbers of soundings, of the surveys that points and that areas are asked of; repeats: surveys of each kind
+    for areas.
+    """
+    rng = np.random.default_rng(seed)
+    sample = held_out(surveys(bodies, counts[0], DESIGNS, rng), rng)
+    asked = areas(surveys(bodies, counts[1], DESIGNS * repeats, rng), rng)
+    block = np.array([each.survey.body.block for each in asked])
+    scores, half_50, half_90 = (np.zeros(len(sample.error_m)) for _ in range(3))
+    found, stated = [], []
+    for part in np.array_split(np.unique([body.block for body in bodies]), parts):
+        here = np.isin(sample.block, part)
+        points = learn_points(sample.part(~here), rng)
+        scores[here] = sample.part(here).scores(points)
+        half_50[here], half_90[here] = points.sigmas(0.5), points.sigmas(0.9)
+        others = [asked[k] for k in rng.permutation(np.flatnonzero(~np.isin(block, part)))[:MOST_LEARNED]]
+        correction = learn_areas(answers(others, points))
+        judged = answers([each for each, b in zip(asked, block, strict=True) if b in part], points)
+        found.append(judged)
+        stated.append(correction.probability(judged.joint, judged.point, judged.count))
+    names = Answers.__dataclass_fields__
+    together = Answers(*(np.concatenate([getattr(each, name) for each in found]) for name in names))
+    return Proof(sample, scores, half_50, half_90, together, np.concatenate(stated))
+
+
+def unsounded_coverage(bodies: Sequence[Reservoir]) -> float:
+    """Share of bodies whose greatest depth lies in the 90 % range of the rule learned on all other blocks."""
+    size, greatest, block = sizes(bodies)
+    held = np.zeros(len(size), bool)
+    for each in np.unique(block):
+        here = block == each
+        rule = learned_rule(size[~here], greatest[~here])
+        rest = np.log(greatest[here]) - rule.constant - rule.exponent * np.log(size[here])
+        held[here] = (rest >= rule.low) & (rest <= rule.high)
+    return float(held.mean())
 
 
 def learn() -> str:
     """The text of the shipped file, learned on all bodies."""
     bodies, rng = reservoirs(), np.random.default_rng(11)
     points = learn_points(held_out(surveys(bodies, POINT_COUNTS, DESIGNS, rng), rng), rng, 40000)
-    sample = answers(areas(surveys(bodies, AREA_COUNTS, DESIGNS, rng), rng), points)
+    sample = answers(areas(surveys(bodies, AREA_COUNTS, DESIGNS * 2, rng), rng), points)
+    size, greatest, _block = sizes(unsounded_bodies())
     provenance = {
         **PROVENANCE,
         "bodies": len(bodies),
         "terrain_blocks": len({body.block for body in bodies}),
         "questions": len(sample.joint),
+        "unsounded_bodies": len(size),
     }
-    return written_recalibration(Recalibration(points, learn_areas(sample), provenance))
+    rule = learned_rule(size, greatest)
+    return written_recalibration(Recalibration(points, learn_areas(sample), provenance, rule))
 
 
 if __name__ == "__main__":

@@ -1,7 +1,7 @@
 """Surveyed bodies: reservoirs whose bed is known everywhere, made by damming streams of a real terrain model.
 
-Terrain: the elevation sample that matplotlib carries (jacksboro_fault_dem.npz, 3 arc seconds, whole metres). A dam is put
-across a stream cell and the valley above it is flooded; only the dam is a made shore. Bodies are disjoint. The bed
+Terrain: the elevation sample that matplotlib carries (jacksboro_fault_dem.npz, 3 arc seconds, whole metres). A dam is
+put across a stream cell and the valley above it is flooded; only the dam is a made shore. Bodies are disjoint. The bed
 between cells is bilinear, so features smaller than a cell are not there. Small bodies are the same terrain with both
 lengths and heights shrunk, slopes kept.
 """
@@ -25,17 +25,20 @@ SCALES = (1.0, 0.5, 0.25)
 BLOCK_CELLS = 90
 NEIGHBOURS = ((-1, 0), (1, 0), (0, -1), (0, 1), (-1, -1), (-1, 1), (1, -1), (1, 1))
 WALL_M = -3.0
+MARGIN = 12
 
 
 @dataclass(frozen=True, eq=False)
 class Reservoir:
-    """One flooded valley: outline, depth [m] (negative on land), terrain block, and the linear scale it is shrunk by."""
+    """One flooded valley: outline, depth [m] (negative on land), terrain block, the linear scale it is shrunk by, and
+    the ground around as height above the water [m]."""
 
     name: str
     polygon: Polygon
     depth: Grid
     block: int
     scale: float
+    ground: Grid
 
     def bed(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """True depth [m] at points; 0 where the bilinear bed stands a little above the level at the shore."""
@@ -104,21 +107,30 @@ def flooded(elevation: np.ndarray, catchment: np.ndarray, outlet: tuple[int, int
     return lake if (elevation[rim] < level_m).mean() < 0.12 else None
 
 
-def outlined(elevation: np.ndarray, lake: np.ndarray, level_m: float, scale: float) -> tuple[Polygon, Grid]:
-    """Outline and depth raster of a lake; ground beside it that lies lower is the far side of the dam."""
+def outlined(
+    elevation: np.ndarray, lake: np.ndarray, level_m: float, scale: float
+) -> tuple[Polygon, Grid, Grid]:
+    """Outline, depth raster and ground of a lake; ground beside it that lies lower is the far side of the dam."""
     rows, columns = np.flatnonzero(lake.any(1)), np.flatnonzero(lake.any(0))
-    window = (slice(rows[0] - 1, rows[-1] + 2), slice(columns[0] - 1, columns[-1] + 2))
-    depth = level_m - elevation[window]
-    depth = np.where(lake[window], depth, np.minimum(depth, WALL_M)) * scale
+    window = (
+        slice(max(rows[0] - MARGIN, 0), rows[-1] + MARGIN + 1),
+        slice(max(columns[0] - MARGIN, 0), columns[-1] + MARGIN + 1),
+    )
+    height = (elevation[window] - level_m) * scale
+    depth = np.where(lake[window], -height, np.minimum(-height, WALL_M * scale))
     east, north = CELL_EAST_M * scale, CELL_NORTH_M * scale
-    x, y = (np.arange(depth.shape[1]) + 0.5) * east, (depth.shape[0] - 0.5 - np.arange(depth.shape[0])) * north
+    x, y = (
+        (np.arange(depth.shape[1]) + 0.5) * east,
+        (depth.shape[0] - 0.5 - np.arange(depth.shape[0])) * north,
+    )
     rings, offsets = contourpy.contour_generator(x, y, depth, fill_type="OuterOffset").filled(0.0, 1e9)
     polygons = []
     for points, bounds in zip(rings, offsets, strict=True):
         parts = [points[a:b] for a, b in pairwise(bounds)]
         polygons.append(Polygon(parts[0], parts[1:]))
     largest = max(polygons, key=lambda p: p.area)
-    return largest, Grid(depth, 0.0, float(depth.shape[0] * north), east, north)
+    top = float(depth.shape[0] * north)
+    return largest, Grid(depth, 0.0, top, east, north), Grid(height, 0.0, top, east, north)
 
 
 @lru_cache(maxsize=4)
@@ -143,11 +155,11 @@ def reservoirs(count: int = 96, seed: int = 20240) -> tuple[Reservoir, ...]:
             continue
         taken |= ndimage.binary_dilation(lake, np.ones((3, 3)))
         scale = SCALES[len(found) % len(SCALES)]
-        polygon, depth = outlined(elevation, lake, level, scale)
+        polygon, depth, ground = outlined(elevation, lake, level, scale)
         across = elevation.shape[1] // BLOCK_CELLS + 1
         block = int(row // BLOCK_CELLS * across + column // BLOCK_CELLS)
         if polygon.is_valid:
-            found.append(Reservoir(f"valley {len(found) + 1}", polygon, depth, block, scale))
+            found.append(Reservoir(f"valley {len(found) + 1}", polygon, depth, block, scale, ground))
     return tuple(found)
 
 

@@ -1,4 +1,12 @@
-"""Depth of one water body: evidence in, joint probabilities along a run or under a hover out."""
+"""Depth of one water body: evidence in, joint probabilities along a run or under a hover out.
+
+evidence, stated, raster, chart, unsounded    what is known, in the form of numbers; ageing: what old evidence is worth
+shore, corridor                               where: distance to shore, the strip of a run, the circle of a hover
+process, simulation, field                    the random field behind soundings, joint draws, mean and sigma on a grid
+recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures
+model                                         one body with all its evidence: least depth, mean depth, volume
+level, planning                               another level: waterline, usable down to; the next sounding
+"""
 
 from geo.survey.depth.field import (
     DepthField,
@@ -6,13 +14,20 @@ from geo.survey.depth.field import (
     lowest_pointwise_probability,
     run_depth_probability,
 )
+from geo.survey.depth.level import hypsometric, usable_down_to, waterline, waterline_today
 from geo.survey.depth.model import DepthModel, depth_model
+from geo.survey.depth.planning import next_sounding
 
 __all__ = [
     "DepthField",
     "DepthModel",
     "depth_field",
     "depth_model",
+    "hypsometric",
     "lowest_pointwise_probability",
+    "next_sounding",
     "run_depth_probability",
+    "usable_down_to",
+    "waterline",
+    "waterline_today",
 ]

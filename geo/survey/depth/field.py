@@ -1,6 +1,7 @@
 """Depth of one water body as a mean and a standard deviation on a grid, and joint probabilities along a run."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from functools import cached_property
 
 import numpy as np
@@ -9,16 +10,18 @@ from scipy.special import ndtr, ndtri
 
 from geo.errors import BadArgument
 from geo.grid import Grid
-from geo.records.region import Soundings
+from geo.records.region import Soundings, WaterKind
 from geo.records.survey import LeastDepth
+from geo.survey.depth.ageing import aged
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
-from geo.survey.depth.process import DepthProcess, Solution, fit_process, matern
+from geo.survey.depth.process import LEAST_INSTRUMENT_SD_M, DepthProcess, Solution, fit_process, matern
 from geo.survey.depth.recalibration import Recalibration, shipped_recalibration
 from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import (
     CONDITIONING_SOUNDINGS,
     LeastDraws,
+    field_draws,
     local_solution,
     seed_of,
     simulate_least,
@@ -26,7 +29,8 @@ from geo.survey.depth.simulation import (
 )
 
 GRID_CELLS = 4000
-MEAN_POINTS = 1200
+# Points that a mean depth is taken over; with few soundings the field is smooth, and its error far above the lattice's.
+MEAN_POINTS, MEAN_POINTS_FEW, FEW_SOUNDINGS = 1200, 400, 60
 NEIGHBOURS = 32
 NEIGHBOUR_BLOCK = 1000
 
@@ -45,11 +49,16 @@ class DepthField:
     cell_m: float
     seed: int
     recalibration: Recalibration | None = None
+    age_text: str = ""
 
     @cached_property
     def _solution(self) -> Solution | None:
         small = self.process is not None and len(self.evidence) <= CONDITIONING_SOUNDINGS
         return self.process.solved() if small else None
+
+    def solution_near(self, area: Corridor | Disc) -> Solution:
+        """Give the field conditioned on all soundings, or on those round an area where there are very many."""
+        return self._solution if self._solution is not None else local_solution(self.process, area)
 
     def draws(self, area: Corridor | Disc) -> LeastDraws:
         """Draw depths over an area jointly (see simulate_least). Raises BadArgument without a fitted field."""
@@ -57,7 +66,7 @@ class DepthField:
             raise BadArgument(
                 f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
             )
-        solution = self._solution if self._solution is not None else local_solution(self.process, area)
+        solution = self.solution_near(area)
         correction = self.recalibration.point if self.recalibration is not None else None
         return simulate_least(solution, self.shore, area, self.seed, self.level_change_m, correction)
 
@@ -124,12 +133,13 @@ class DepthField:
         """Standard deviation of the depth [m]; NaN as in `mean`."""
         return self._grids[1]
 
-    def mean_depth(self, points: int = MEAN_POINTS) -> tuple[float, float, float]:
+    def mean_depth(self) -> tuple[float, float, float]:
         """Give expected mean depth of the water left [m], its one sigma [m], and the expected share still wet.
 
         Raises: BadArgument without a fitted field. Notes: E[max(depth, 0)] of a normal depth at each lattice point;
         the sigma is that of the mean over a coarser lattice, all points jointly.
         """
+        points = MEAN_POINTS_FEW if len(self.evidence) <= FEW_SOUNDINGS else MEAN_POINTS
         x, y, _step = self.shore.lattice(points)
         mean, sd = self.at(x, y)
         if self.process is None:
@@ -143,10 +153,25 @@ class DepthField:
         depth = float(water.mean()) / wet if wet > 0 else 0.0
         return depth, self._mean_sd(), wet
 
-    def _mean_sd(self) -> float:
-        x, y, _step = self.shore.lattice(200)
+    def lattice_draws(self, points: int) -> np.ndarray:
+        """Give joint draws of the depth [m] below today's level, (about `points`, DRAWS), on an even lattice.
+
+        Raises: BadArgument without a fitted field.
+        """
+        if self.process is None:
+            raise BadArgument(
+                f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
+            )
+        x, y, _step = self.shore.lattice(points)
         middle = Disc(self.shore.polygon.centroid, 0.0)
-        solution = self._solution if self._solution is not None else local_solution(self.process, middle)
+        solution = self.solution_near(middle)
+        correction = self.recalibration.point if self.recalibration is not None else None
+        return field_draws(solution, self.shore, x, y, self.seed, self.level_change_m, correction)
+
+    def _mean_sd(self) -> float:
+        x, y, _step = self.shore.lattice(100)
+        middle = Disc(self.shore.polygon.centroid, 0.0)
+        solution = self.solution_near(middle)
         factor = self.process.factor(self.shore.distance_m(x, y)) / len(x)
         return float(np.sqrt(max(factor @ solution.joint_field(x, y)[1] @ factor, 0.0)))
 
@@ -217,6 +242,22 @@ def learned_field(
     )
 
 
+def aged_field(field: DepthField, kind: WaterKind, today: date) -> DepthField:
+    """Give the same field with the weight that the soundings' age leaves them (see ageing).
+
+    Notes: the field's shape is learned from the soundings as measured; older ones are then shallower and less sure. The
+    other way round a larger error would be taken for a smoother bed. Raises: BadArgument for soundings after today.
+    """
+    old = field.evidence
+    now = aged(old.depth_m, old.sd_m, old.measured_on, kind, today)
+    evidence = replace(old, depth_m=now.depth_m, sd_m=now.sd_m)
+    process = field.process
+    if process is not None:
+        noise = np.maximum(now.sd_m, LEAST_INSTRUMENT_SD_M) ** 2
+        process = replace(process, depth_m=now.depth_m, noise_m2=noise)
+    return replace(field, evidence=evidence, process=process, age_text=now.text)
+
+
 def run_depth_probability(
     field: DepthField, line: shapely.LineString, width_m: float, required_m: float
 ) -> float | None:
@@ -244,10 +285,9 @@ def lowest_pointwise_probability(
     area = _checked(line, width_m, required_m)
     if field.process is None:
         return None
-    point = field.draws(area).shares(np.array([required_m]))[1]
-    if field.recalibration is not None:
-        point = field.recalibration.area.probability(point, point, len(field.process.depth_m))
-    return float(np.clip(point[0], 0.005, 0.995))
+    worst = field.draws(area).worst()
+    table = worst.table(field.recalibration, field.process)
+    return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
 
 
 def _normal_sigmas(probability: float) -> float:
@@ -275,7 +315,7 @@ def _field_by_neighbours(
 
 
 def _neighbour_block(process: DepthProcess, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    reach, near = process.tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
+    reach, near = process.layout.tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
     east, north = process.easting_m[near], process.northing_m[near]
     factor, variance = process.factor(process.shore_distance_m[near]), process.sd_m**2
     apart = np.sqrt((east[:, :, None] - east[:, None, :]) ** 2 + (north[:, :, None] - north[:, None, :]) ** 2)

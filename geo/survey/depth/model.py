@@ -1,6 +1,7 @@
 """How deep a water body is, how surely, at today's level, everywhere along a run or under a hover."""
 
 from dataclasses import dataclass, replace
+from datetime import date
 from functools import cached_property
 
 import numpy as np
@@ -10,6 +11,7 @@ from scipy.special import ndtri
 from geo.errors import BadArgument
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
+from geo.survey.depth.ageing import Ageing, ageing
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -20,8 +22,8 @@ from geo.survey.depth.evidence import (
     level_text,
     soundings_text,
 )
-from geo.survey.depth.field import DepthField, learned_field
-from geo.survey.depth.raster import LEAST_COVER, raster_least, raster_mean
+from geo.survey.depth.field import DepthField, aged_field, learned_field
+from geo.survey.depth.raster import LEAST_COVER, raster_least, raster_mean, raster_reaches
 from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import quantiles
 from geo.survey.depth.stated import stated_least, stated_text
@@ -37,11 +39,17 @@ NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
 
 @dataclass(frozen=True, eq=False)
 class DepthModel:
-    """Everything that is known of one body's depth. Made by depth_model; nothing is fitted before it is asked for."""
+    """Everything that is known of one body's depth. Made by depth_model; nothing is fitted before it is asked for.
+
+    fitted: the field of the same body at another level, where it is there already. today: the day for which older
+    evidence loses weight; None: no weight is taken off for age (dates are always said).
+    """
 
     body: WaterBody
     soundings: Soundings | None
     depth_grid: DepthGrid | None
+    fitted: DepthField | None = None
+    today: date | None = None
 
     @cached_property
     def shore(self) -> Shore:
@@ -56,7 +64,25 @@ class DepthModel:
     @cached_property
     def field(self) -> DepthField:
         """The field learned from the body's soundings."""
-        return learned_field(self.shore, self.soundings, self.level_m, None, self.body.body_id)
+        if self.fitted is not None:
+            return replace(self.fitted, level_change_m=self.level_m)
+        field = learned_field(self.shore, self.soundings, self.level_m, None, self.body.body_id)
+        return field if self.today is None else aged_field(field, self.body.kind, self.today)
+
+    def fitted_field(self) -> DepthField | None:
+        """Give the field where the body has soundings; None where there is nothing to fit."""
+        return None if self.evidence is None else self.field
+
+    @property
+    def _raster_age(self) -> Ageing | None:
+        if self.today is None:
+            return None
+        return ageing(self.depth_grid.surveyed_on, self.body.kind, self.today)
+
+    @cached_property
+    def _raster_reaches(self) -> bool:
+        """Whether the raster knows any depth in this body: one that does not is no evidence here at all."""
+        return raster_reaches(self.depth_grid, self.shore)
 
     @cached_property
     def evidence(self) -> Evidence | None:
@@ -74,13 +100,14 @@ class DepthModel:
         Notes: a corridor as wide as the clear width that the longest run keeps touches the shore, where the depth is 0.
         Ask for the strip that the scoop can cross, not for the strip that the rotor needs.
         """
-        return self._least(Corridor(line, width_m))
+        return self.least_over(Corridor(line, width_m))
 
     def least_within(self, point: shapely.Point, radius_m: float) -> LeastDepth:
         """Give the least depth within radius_m [m] of a point, today. Raises: BadArgument for a radius below 0."""
-        return self._least(Disc(point, radius_m))
+        return self.least_over(Disc(point, radius_m))
 
-    def _least(self, area: Corridor | Disc) -> LeastDepth:
+    def least_over(self, area: Corridor | Disc) -> LeastDepth:
+        """Give the least depth over a strip or a circle, today, jointly."""
         found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
         known = [each for each in found if each.quantiles_m is not None]
         if len(known) == 2:
@@ -123,6 +150,7 @@ class DepthModel:
         distance = self._near(area)
         near = int((distance <= NEAR_M).sum())
         text = soundings_text(self.evidence, float(distance.min()))
+        text += f"; {self.field.age_text}" if self.field.age_text else ""
         if near < LEAST_SOUNDINGS:
             reason = f"only {near} soundings within {NEAR_M:.0f} m, {LEAST_SOUNDINGS} needed"
             return self._answer("none", None, reason, text)
@@ -139,10 +167,12 @@ class DepthModel:
         )
 
     def _from_grid(self, area: Corridor | Disc) -> LeastDepth | None:
-        if self.depth_grid is None:
+        if self.depth_grid is None or not self._raster_reaches:
             return None
-        least = raster_least(self.depth_grid, area, self.level_m)
+        age = self._raster_age
+        least = raster_least(self.depth_grid, area, self.level_m, age)
         day = "undated" if self.depth_grid.surveyed_on is None else f"{self.depth_grid.surveyed_on}"
+        day += f" ({age.text})" if age is not None else ""
         text = f"depth raster {self.depth_grid.origin}, {day}, {least.cells} cells"
         if least.quantiles_m is None:
             return self._answer("none", None, least.gap, text)
@@ -210,33 +240,44 @@ class DepthModel:
         return replace(result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0)
 
     @cached_property
-    def _mean(self) -> tuple[float | None, float | None, str]:
-        """Mean depth [m], volume [m3] today, and where they come from or why there is none."""
-        area = self.body.polygon.area
-        level = level_text(self.body.level_change_m, self.body.level_origin)
-        why = []
-        if self.depth_grid is not None:
-            depth, wet, cover = raster_mean(self.depth_grid, self.shore, self.level_m)
-            if cover >= LEAST_COVER:
-                return (
-                    depth,
-                    depth * wet * area,
-                    f"depth raster {self.depth_grid.origin}, {cover:.0%} covered; {level}",
-                )
+    def _raster_mean(self) -> tuple[float, float, float]:
+        """Mean depth [m], share still wet and share covered by the raster; all 0 without one."""
+        if self.depth_grid is None or not self._raster_reaches:
+            return 0.0, 0.0, 0.0
+        return raster_mean(self.depth_grid, self.shore, self.level_m, self._raster_age)
+
+    def bed_source(self) -> tuple[str | None, str]:
+        """Give what tells of the whole bed, "depth grid" or "soundings", in words; None with the reasons why not."""
+        cover, why = self._raster_mean[2], []
+        if cover >= LEAST_COVER:
+            return "depth grid", f"depth raster {self.depth_grid.origin}, {cover:.0%} covered"
+        if self.depth_grid is not None and self._raster_reaches:
             why.append(f"the depth raster covers {cover:.0%}, {LEAST_COVER:.0%} needed")
         if self.evidence is not None and len(self.evidence) < LEAST_SOUNDINGS:
             why.append(f"only {len(self.evidence)} soundings, {LEAST_SOUNDINGS} needed")
         elif self.evidence is not None and self._spread() < LEAST_SPREAD:
             why.append(f"soundings span {self._spread():.0%} of the water, {LEAST_SPREAD:.0%} needed")
         elif self.evidence is not None:
-            depth, sd, wet = self.field.mean_depth()
-            if sd <= MOST_MEAN_ERROR * depth:
-                text = f"{soundings_text(self.evidence, None)}; one sigma of the mean {sd:.2g} m; {level}"
-                return depth, depth * wet * area, text
-            why.append(f"soundings leave the mean depth unsure: {depth:.1f} m, one sigma {sd:.1f} m")
+            return "soundings", "; ".join([soundings_text(self.evidence, None), *why])
         if self.body.stated_depth is not None:
             why.append("one stated greatest depth gives no mean")
-        return None, None, "; ".join(why) if why else "no depth evidence"
+        return None, "; ".join(why) if why else "no depth evidence"
+
+    @cached_property
+    def _mean(self) -> tuple[float | None, float | None, str]:
+        """Mean depth [m], volume [m3] today, and where they come from or why there is none."""
+        area = self.body.polygon.area
+        level = level_text(self.body.level_change_m, self.body.level_origin)
+        source, text = self.bed_source()
+        if source == "depth grid":
+            depth, wet, _cover = self._raster_mean
+            return depth, depth * wet * area, f"{text}; {level}"
+        if source == "soundings":
+            depth, sd, wet = self.field.mean_depth()
+            if sd <= MOST_MEAN_ERROR * depth:
+                return depth, depth * wet * area, f"{text}; one sigma of the mean {sd:.2g} m; {level}"
+            text = f"soundings leave the mean depth unsure: {depth:.1f} m, one sigma {sd:.1f} m"
+        return None, None, text
 
     def _spread(self) -> float:
         """Share of the water inside the soundings' convex hull."""
@@ -257,11 +298,14 @@ class DepthModel:
         return Measure(self._mean[1], self._mean[2])
 
 
-def depth_model(body: WaterBody, soundings: Soundings | None, depth_grid: DepthGrid | None) -> DepthModel:
+def depth_model(
+    body: WaterBody, soundings: Soundings | None, depth_grid: DepthGrid | None, today: date | None = None
+) -> DepthModel:
     """Give the depth model of a body from whatever evidence there is.
 
     Parameters: the body; soundings (all or the body's own: those of other bodies are ignored) or None; a depth
-    raster or None. Returns: DepthModel. Raises: BadArgument for soundings or a level that are not finite.
+    raster or None; the day for which older evidence loses weight (None: age is said but takes nothing off).
+    Returns: DepthModel. Raises: BadArgument for soundings or a level that are not finite.
     """
     if body.level_change_m is not None and not np.isfinite(body.level_change_m):
         raise BadArgument(
@@ -270,4 +314,4 @@ def depth_model(body: WaterBody, soundings: Soundings | None, depth_grid: DepthG
     own = None if soundings is None else soundings.of(body.body_id)
     if own is not None:
         check_soundings(own)
-    return DepthModel(body, own, depth_grid)
+    return DepthModel(body, own, depth_grid, today=today)

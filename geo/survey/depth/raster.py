@@ -9,6 +9,7 @@ from scipy.special import ndtri
 from geo.errors import BadArgument
 from geo.records.region import DepthGrid
 from geo.records.survey import DEPTH_PROBABILITIES
+from geo.survey.depth.ageing import Ageing
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.shore import Shore
 
@@ -34,10 +35,13 @@ def raster_sd_m(depth_grid: DepthGrid, depth_m: np.ndarray) -> np.ndarray:
     return np.hypot(depth_grid.uncertainty_a_m, depth_grid.uncertainty_b * depth_m) / 1.96
 
 
-def raster_least(depth_grid: DepthGrid, area: Corridor | Disc, level_change_m: float) -> RasterLeast:
+def raster_least(
+    depth_grid: DepthGrid, area: Corridor | Disc, level_change_m: float, age: Ageing | None = None
+) -> RasterLeast:
     """Give the distribution of the least depth over an area.
 
-    Parameters: the raster, the area, today's level minus the survey's [m]. Returns: RasterLeast.
+    Parameters: the raster, the area, today's level minus the survey's [m], what its age takes off (None: nothing).
+    Returns: RasterLeast.
 
     Raises: BadArgument for an uncertainty that is negative or not finite.
 
@@ -59,8 +63,12 @@ def raster_least(depth_grid: DepthGrid, area: Corridor | Disc, level_change_m: f
     if len(unknown):
         k = unknown[0]
         gap = f"the depth raster is unknown in {len(unknown)} of {len(depth)} cells, first at E {x[k]:.0f} N {y[k]:.0f}"
+        if len(unknown) == len(depth):
+            gap = "the depth raster does not reach this place"
         return RasterLeast(None, gap, None, None, len(depth), None)
     sd = raster_sd_m(depth_grid, depth)
+    if age is not None:
+        depth, sd = age.applied(depth, sd)
     z = ndtri(np.concatenate((DEPTH_PROBABILITIES, (np.arange(200) + 0.5) / 200)))
     least = np.array([np.min(depth + each * sd) for each in z]) + level_change_m
     least = (
@@ -74,10 +82,33 @@ def raster_least(depth_grid: DepthGrid, area: Corridor | Disc, level_change_m: f
     )
 
 
-def raster_mean(depth_grid: DepthGrid, shore: Shore, level_change_m: float) -> tuple[float, float, float]:
+def raster_reaches(depth_grid: DepthGrid, shore: Shore) -> bool:
+    """True where the raster has a known depth at a cell centre in the body, or at a point of a smaller body."""
+    grid = depth_grid.grid
+    west, south, east, north = shore.polygon.bounds
+    rows, columns = grid.values.shape
+    first = max(int((grid.north_m - north) // grid.cell_north_m), 0)
+    last = min(int((grid.north_m - south) // grid.cell_north_m) + 1, rows)
+    left = max(int((west - grid.west_m) // grid.cell_east_m), 0)
+    right = min(int((east - grid.west_m) // grid.cell_east_m) + 1, columns)
+    if first >= last or left >= right:
+        return False
+    known = np.argwhere(np.isfinite(grid.values[first:last, left:right]))
+    x = grid.west_m + (left + known[:, 1] + 0.5) * grid.cell_east_m
+    y = grid.north_m - (first + known[:, 0] + 0.5) * grid.cell_north_m
+    point = shore.polygon.representative_point()
+    here = grid.nearest(np.array([point.x]), np.array([point.y]))
+    return bool(shapely.contains_xy(shore.polygon, x, y).any() or np.isfinite(here[0]))
+
+
+def raster_mean(
+    depth_grid: DepthGrid, shore: Shore, level_change_m: float, age: Ageing | None = None
+) -> tuple[float, float, float]:
     """Give mean depth of the water left [m], share of the body under water, share of the body that has cells."""
     x, y, _step = shore.lattice(LATTICE_POINTS)
     depth = depth_grid.grid.nearest(x, y)
+    if age is not None:
+        depth = age.applied(depth, np.zeros(len(depth)))[0]
     known = np.isfinite(depth)
     if not known.any():
         return 0.0, 0.0, 0.0

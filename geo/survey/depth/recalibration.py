@@ -7,7 +7,7 @@ with its provenance. Everything that the correction depends on is a pure number,
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
@@ -17,6 +17,7 @@ from scipy.optimize import minimize
 from scipy.special import expit, logit
 
 from geo.records.survey import DEPTH_PROBABILITIES
+from geo.survey.depth.unsounded import UnsoundedRule
 
 FILE = "recalibration.json"
 # Correction of sigma: exp(sum of weight x term). Soundings counted against so many:
@@ -32,7 +33,7 @@ LEARNING_FREEDOM = 5.0
 POINT_PROBABILITIES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99)
 # Shares of draws beyond this tell no more: how rare a rare case is depends on the tails of the law that was assumed.
 # Chosen among 1/800, 0.005, 0.01, 0.02 and 0.04 on the bodies that the file was learned on.
-LEAST_SHARE = 0.02
+LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,23 +118,28 @@ class AreaCorrection:
         Parameters: least_m, sorted draws of the least depth [m]; worst_m, for each rank the least over all points of
         that point's draw of this rank [m]; number of soundings; reach_m, how far beyond the draws the table may end.
         """
-        ranks = (np.arange(len(least_m)) + 0.5) / len(least_m)
         depth = np.sort(np.concatenate((least_m, worst_m)))
-        joint = 1.0 - np.interp(depth, least_m, ranks)
-        point = 1.0 - np.interp(depth, worst_m, ranks)
-        below = 1.0 - self.probability(joint, point, count)
-        depth = np.concatenate(([depth[0] - reach_m], depth, [depth[-1] + reach_m]))
-        below = np.concatenate(([0.0], np.maximum.accumulate(below), [1.0]))
-        return np.interp(DEPTH_PROBABILITIES, below, depth)
+        # Steps, not lines between draws: lines through different draws could cross, and a wider strip seem deeper.
+        joint, point = (
+            1.0 - (np.searchsorted(drawn, depth, side="right") - 0.5) / len(drawn)
+            for drawn in (least_m, worst_m)
+        )
+        below = np.maximum.accumulate(1.0 - self.probability(joint, point, count))
+        wanted = np.array(DEPTH_PROBABILITIES)
+        at = np.minimum(np.searchsorted(below, wanted, side="left"), len(depth) - 1)
+        under = np.maximum(1.0 - wanted / below[0], 0.0)
+        over = np.maximum((wanted - below[-1]) / (1.0 - below[-1]), 0.0)
+        return depth[at] + reach_m * (over - under)
 
 
 @dataclass(frozen=True)
 class Recalibration:
-    """Both corrections and where they come from."""
+    """Both corrections, the rule for waters that nobody sounded (None: not learned), and where they come from."""
 
     point: PointCorrection
     area: AreaCorrection
     provenance: Mapping[str, Any]
+    unsounded: UnsoundedRule | None = None
 
 
 @lru_cache(maxsize=1)
@@ -153,6 +159,7 @@ def read_recalibration(text: str) -> Recalibration:
         PointCorrection(weights, float(point["shore_shift"]), sigmas),
         AreaCorrection(**{name: float(value) for name, value in data["area"].items()}),
         data["provenance"],
+        UnsoundedRule(**{name: float(value) for name, value in data["unsounded"].items()}),
     )
 
 
@@ -169,6 +176,7 @@ def written_recalibration(recalibration: Recalibration) -> str:
             },
         },
         "area": {name: round(getattr(area, name), 4) for name in ("constant", "few", "joint", "point")},
+        "unsounded": {name: round(value, 4) for name, value in asdict(recalibration.unsounded).items()},
     }
     return json.dumps(data, indent=2) + "\n"
 
@@ -207,17 +215,22 @@ def learned_points(
 def learned_areas(
     joint: np.ndarray, point: np.ndarray, count: np.ndarray, held: np.ndarray
 ) -> AreaCorrection:
-    """Learn the correction of joint probabilities: raw shares (k,), numbers of soundings, and whether it held."""
+    """Learn the correction of joint probabilities: raw shares (k,), numbers of soundings, and whether it held.
+
+    Notes: both shares get one common weight. Left free, the bodies learned on would give all of it to the worst single
+    point; but their beds have no features smaller than a cell, and a real bed's joint probability is the lower one.
+    """
     few = np.maximum(np.log(ORDINARY_COUNT / count), 0.0)
-    columns = np.column_stack((np.ones(len(few)), few, _safe_logit(joint), _safe_logit(point)))
+    both = 0.5 * (_safe_logit(joint) + _safe_logit(point))
+    columns = np.column_stack((np.ones(len(few)), few, both))
     sign = np.where(held, 1.0, -1.0)
 
     def cost(values: np.ndarray) -> float:
         return float(np.mean(np.logaddexp(0.0, -sign * (columns @ values))))
 
-    bounds = [(None, None), (None, None), (0.0, None), (0.0, None)]
-    found = minimize(cost, np.array([0.0, 0.0, 0.5, 0.5]), method="L-BFGS-B", bounds=bounds).x
-    return AreaCorrection(*(float(value) for value in found))
+    bounds = [(None, None), (None, None), (0.0, None)]
+    constant, of_few, weight = minimize(cost, np.array([0.0, 0.0, 1.0]), method="L-BFGS-B", bounds=bounds).x
+    return AreaCorrection(float(constant), float(of_few), 0.5 * float(weight), 0.5 * float(weight))
 
 
 def _safe_logit(share: np.ndarray) -> np.ndarray:

@@ -6,6 +6,10 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+# With fewer straight pieces than this the plain formula over all of them beats the spatial index.
+FEW_PIECES = 160
+BLOCK_CELLS = 400_000
+
 
 @dataclass(frozen=True, eq=False)
 class Shore:
@@ -14,27 +18,37 @@ class Shore:
     polygon: shapely.Polygon
 
     @cached_property
-    def edges(self) -> shapely.STRtree:
-        """Every straight piece of the outline (shell and islands) in a spatial index."""
-        pieces = []
+    def pieces(self) -> np.ndarray:
+        """Every straight piece of the outline (shell and islands) as (k, 2 ends, 2) [m]."""
+        found = []
         for ring in (self.polygon.exterior, *self.polygon.interiors):
             xy = shapely.get_coordinates(ring)
-            pieces.append(np.stack((xy[:-1], xy[1:]), axis=1))
-        return shapely.STRtree(shapely.linestrings(np.concatenate(pieces)))
+            found.append(np.stack((xy[:-1], xy[1:]), axis=1))
+        return np.concatenate(found)
+
+    @cached_property
+    def edges(self) -> shapely.STRtree:
+        """The pieces in a spatial index."""
+        return shapely.STRtree(shapely.linestrings(self.pieces))
 
     def distance_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
         """Give the distance to the nearest shore [m] of n points; 0 for points that are not in the water.
 
         Parameters: easting_m, northing_m arrays (n,) [m]. Returns: array (n,) [m], never negative.
         """
-        points = shapely.points(np.asarray(easting_m, float), np.asarray(northing_m, float))
-        if len(points) == 0:
+        x, y = np.asarray(easting_m, float), np.asarray(northing_m, float)
+        if len(x) == 0:
             return np.zeros(0)
-        index, distance = self.edges.query_nearest(points, return_distance=True, all_matches=False)
-        result = np.zeros(len(points))
-        result[index[0]] = distance
         shapely.prepare(self.polygon)
-        return np.where(shapely.contains_xy(self.polygon, easting_m, northing_m), result, 0.0)
+        inside = shapely.contains_xy(self.polygon, x, y)
+        result = np.zeros(len(x))
+        if len(self.pieces) <= FEW_PIECES:
+            result[inside] = _least_distance(x[inside], y[inside], self.pieces)
+        elif inside.any():
+            points = shapely.points(x[inside], y[inside])
+            index, distance = self.edges.query_nearest(points, return_distance=True, all_matches=False)
+            result[np.flatnonzero(inside)[index[0]]] = distance
+        return result
 
     @cached_property
     def greatest_m(self) -> float:
@@ -75,3 +89,20 @@ class Shore:
             point = self.polygon.representative_point()
             return np.array([point.x]), np.array([point.y]), step
         return xx[inside], yy[inside], step
+
+
+def _least_distance(x: np.ndarray, y: np.ndarray, pieces: np.ndarray) -> np.ndarray:
+    """Distance [m] from points (n,) to the nearest of k straight pieces, all against all, block by block."""
+    start, along = pieces[:, 0], pieces[:, 1] - pieces[:, 0]
+    length2 = np.maximum((along**2).sum(axis=1), 1e-300)
+    unit = along / length2[:, None]
+    result = np.empty(len(x))
+    step = max(BLOCK_CELLS // len(pieces), 1)
+    for first in range(0, len(x), step):
+        block = slice(first, first + step)
+        east, north = x[block, None] - start[:, 0], y[block, None] - start[:, 1]
+        share = np.clip(east * unit[:, 0] + north * unit[:, 1], 0.0, 1.0)
+        east -= share * along[:, 0]
+        north -= share * along[:, 1]
+        result[block] = np.sqrt((east * east + north * north).min(axis=1))
+    return result

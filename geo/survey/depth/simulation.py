@@ -1,6 +1,6 @@
 """Least depth over an area from many joint draws of a depth field; the same body always gets the same numbers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from hashlib import sha256
 
@@ -49,6 +49,10 @@ class LeastDraws:
     def ranked(self) -> tuple[np.ndarray, np.ndarray]:
         """Give the sorted draws of the least, and for each rank the least over the points' draws of that rank."""
         return np.sort(self.least_m), np.sort(self.depth_m, axis=1).min(axis=0)
+
+    def worst(self) -> "LeastDraws":
+        """Give the same as if the whole area were its worst point: no joint draws, each rank taken by itself."""
+        return replace(self, least_m=self.ranked()[1])
 
     def table(self, recalibration: Recalibration | None, process: DepthProcess) -> tuple[float, ...]:
         """Give the quantiles of the least depth, recalibrated where a recalibration is given; never below 0."""
@@ -101,18 +105,8 @@ def simulate_least(
     process = solution.process
     x, y, own = _places(process, area)
     distance = shore.distance_m(x, y)
-    mean, covariance = solution.joint_field(x, y)
-    covariance[np.diag_indices_from(covariance)] += JITTER * process.sd_m**2 * process.scale**2 + 1e-12
-    sd = np.sqrt(np.diag(covariance))
-    lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
-    field = lower @ normals(seed, len(x))
-    if correction is not None:
-        around = surroundings(process, shore, x, y, distance)
-        widening = correction.widening(around)
-        mean = mean - correction.shift(around) * widening * sd
-        field *= widening[:, None]
-    field += mean[:, None]
-    depth = process.factor(distance)[:, None] * field + level_change_m
+    depth, mean = _drawn(solution, shore, x, y, distance, seed, correction)
+    depth += level_change_m
     _hold_shoals(depth, process.factor(distance) * mean + level_change_m, process, own, seed, level_change_m)
     depth[distance <= 0.0] = min(level_change_m, 0.0)
     where = np.argmin(depth, axis=0)
@@ -121,14 +115,58 @@ def simulate_least(
     return LeastDraws(depth[where, np.arange(DRAWS)], place, depth, x, y)
 
 
+def field_draws(
+    solution: Solution,
+    shore: Shore,
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    seed: int,
+    level_change_m: float,
+    correction: PointCorrection | None = None,
+) -> np.ndarray:
+    """Draw the depth [m] at points (k,) together, (k, DRAWS), at today's level, negative where dry."""
+    distance = shore.distance_m(easting_m, northing_m)
+    depth, _mean = _drawn(solution, shore, easting_m, northing_m, distance, seed, correction)
+    return depth + level_change_m
+
+
+def _drawn(
+    solution: Solution,
+    shore: Shore,
+    x: np.ndarray,
+    y: np.ndarray,
+    shore_m: np.ndarray,
+    seed: int,
+    correction: PointCorrection | None,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Joint draws of the depth at the survey's level, (k, DRAWS), and the mean of A, (k,)."""
+    process = solution.process
+    mean, covariance = solution.joint_field(x, y)
+    covariance[np.diag_indices_from(covariance)] += JITTER * process.sd_m**2 * process.scale**2 + 1e-12
+    sd = np.sqrt(np.diag(covariance))
+    lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
+    field = lower @ normals(seed, len(x))
+    if correction is not None:
+        around = surroundings(process, shore, x, y, shore_m)
+        widening = correction.widening(around)
+        mean = mean - correction.shift(around) * widening * sd
+        field *= widening[:, None]
+    field += mean[:, None]
+    field *= process.factor(shore_m)[:, None]
+    return field, mean
+
+
 def surroundings(
     process: DepthProcess, shore: Shore, easting_m: np.ndarray, northing_m: np.ndarray, shore_m: np.ndarray
 ) -> Surroundings:
     """Give what the correction at points (k,) depends on; shore_m is their distance to shore [m]."""
-    gap = process.tree.query(np.column_stack((easting_m, northing_m)))[0]
-    evenness = process.spacing_m / (0.5 * np.sqrt(shore.polygon.area / len(process.depth_m)))
+    layout = process.layout
+    gap = layout.tree.query(np.column_stack((easting_m, northing_m)))[0]
     return Surroundings(
-        len(process.depth_m), float(evenness), shore_m / shore.greatest_m, gap / process.length_m
+        len(layout.position_m),
+        layout.evenness(shore.polygon.area),
+        shore_m / shore.greatest_m,
+        gap / process.length_m,
     )
 
 

@@ -1,0 +1,56 @@
+"""From one water to the few runs that are worth judging; geo/survey/body.py measures each of them."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+
+from geo.records.survey import SurveySettings
+from geo.survey.chords import WaterPlan, chords_through
+from geo.survey.clearance import Surroundings
+from geo.survey.deep_water import DEPTHS_M, deep_water
+from geo.survey.depth.model import DepthModel
+from geo.survey.pieces import Piece, chosen_pieces, pieces_of
+from geo.survey.skyline import Skyline
+from geo.survey.usable import chord
+
+# Runs kept for a small water, and more for each square of useful_cap_m that it has, up to the settings' most_runs.
+FEWEST_RUNS = 8
+# A run whose middle is within this share of useful_cap_m from a shore is near it.
+NEAR_SHARE = 1.5
+
+
+def useful_pieces(
+    model: DepthModel, around: Surroundings, shape_lines: Sequence[shapely.LineString]
+) -> list[Piece]:
+    """Give the runs of a water that are worth judging, the clearest and longest first; empty for a small water.
+
+    Parameters: the water's depth model and surroundings; shape_lines, the longest run and those of the rose.
+    Notes: nothing is cut where the longest run is below least_useful_m: no piece of it is of use.
+    """
+    settings, water = around.settings, model.body.polygon
+    long_lines = [line for line in shape_lines if line.length >= settings.least_useful_m]
+    if not long_lines:
+        return []
+    plan, deep, skyline = WaterPlan(water, settings), deep_water(model), Skyline(around)
+    lines = [*long_lines, *chords_through(plan, deep, model)]
+    pieces = [piece for line in lines for piece in pieces_of(chord(line, skyline), deep, settings)]
+    return chosen_pieces(_near_shore(pieces, plan), _count(water, settings), settings)
+
+
+def _near_shore(pieces: list[Piece], plan: WaterPlan) -> list[Piece]:
+    """Leave out pieces far from any shore that are no deeper than nearer ones: over open water height is hard to judge.
+
+    References: selection factors of the Spanish professional pilots' college, 8 Aug 2018: near the shore on large
+    reservoirs.
+    """
+    shore_m = plan.shore_m(shapely.points([piece.middle() for piece in pieces]))
+    near = shore_m <= NEAR_SHARE * plan.settings.useful_cap_m
+    depth_m = np.minimum([piece.sure_depth_m for piece in pieces], DEPTHS_M[0])
+    best_m = depth_m[near].max() if near.any() else -1.0
+    return [pieces[i] for i in np.flatnonzero(near | (depth_m > best_m))]
+
+
+def _count(water: shapely.Polygon, settings: SurveySettings) -> int:
+    squares = water.area / settings.useful_cap_m**2
+    return min(settings.most_runs, FEWEST_RUNS + int(8.0 * squares))
