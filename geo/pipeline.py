@@ -73,7 +73,7 @@ def survey(region: Region, *, progress: Progress | None = None) -> RegionSurvey:
                 body,
                 region.frame,
                 region.terrain,
-                region.terrain_error_m,
+                region.counted_terrain_error_m,
                 region.soundings,
                 region.depth_grid,
                 region.obstacles,
@@ -153,10 +153,9 @@ def _own_assumptions(region: Region, profile: AircraftProfile, weather: Weather)
         "drop point": "the centroid of the fire's outline, or a point inside it, "
         f"{profile.drop_height_m:.0f} m above the ground",
         "clearance": f"{profile.ground_clearance_m:.0f} m over ground and obstacles"
+        + f" plus {region.counted_terrain_error_m:.1f} m terrain error"
         + (
-            f" plus {error:.0f} m stated terrain error"
-            if error is not None
-            else "; the terrain's error is not stated"
+            " as stated" if error is not None else ", counted because none is stated (from memory, no source)"
         ),
         "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
         "wind": "the same everywhere and at every height",

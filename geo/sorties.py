@@ -115,7 +115,7 @@ class Sky:
         levels = {body.body_id: body.surface_elevation_m.value for body in survey.bodies}
         in_order = tuple(levels.get(body.body_id) for body in region.bodies)
         self.surface = _corridor_of(region, in_order, profile.corridor_half_width_m)
-        self.clearance_m = profile.ground_clearance_m + (region.terrain_error_m or 0.0)
+        self.clearance_m = profile.ground_clearance_m + region.counted_terrain_error_m
         self.region, self.profile, self.weather = region, profile, weather
 
     def closed_for(self, start: shapely.Point, end: shapely.Point) -> Airspace:

@@ -163,8 +163,9 @@ def solve(
     """Give the least seconds (layers + 1, nodes) between each node and the hub, label-setting from the top layer down.
 
     heights, releases (8, nodes): height needed on each even move [m], least seconds at its outer end. seeds (layers,):
-    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,) and slack_at (layers,): times above either are of no use.
-    The last row repeats the top layer. A node whose way in the layer above is plain cruise low enough keeps its time.
+    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,), slack_at (layers,): times above
+    either are of no use. The last row repeats the top layer. A node whose way in the layer above is plain cruise, low
+    enough for this one, keeps its time.
     """
     layers, nodes, shifted = len(seeds), lattice.columns * lattice.rows, seeds[-1] > 0.0
     times = np.full((layers + 1, nodes), np.inf)

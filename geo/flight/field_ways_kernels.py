@@ -26,7 +26,7 @@ def read(times: np.ndarray, air: Air, node: int, altitude: float) -> float:
 def roll_out(
     lattice: Lattice, times: np.ndarray, heights: np.ndarray, air: Air, node: int, altitude: float
 ) -> np.ndarray:
-    """Follow the field from a node at an altitude to the hub; give the nodes passed, empty where it does not lead there."""
+    """Follow the field from a node at an altitude to the hub: the nodes passed, none where it leads nowhere."""
     seen = np.zeros(lattice.columns * lattice.rows, np.bool_)
     way = np.empty(4 * (lattice.columns + lattice.rows), np.int64)
     step = air.altitude_m[1] - air.altitude_m[0]

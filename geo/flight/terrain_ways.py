@@ -1,9 +1,9 @@
-"""The legs between one place and many others, each by the quickest way found: direct, round closed areas, round terrain.
+"""The legs between one place and many others, each by the quickest way found: direct, or round what is in the way.
 
 The direct leg (or the exact way round closed areas) is flown first. Where it takes hardly longer than over flat ground
-nothing can be gained and it stands. For the others a time field is computed, first coarse, then fine where the coarse
-ways leave room; ways are read from it, straightened and bent by the leg rule on the full terrain, and the best is flown
-exactly. The quicker of both is given.
+as low as the lowest that any quicker way could reach, nothing can be gained and it stands. For the others a time field
+is computed, first coarse, then fine as far as the coarse ways leave room; ways are read from it, straightened and bent
+by the leg rule on the full terrain, and the best is flown exactly. The quicker of both is given.
 """
 
 from collections.abc import Sequence
@@ -14,13 +14,14 @@ import shapely
 
 from geo.errors import NotFlyable
 from geo.flight.best_leg import grid_bearing_deg
-from geo.flight.corridor import Corridor, corridor
+from geo.flight.corridor import Corridor, corridor, crop
 from geo.flight.legs import Position, leg, slow_climb_cautions, xy
-from geo.flight.time_field import FieldSettings, Place, time_field
+from geo.flight.time_field import FieldSettings, Place, reach_m, time_field
 from geo.flight.way_ground import WayGround, way_ground
 from geo.flight.way_search import WaySearch
 from geo.flight.way_state import FlightState, rule_of
 from geo.flight.ways import Airspace, find_way
+from geo.grid import Grid
 from geo.records.flight import Leg
 
 # A leg within this share of its time over flat ground is left as it is.
@@ -79,7 +80,6 @@ class TerrainWays:
         self.surface, self.closed, self.frame_crs_wkt, self.stages = surface, closed, frame_crs_wkt, stages
         self.fields_computed = 0
         self._ground: WayGround | None = None
-        self._flat = corridor(None, surface.half_width_m)
 
     def legs_to(
         self,
@@ -159,13 +159,31 @@ class TerrainWays:
                 wind = grid_bearing_deg(self.frame_crs_wkt, middle, state.wind_from_true_deg)
                 found = find_way(self.closed, start[:2], end[:2], wind, state.wind_ms, state.tas_ms)
                 way = shapely.get_coordinates(found)
-            least = self._fly(place, question, way, self._flat).time_s
+            self._fly(place, question, way, corridor(None, self.surface.half_width_m))
         except NotFlyable as refusal:
             return _Flown(place, way, refusal, np.inf)  # no way at any height
         try:
-            return _Flown(place, way, self._fly(place, question, way, self.surface), least)
+            first = self._fly(place, question, way, self.surface)
         except NotFlyable as refusal:
-            return _Flown(place, way, refusal, least)
+            return _Flown(place, way, refusal, 0.0)
+        return _Flown(place, way, first, self._least_s(place, question, way, first))
+
+    def _least_s(self, place: Place, question: _Question, way: np.ndarray, first: Leg) -> float:
+        """Give the time of the same way over flat ground, as low as the lowest within reach of any quicker way [s]."""
+        surface = self.surface.surface
+        if surface is None:
+            return first.time_s
+        state, corners = question.state, np.array([place[:2], question.hub[:2]])
+        direct = float(np.hypot(*(corners[1] - corners[0])))
+        reach = reach_m(first.time_s * state.fastest_ms(), direct)
+        window = (*corners.min(axis=0), *corners.max(axis=0))
+        near = crop(surface, window, reach).values
+        if not np.any(np.isfinite(near)):
+            return first.time_s
+        try:
+            return self._fly(place, question, way, _level(surface, float(np.nanmin(near)), state)).time_s
+        except NotFlyable:
+            return 0.0
 
     def _worth(self, one: _Flown, question: _Question) -> bool:
         """True where another way may be quicker, or may exist at all."""
@@ -217,6 +235,14 @@ class TerrainWays:
             return _settled(one.first)
         least = min(settings.spacing_m for settings in self.stages)
         return NotFlyable(f"{one.first}. No way round was found (sought every {least:.0f} m or wider)")
+
+
+def _level(like: Grid, height_m: float, state: FlightState) -> Corridor:
+    """Give flat ground of one height [m] under all of a raster and beyond."""
+    west, south, east, north = like.bounds
+    wide = east - west + 2e6, north - south + 2e6
+    ground = Grid(np.array([[height_m]]), west - 1e6, north + 1e6, *wide)
+    return Corridor(state.half_width_m, ground, ground, np.zeros((1, 1), bool), (), None)
 
 
 def _settled(flown: Leg) -> Leg:

@@ -47,7 +47,7 @@ class TimeField:
     times_s: np.ndarray
 
     def ways_from(self, place: Place, most: int) -> list[np.ndarray]:
-        """Give up to `most` promising ways (n, 2) between a place [east, north, altitude m] and the hub, place first."""
+        """Give up to `most` promising ways (n, 2) from a place [east, north, altitude m] towards the hub."""
         nodes = self._nodes_near(place)
         if not len(nodes):
             return []
@@ -114,6 +114,11 @@ class TimeField:
         return row[near] * lattice.columns + column[near]
 
 
+def reach_m(longest_m: float, direct_m: float) -> float:
+    """Give how far a way no longer than longest_m can lead off the box about its two ends: half an ellipse's width."""
+    return 0.5 * math.sqrt(max(longest_m**2 - direct_m**2, 0.0))
+
+
 def _lattice(
     ground: WayGround, hub: Place, window: tuple[float, float, float, float], settings: FieldSettings
 ) -> Lattice:
@@ -154,10 +159,15 @@ def _layers_m(hub_m: float, lowest_m: float, highest_m: float, least_step_m: flo
 def _air(
     state: FlightState, moves_s: tuple[np.ndarray, np.ndarray], altitudes: np.ndarray, outward: bool
 ) -> Air:
+    """Give moves and layers; no layer is passed faster than by the longest move, which must end within the next one."""
     step = altitudes[1] - altitudes[0]
     edges = np.append(altitudes, altitudes[-1] + step)
     between = np.diff(state.climb_s(edges)) if outward else np.full(len(altitudes), step / state.descent_ms)
-    return Air(*moves_s, altitudes, between)
+    return Air(*moves_s, altitudes, np.maximum(between, _longest_s(moves_s[1])))
+
+
+def _longest_s(change_s: np.ndarray) -> float:
+    return float(change_s[np.isfinite(change_s)].max(initial=0.0)) * 1.001
 
 
 def _growths_m(state: FlightState, outward: bool) -> tuple[float, float]:
@@ -221,7 +231,7 @@ def time_field(
     is wanted; highest_m the greatest altitude tried.
     """
     reach = [
-        0.5 * (limit * state.fastest_ms() - math.hypot(place[0] - hub[0], place[1] - hub[1]))
+        reach_m(limit * state.fastest_ms(), math.hypot(place[0] - hub[0], place[1] - hub[1]))
         for place, limit in zip(places, limits_s, strict=True)
     ]
     margin = max(max(reach, default=0.0), 4.0 * settings.spacing_m)
@@ -229,10 +239,10 @@ def time_field(
     window = (*(corners.min(axis=0) - margin), *(corners.max(axis=0) + margin))
     lattice = _lattice(ground, hub, window, settings)
     moves_s = _moves_s(lattice, state, wind_from_grid_deg, outward)
-    fastest = moves_s[1][np.isfinite(moves_s[1])].max(initial=0.0)
     rate = 1.0 / float(state.climb_s(1.0) - state.climb_s(0.0)) if outward else state.descent_ms
+    step = min(max(settings.layer_m, rate * _longest_s(moves_s[1])), 2.0 * settings.layer_m)
     lowest = min(place[2] for place in places)
-    altitudes = _layers_m(hub[2], lowest, highest_m, max(settings.layer_m, 1.02 * rate * fastest))
+    altitudes = _layers_m(hub[2], lowest, highest_m, step)
     air = _air(state, moves_s, altitudes, outward)
     grow, grow_hub = _growths_m(state, outward)
     heights = edge_heights(lattice, ground.barred, hub[:2], state.exempt_m, state.clearance_m, grow_hub)

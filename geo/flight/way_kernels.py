@@ -237,8 +237,7 @@ def way_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float
     down = (rule.start_altitude_m - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
     for row in rows:
         left = (row[3] - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
-        if left + _time_at(knots, row, 1) > down:
-            down = left + _time_at(knots, row, 1)
+        down = max(down, left + _time_at(knots, row, 1))
     cruise_and_down = knots[-1, 1] + max(0.0, down)
     return cruise_and_down + _climb_extra(rows, top, knots, rule) if cruise_and_down < useless_s else np.inf
 

@@ -5,6 +5,9 @@ from pathlib import Path
 from geo.ingest.refusal import Refusal
 
 HEAD_BYTES = 4096
+CHUNK_BYTES = 1 << 20
+NO_ENTITIES = "entities are not allowed (the file declares a document type or entities of its own)"
+PLAIN_KML = "export plain KML without <!DOCTYPE> and <!ENTITY>"
 TIFF_MAGIC = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 EXTENSIONS = {
     "GeoPackage": (".gpkg",),
@@ -34,6 +37,8 @@ def _text_kind(head: bytes) -> str | None:
             "the file refers to other files or services instead of holding data",
             "export the real data to GeoPackage or GeoTIFF",
         )
+    if text.startswith("<") and "<!entity" in text:
+        raise Refusal(NO_ENTITIES, PLAIN_KML)
     if text.startswith("<") and "<kml" in text:
         return "KML"
     if text.startswith("{"):
@@ -73,6 +78,19 @@ def file_kind(path: Path) -> str:
             value=head[:8].hex(),
         )
     return "text"
+
+
+def refuse_entities(path: Path) -> None:
+    """Look through the whole of an XML file for a document type or entities.
+
+    Raises: Refusal where there are any: they can point to other files, or swell to fill the memory.
+    """
+    tail = b""
+    with path.open("rb") as stream:
+        while chunk := stream.read(CHUNK_BYTES):
+            if any(word in (tail + chunk).upper() for word in (b"<!ENTITY", b"<!DOCTYPE")):
+                raise Refusal(NO_ENTITIES, PLAIN_KML)
+            tail = chunk[-len(b"<!DOCTYPE") :]
 
 
 def other_name(path: Path, kind: str) -> str | None:

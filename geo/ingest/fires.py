@@ -21,6 +21,8 @@ from geo.records.region import Fire, Region, RegionFrame
 MAX_FIRE_VERTICES = 20_000
 FARTHEST_M = 500_000.0
 BODY = "request body"
+FIRE = "fire"
+MAX_NAME_LETTERS = 4096
 
 
 def read_fires(desk: Desk, section: FiresFile, frame: RegionFrame) -> tuple[Fire, ...]:
@@ -40,20 +42,18 @@ def read_fires(desk: Desk, section: FiresFile, frame: RegionFrame) -> tuple[Fire
 def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = None) -> Fire:
     """Give one fire: by its id or name in the region, else from a GeoJSON, KML or GeoPackage file.
 
-    Raises: BadInput when neither is there, or when the file cannot be used. Every outline of a file belongs to the one
-    fire; a file of which an outline cannot be read is refused.
+    Raises: BadInput when neither is there, when the text is no name of anything, when several fires bear the name, or
+    when the file cannot be used. Every outline of a file belongs to the one fire; a file of which an outline cannot be
+    read is refused.
     """
-    wanted = str(name_or_path)
-    named = [fire for fire in region.fires if wanted in (fire.fire_id, fire.name)]
-    if named:
-        return named[0]
-    path = Path(name_or_path).resolve()
-    if not path.is_file():
-        known = ", ".join(fire.fire_id for fire in region.fires) or "none"
-        raise BadInput(
-            [Fault("refuse", wanted, "no fire of the region has this name and no such file exists",
-                   f"name one of the region's fires ({known}) or a file")]
-        )  # fmt: skip
+    wanted = checked_name(str(name_or_path))
+    named = _named(wanted, region)
+    if named is not None:
+        return named
+    path = _file_at(wanted)
+    if path is None:
+        rule = "no fire of the region has this name and no such file exists"
+        raise _unknown_fire(wanted, rule, "or a file", region)
     report = Report()
     with shared(worker) as reader:
         desk = Desk(path.parent, reader, report, lambda _: None)
@@ -62,6 +62,79 @@ def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = 
     if report.blocked or layer is None or plane is None:
         raise BadInput([fault for fault in report.all_faults() if fault.blocks])
     return _fire(plane, region.frame, path.name, None, path.stem)
+
+
+def fire_of_region(name_or_id: str, region: Region) -> Fire:
+    """Give the fire of the region with this id, or with this name. No file is looked for.
+
+    Raises: BadInput, with the region's fires listed, when there is none or when several bear the name.
+    """
+    wanted = checked_name(name_or_id)
+    named = _named(wanted, region)
+    if named is None:
+        raise _unknown_fire(wanted, "no fire of the region has this id or name", "", region)
+    return named
+
+
+def checked_name(text: str) -> str:
+    """Give a text that may be a name or a path as it is.
+
+    Raises: BadInput for what can be neither: other than text, NUL, halves of a surrogate pair, over MAX_NAME_LETTERS.
+    """
+    rule = None
+    if not isinstance(text, str):
+        rule = "the name of a fire must be text"
+    elif len(text) > MAX_NAME_LETTERS:
+        rule = f"the name of a fire has {len(text)} characters; the limit is {MAX_NAME_LETTERS}"
+    elif "\0" in text:
+        rule = "the name of a fire holds a NUL character"
+    elif any("\ud800" <= letter <= "\udfff" for letter in text):
+        rule = "the name of a fire holds half a character (a lone surrogate)"
+    if rule is not None:
+        raise BadInput(
+            [
+                Fault(
+                    "refuse",
+                    FIRE,
+                    rule,
+                    "give a fire's id, its name or a file's path",
+                    value=ascii(text)[:80],
+                )
+            ]
+        )
+    return text
+
+
+def _named(wanted: str, region: Region) -> Fire | None:
+    """Give the fire with this id, else the one with this name, None when there is none."""
+    by_id = [fire for fire in region.fires if fire.fire_id == wanted]
+    found = by_id or [fire for fire in region.fires if fire.name == wanted]
+    if len(found) > 1:
+        ids = ", ".join(fire.fire_id for fire in found)
+        raise BadInput(
+            [Fault("ask", FIRE, f"{len(found)} fires of the region bear this name", f"name one by its id: {ids}",
+                   value=_shown(wanted))]
+        )  # fmt: skip
+    return found[0] if found else None
+
+
+def _file_at(wanted: str) -> Path | None:
+    try:
+        path = Path(wanted).resolve()
+        return path if path.is_file() else None
+    except (OSError, ValueError, RuntimeError):
+        # Too long a part, a loop of links, no right to look: none of them is a file that could be read.
+        return None
+
+
+def _unknown_fire(wanted: str, rule: str, more: str, region: Region) -> BadInput:
+    known = ", ".join(f"{fire.fire_id} ({fire.name})" for fire in region.fires) or "none"
+    cure = f"name one of the region's fires ({known}) {more}".strip()
+    return BadInput([Fault("refuse", FIRE, rule, cure, value=_shown(wanted))])
+
+
+def _shown(text: str) -> str:
+    return "".join(letter if letter.isprintable() else "?" for letter in text[:120])
 
 
 def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | None = None) -> Fire:

@@ -20,6 +20,7 @@ from geo.records.fault import Severity
 MAX_TANGLED = 5
 MAX_AREA_CHANGE = 0.01
 TRY_AGAIN = "open the file in a GIS, check it, and export it again"
+PLEASE_REPORT = "please report this message; nothing is said of the file, which may be sound"
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,6 +99,9 @@ class Desk:
         try:
             answer = self.worker.call(task, path=str(path), **arguments)
         except WorkerFailed as failed:
+            if failed.kind == "mistake":
+                _own_mistake(self.report.about(file), failed)
+                return None
             reason = failed.reason.replace(str(path), file)
             rule = {
                 "time": f"reading the file was {reason}",
@@ -157,7 +161,10 @@ class Desk:
         try:
             found = self.worker.call("find invalid", geometries=pack_geometries(shapely.to_wkb(plane)))
         except WorkerFailed as failed:
-            layer.report.add("refuse", f"checking the shapes was {failed.reason}", "simplify the layer")
+            if failed.kind == "mistake":
+                _own_mistake(layer.report, failed)
+            else:
+                layer.report.add("refuse", f"checking the shapes was {failed.reason}", "simplify the layer")
             plane[:] = None
             return
         tangled = 0
@@ -179,6 +186,10 @@ class Desk:
         try:
             mended = self.worker.call("repair", limit_s=limit, geometry=shapely.to_wkb(shape))
         except WorkerFailed as failed:
+            if failed.kind == "mistake":
+                _own_mistake(layer.report, failed)
+                layer.shapes[index] = None
+                return False
             rule = f"the shape is too tangled to repair: {failed.reason}"
             layer.set_aside(index, severity, rule, "simplify or redraw it", value=reason)
             return True
@@ -223,6 +234,11 @@ def drop_unplaced(layer: Layer, plane: np.ndarray, blocking: Severity | None = N
             severity = blocking if blocking is not None else "quarantine"
             rule = "the shape lies so far away that it has no place in the region's metric plane"
             layer.set_aside(index, severity, rule, "check its coordinates; leave it out if they are right")
+
+
+def _own_mistake(report: FileReport, failed: WorkerFailed) -> None:
+    """Say that the program itself failed, so that nobody looks for the fault in the file."""
+    report.add("refuse", f"the program failed while reading ({failed.reason})", PLEASE_REPORT)
 
 
 def _take(report: FileReport, fault: dict[str, Any], blocking: Severity | None) -> None:

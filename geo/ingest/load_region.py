@@ -5,19 +5,23 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-import shapely
-
 from geo.errors import BadInput
 from geo.ingest.fingerprint import fingerprint
 from geo.ingest.fires import read_fires
 from geo.ingest.frame import choose_frame
 from geo.ingest.layers import Desk
+from geo.ingest.level_check import check_levels
+from geo.ingest.overlaps import check_overlaps
+from geo.ingest.places import base_of, check_base, check_layer
 from geo.ingest.process import Worker, shared
 from geo.ingest.rasters import read_depth_grid, read_terrain
 from geo.ingest.report import Report
-from geo.ingest.settings import FILE_NAME, RegionSettings, read_settings
+from geo.ingest.settings import FILE_NAME, RegionSettings
+from geo.ingest.settings_file import read_settings
 from geo.ingest.soundings import read_soundings
-from geo.ingest.surroundings import base_of, read_closures, read_obstacles, read_sites
+from geo.ingest.stand_in import stand_in_frame
+from geo.ingest.surroundings import read_closures, read_obstacles, read_sites
+from geo.ingest.terrain_holes import check_holes
 from geo.ingest.water import check_water_units, water_bodies
 from geo.records.fault import Fault
 from geo.records.region import Region, RegionFrame, WaterBody
@@ -47,8 +51,10 @@ def check_region(
 ) -> tuple[tuple[Fault, ...], dict[str, Any]]:
     """Give every fault of a folder, those that block first, and a summary.
 
-    Returns: the faults, and a dict with usable (bool), name, bodies, and files: per file (and layer) the rows in and
-    how many were stored, repaired and quarantined, rows = stored + repaired + quarantined.
+    Returns: the faults, and a dict with usable (bool), name, bodies, files: per file (and layer) the rows in and
+    how many were stored, repaired and quarantined, rows = stored + repaired + quarantined; and terrain_holes: of the
+    convex hull of water, fires and base the share without a height (0 to 1) and the largest hole's place, None where
+    there is no terrain or no water to compare.
     """
     region, report = _ingest(Path(folder), progress, worker)
     usable = region is not None and not report.blocked
@@ -57,6 +63,7 @@ def check_region(
         "name": region.name if region is not None else None,
         "bodies": len(region.bodies) if region is not None else 0,
         "files": {name: asdict(counts) for name, counts in report.counts.items()},
+        "terrain_holes": report.summary.get("terrain_holes"),
     }
 
 
@@ -70,12 +77,15 @@ def _ingest(folder: Path, progress: Progress | None, worker: Worker | None) -> t
         return _region(desk, settings), report
 
 
-def _water(desk: Desk, settings: RegionSettings) -> tuple[RegionFrame, tuple[WaterBody, ...]] | None:
+def _water(desk: Desk, settings: RegionSettings) -> tuple[RegionFrame | None, tuple[WaterBody, ...]]:
+    """Give the frame and the bodies; without a frame or without bodies a fault says why."""
     section = settings.water
+    if section is None:
+        return None, ()
     check_water_units(section, desk.report.about(section.file))
     layer = desk.read_layer(section, section.columns.mapped(), "polygon")
     if layer is None:
-        return None
+        return None, ()
     present = layer.shapes[layer.present()]
     frame = None
     if len(present):
@@ -87,21 +97,20 @@ def _water(desk: Desk, settings: RegionSettings) -> tuple[RegionFrame, tuple[Wat
         plane = desk.in_plane(layer, frame.crs_wkt)
         bodies = water_bodies(layer, plane, section, frame)
     layer.count()
-    if not bodies or frame is None:
-        if frame is not None or len(present) == 0:
-            layer.report.add("refuse", "not one water body of the layer can be used", "mend the rows listed")
-        return None
+    if not bodies and (frame is not None or len(present) == 0):
+        layer.report.add("refuse", "not one water body of the layer can be used", "mend the rows listed")
     return frame, bodies
 
 
 def _region(desk: Desk, settings: RegionSettings) -> Region | None:
-    water = _water(desk, settings)
-    if water is None:
-        _check_presence(desk, settings)
-        return None
-    frame, bodies = water
+    frame, bodies = _water(desk, settings)
+    if frame is None:
+        # Nothing comes of it, but the other files are read as well, so that all faults are told at once.
+        frame = stand_in_frame(desk, settings)
     parts = _optional_parts(desk, settings, frame, bodies)
-    if desk.report.blocked:
+    if bodies:
+        bodies = _compared(desk, settings, frame, bodies, parts)
+    if desk.report.blocked or not bodies:
         return None
     files = [section.file for name in FILE_SECTIONS if (section := getattr(settings, name)) is not None]
     desk.progress("computing the fingerprint")
@@ -138,24 +147,36 @@ def _optional_parts(
     if settings.fires is not None:
         parts["fires"] = read_fires(desk, settings.fires, frame)
     if settings.base is not None:
-        parts["base"] = base_of(settings.base, frame)
-    _check_distances(desk, settings, bodies, parts)
+        parts["base"] = base_of(settings.base, frame, desk.report.about(FILE_NAME))
     return parts
 
 
-def _check_presence(desk: Desk, settings: RegionSettings) -> None:
-    for name in FILE_SECTIONS[1:]:
-        section = getattr(settings, name)
-        if section is not None:
-            desk.path(section.file)
+def _compared(
+    desk: Desk,
+    settings: RegionSettings,
+    frame: RegionFrame,
+    bodies: tuple[WaterBody, ...],
+    parts: dict[str, Any],
+) -> tuple[WaterBody, ...]:
+    """Give the bodies after each file has been held against the others."""
+    water, terrain = desk.report.about(settings.water.file), parts.get("terrain")
+    _check_distances(desk, settings, bodies, parts)
+    check_overlaps(bodies, parts.get("soundings"), water)
+    if parts.get("base") is not None:
+        check_base(parts["base"], settings.base, bodies, terrain, desk.report.about(FILE_NAME))
+    if terrain is None:
+        return bodies
+    shapes = [body.polygon for body in bodies] + [fire.area for fire in parts.get("fires", ())]
+    if parts.get("base") is not None:
+        shapes.append(parts["base"].point)
+    about_terrain = desk.report.about(settings.terrain.file)
+    desk.report.summary["terrain_holes"] = check_holes(terrain, shapes, frame, about_terrain)
+    return check_levels(bodies, terrain, settings.terrain.error_m, water)
 
 
 def _check_distances(
     desk: Desk, settings: RegionSettings, bodies: tuple[WaterBody, ...], parts: dict[str, Any]
 ) -> None:
-    """Say when a whole layer lies far from all water: its coordinate system is then likely wrong."""
-    far_m = 100_000.0
-    water = shapely.box(*shapely.total_bounds([body.polygon for body in bodies]))
     shapes = {
         "obstacles": [one.shape for one in parts.get("obstacles", ())],
         "closures": [one.area for one in parts.get("closures", ())],
@@ -163,10 +184,5 @@ def _check_distances(
         "fires": [one.area for one in parts.get("fires", ())],
     }
     for name, found in shapes.items():
-        if found and float(shapely.distance(found, water).min()) > far_m:
-            desk.report.about(getattr(settings, name).file).add(
-                "caution",
-                f"everything in the layer lies {float(shapely.distance(found, water).min()) / 1000:.0f} km or more"
-                " from the water",
-                "check its coordinate system; longitude and latitude may be swapped",
-            )
+        if found:
+            check_layer(found, bodies, desk.report.about(getattr(settings, name).file))

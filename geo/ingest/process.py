@@ -27,7 +27,10 @@ class Limits:
 
 
 class WorkerFailed(Exception):
-    """The worker could not do a task; `reason` is a plain sentence, `kind` one of time, crash, error."""
+    """The worker could not do a task; `reason` is a plain sentence, `kind` one of time, crash, error, mistake.
+
+    A mistake is one of the program's, whatever the file; its reason is the exception's name and the line.
+    """
 
     def __init__(self, kind: str, reason: str) -> None:
         super().__init__(reason)
@@ -80,6 +83,8 @@ class Worker:
         except (EOFError, OSError, ValueError):
             code = self._stop()
             raise WorkerFailed("crash", f"the reading process died (exit status {code})") from None
+        if "mistake" in answer:
+            raise WorkerFailed("mistake", str(answer["mistake"]))
         if "error" in answer:
             raise WorkerFailed("error", str(answer["error"]))
         return answer["result"]

@@ -9,6 +9,7 @@ from geo.grid import Grid
 from geo.ingest.layers import Desk
 from geo.ingest.report import FileReport
 from geo.ingest.settings import DepthRaster, Terrain
+from geo.ingest.settings_file import UNDECLARED_DATUM
 from geo.ingest.survey_quality import declared_uncertainty
 from geo.records.region import DepthGrid, RegionFrame, WaterBody
 from geo.units import METRE_PER_FOOT
@@ -51,8 +52,7 @@ def read_terrain(
             field="terrain.nodata",
         )
         return None
-    _check_cover(grid, bodies, report)
-    return grid
+    return grid if not bodies or _check_cover(grid, bodies, report) else None
 
 
 def read_depth_grid(
@@ -117,6 +117,8 @@ def _unit_agrees(answer: dict, declared: str, report: FileReport) -> bool:
 
 
 def _check_datum(declared: str | None, wanted: str, report: FileReport) -> bool:
+    if wanted == UNDECLARED_DATUM and declared is not None:
+        return True  # the region's own is asked for first
     if declared is not None and declared.strip().lower() in (*SAME_DATUM, wanted.strip().lower()):
         return True
     rule = "the vertical datum of the terrain is not declared"
@@ -143,7 +145,7 @@ def _middle_points(bodies: tuple[WaterBody, ...]) -> np.ndarray:
     )
 
 
-def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> None:
+def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
     points = _middle_points(bodies)
     known = np.isfinite(grid.nearest(points[:, 0], points[:, 1]))
     if known.any():
@@ -155,7 +157,7 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
                 f"no terrain at {len(missing)} of {len(bodies)} water bodies: {names}",
                 "add terrain there; heights stay unknown",
             )
-        return
+        return True
     west, south, east, north = grid.bounds
     report.add(
         "refuse",
@@ -163,6 +165,7 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
         f" (it lies at {west:.0f} to {east:.0f} m east, {south:.0f} to {north:.0f} m north of the water's centre)",
         "check both coordinate systems; longitude and latitude of one file may be swapped",
     )
+    return False
 
 
 def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
@@ -172,6 +175,8 @@ def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport)
             "ask", f"a depth of {deepest:.0f} m is deeper than any ocean", "declare nodata or the true unit"
         )
         return False
+    if not bodies:
+        return True
     inside = _depths_inside(grid, bodies)
     if inside.size == 0:
         report.add("caution", "the depth raster covers none of the water", "check its coordinate system")

@@ -1,12 +1,15 @@
 """Where faults and row counts are gathered while a region is read."""
 
+import re
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from geo.records.fault import Fault, Severity
 
-# Of faults that differ only in the feature, this many are listed; the rest are counted in one line.
-LISTED_PER_RULE = 50
+# More faults of one kind in one file than this are told as one, with their count and the first labels.
+LISTED_PER_RULE = 20
+LABELS_PER_RULE = 5
+NUMBER = re.compile(r"\d+(\.\d+)?")
 
 
 @dataclass
@@ -20,41 +23,71 @@ class Counts:
 
 
 @dataclass
-class Report:
-    """All faults of one region, and the rows of each of its files."""
+class _Kind:
+    """Faults of one kind: how many there were, the first of them, the labels of the first features."""
 
-    faults: list[Fault] = field(default_factory=list)
+    count: int = 0
+    listed: list[Fault] = field(default_factory=list)
+    labels: list[str] = field(default_factory=list)
+
+    def add(self, fault: Fault) -> None:
+        self.count += 1
+        if self.count <= LISTED_PER_RULE:
+            self.listed.append(fault)
+        if fault.feature is not None and len(self.labels) < LABELS_PER_RULE:
+            self.labels.append(fault.feature)
+
+    def told(self) -> list[Fault]:
+        """Give the faults one by one, or as one when they are too many."""
+        if self.count <= LISTED_PER_RULE:
+            return self.listed
+        first = self.listed[0]
+        labels = ", ".join(self.labels)
+        where = f"{labels} and {self.count - len(self.labels)} more" if labels else None
+        rule = f"{self.count} times: {first.rule}"
+        return [replace(first, rule=rule, feature=where, value=None)]
+
+
+@dataclass
+class Report:
+    """All faults of one region, the rows of each of its files, and what else `check` says.
+
+    `settled` names settings that were wrong in region.toml and have been told: what follows from their absence is not
+    told again.
+    """
+
     counts: dict[str, Counts] = field(default_factory=dict)
-    _seen: dict[Fault, int] = field(default_factory=dict)
+    summary: dict[str, Any] = field(default_factory=dict)
+    settled: set[tuple[str | None, str]] = field(default_factory=set)
+    _kinds: dict[Fault, _Kind] = field(default_factory=dict)
+    _order: list[tuple[_Kind, int]] = field(default_factory=list)
 
     def about(self, file: str, layer: str | None = None) -> "FileReport":
         """Give the part of the report that is about one file."""
         return FileReport(self, file, layer)
 
     def add(self, fault: Fault) -> None:
-        """Take a fault in; after LISTED_PER_RULE of the same kind in one file it is only counted."""
-        key = replace(fault, cure="", feature=None, value=None)
-        self._seen[key] = self._seen.get(key, 0) + 1
-        if self._seen[key] <= LISTED_PER_RULE:
-            self.faults.append(fault)
+        """Take a fault in. Kinds differ in severity, file, layer, field and rule, whatever numbers the rule names."""
+        if fault.field is not None and not self.settled.isdisjoint(
+            {(None, fault.field), (fault.file, fault.field)}
+        ):
+            return
+        key = replace(fault, rule=NUMBER.sub("#", fault.rule), cure="", feature=None, value=None)
+        kind = self._kinds.setdefault(key, _Kind())
+        kind.add(fault)
+        if kind.count <= LISTED_PER_RULE:
+            self._order.append((kind, kind.count - 1))
 
     def all_faults(self) -> tuple[Fault, ...]:
-        """Give every fault, those that block first, with one line for each kind that was too many to list."""
-        rest = [
-            replace(
-                kind,
-                rule=f"{count - LISTED_PER_RULE} more of the same kind: {kind.rule}",
-                cure="mend them as the ones listed",
-            )
-            for kind, count in self._seen.items()
-            if count > LISTED_PER_RULE
-        ]
-        return tuple(sorted([*self.faults, *rest], key=lambda fault: not fault.blocks))
+        """Give every fault, those that block first; more than LISTED_PER_RULE of one kind are told as one."""
+        told = [(kind.told(), place) for kind, place in self._order]
+        faults = [one[place] for one, place in told if place < len(one)]
+        return tuple(sorted(faults, key=lambda fault: not fault.blocks))
 
     @property
     def blocked(self) -> bool:
         """True when something was found that keeps the region from being used."""
-        return any(fault.blocks for fault in self.faults)
+        return any(fault.blocks for fault in self._kinds)
 
 
 @dataclass

@@ -1,16 +1,11 @@
-"""The user's description of a region, region.toml: its keys, and what is said when one is missing or unknown."""
+"""The user's description of a region, region.toml: its keys."""
 
-import tomllib
 from datetime import date
-from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
-
-from geo.ingest.report import FileReport, Report
+from pydantic import BaseModel, ConfigDict, Field
 
 FILE_NAME = "region.toml"
-MAX_BYTES = 1024 * 1024
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 Unit = Literal["metre", "foot"]
 Day = date | str | None
@@ -207,12 +202,15 @@ class SurveyNumbers(_Section):
 
 
 class RegionSettings(_Section):
-    """The whole of region.toml."""
+    """The whole of region.toml.
+
+    water is required, and None only where it was wrong and the rest is read to find its faults too.
+    """
 
     name: Text
     vertical_datum: Text
     metric_crs: Annotated[str, Field(pattern=r"^(auto|[Ee][Pp][Ss][Gg]:\d{3,6})$")] = "auto"
-    water: Water
+    water: Water | None
     terrain: Terrain | None = None
     depth_raster: DepthRaster | None = None
     soundings: SoundingsFile | None = None
@@ -222,67 +220,3 @@ class RegionSettings(_Section):
     fires: FiresFile | None = None
     base: BasePlace | None = None
     survey: SurveyNumbers = SurveyNumbers()
-
-
-def _model_at(place: tuple[int | str, ...]) -> type[BaseModel]:
-    model: type[BaseModel] = RegionSettings
-    for key in place:
-        names = {field.alias or name: field for name, field in model.model_fields.items()}
-        annotation = names[str(key)].annotation
-        for one in (annotation, *getattr(annotation, "__args__", ())):
-            if isinstance(one, type) and issubclass(one, BaseModel):
-                model = one
-    return model
-
-
-def _allowed(place: tuple[int | str, ...]) -> str:
-    return ", ".join(field.alias or name for name, field in _model_at(place).model_fields.items())
-
-
-def _report_error(report: FileReport, error: dict[str, Any]) -> None:
-    place, kind = error["loc"], error["type"]
-    name = ".".join(str(key) for key in place)
-    if kind == "extra_forbidden":
-        report.add(
-            "refuse",
-            "the key is unknown",
-            f"use one of: {_allowed(place[:-1])}",
-            field=name,
-            value=error["input"],
-        )
-    elif kind == "missing":
-        asked = place[-1] == "vertical_datum"
-        report.add(
-            "ask" if asked else "refuse",
-            "heights need a named vertical datum" if asked else "the key is missing",
-            'declare it, for example vertical_datum = "EGM2008"' if asked else f"add {name} to {FILE_NAME}",
-            field=name,
-        )
-    else:
-        report.add(
-            "refuse",
-            error["msg"][0].lower() + error["msg"][1:],
-            "mend the value",
-            field=name,
-            value=error["input"],
-        )
-
-
-def read_settings(folder: Path, report: Report) -> RegionSettings | None:
-    """Give the settings of a region folder, None (with faults) when they cannot be used."""
-    here = report.about(FILE_NAME)
-    path = folder / FILE_NAME
-    if not path.is_file():
-        here.add("refuse", f"there is no {FILE_NAME} in {folder}", "name a region folder, or write the file")
-        return None
-    try:
-        if path.stat().st_size > MAX_BYTES:
-            here.add("refuse", "the file is over 1 MiB", "keep data out of it", value=path.stat().st_size)
-            return None
-        return RegionSettings.model_validate(tomllib.loads(path.read_text("utf-8")))
-    except ValidationError as invalid:
-        for error in invalid.errors(include_url=False):
-            _report_error(here, error)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        here.add("refuse", f"the file is not TOML: {error}", "mend it there")
-    return None

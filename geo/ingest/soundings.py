@@ -38,16 +38,20 @@ def read_soundings(
     """Give the soundings of a region, None (with faults) when they cannot be used.
 
     Notes: a sounding in no body, of the wrong sign, absurdly deep or in another body than it says is set aside. Of
-    soundings at one place that disagree by more than their uncertainties the shallowest is kept.
+    soundings at one place that disagree by more than their uncertainties the shallowest is kept. Without bodies (the
+    water could not be read) the file is only looked through for its own faults.
     """
     report = desk.report.about(section.file)
     ready = _check_section(section, report)
     uncertainty = declared_uncertainty(section, report, "soundings")
-    layer = _read(desk, section, report)
+    layer = read_points(desk, section)
     if layer is None or not ready:
         return None
     points = _as_points(layer, section, uncertainty, frame)
     if not _check_signs(layer, points):
+        return None
+    if not bodies:
+        layer.count()
         return None
     _assign(layer, points, bodies)
     _drop_absurd(layer, points, bodies)
@@ -83,7 +87,9 @@ def _check_section(section: SoundingsFile, report: FileReport) -> bool:
     return all(value is not None for _, value, _, _ in asked)
 
 
-def _read(desk: Desk, section: SoundingsFile, report: FileReport) -> Layer | None:
+def read_points(desk: Desk, section: SoundingsFile) -> Layer | None:
+    """Give the points of the table or vector file with the columns that are mapped, None (with faults) without."""
+    report = desk.report.about(section.file)
     mapped = section.columns.mapped()
     places = {
         name: mapped.pop(name) for name in ("longitude", "latitude", "easting", "northing") if name in mapped

@@ -1,14 +1,12 @@
-"""Builds what lies around the water: obstacles, closed areas, annotated sites, the base."""
+"""Builds what lies around the water: obstacles, closed areas, annotated sites."""
 
-import numpy as np
 import shapely
 
-from geo.geodesy import to_plane
 from geo.ingest.fields import Row
 from geo.ingest.layers import Desk, Layer
-from geo.ingest.settings import BasePlace, ClosuresFile, ObstaclesFile, SitesFile
+from geo.ingest.settings import ClosuresFile, ObstaclesFile, SitesFile
 from geo.ingest.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M, UNIT_FACTOR, row_ids
-from geo.records.region import AnnotatedSite, Base, Closure, Obstacle, RegionFrame, WaterBody
+from geo.records.region import AnnotatedSite, Closure, Obstacle, RegionFrame, WaterBody
 
 TALLEST_M = 1000.0
 CLOSURE_KINDS = ("no filling", "no flying")
@@ -131,7 +129,7 @@ def _site(
 ) -> AnnotatedSite:
     row = layer.row(index)
     near = tree.query_nearest(point, max_distance=NEAR_SHORE_M)
-    if len(near) == 0:
+    if len(near) == 0 and bodies:
         row.report.add(
             "caution", f"the site lies in no water and {NEAR_SHORE_M:.0f} m or more from any shore",
             "check its position", feature=row.label,
@@ -146,9 +144,3 @@ def _site(
         note=row.text("note") or "",
         inspected_on=row.day("inspected"),
     )
-
-
-def base_of(section: BasePlace, frame: RegionFrame) -> Base:
-    """Give the base in the metric plane."""
-    east, north = to_plane(frame.crs_wkt, np.array([section.longitude]), np.array([section.latitude]))
-    return Base(section.name, shapely.Point(float(east[0]), float(north[0])))

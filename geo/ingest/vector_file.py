@@ -13,7 +13,7 @@ import shapely
 
 from geo.ingest.crs_reading import settle_crs, to_degrees_from
 from geo.ingest.dbf_text import dbf_encoding
-from geo.ingest.file_kind import VECTOR_KINDS, file_kind, other_name
+from geo.ingest.file_kind import VECTOR_KINDS, file_kind, other_name, refuse_entities
 from geo.ingest.geojson_check import check_geojson
 from geo.ingest.messages import pack_geometries
 from geo.ingest.refusal import Refusal, note
@@ -55,6 +55,8 @@ def read_vector(
     kind = _accepted_kind(source)
     with tempfile.TemporaryDirectory() as folder:
         opened, encoding, faults = _private_copy(source, kind, Path(folder), layer, encoding)
+        if kind in ("Shapefile", "zip") and columns:
+            _need_table(opened, columns)
         pyogrio.set_gdal_config_options(
             {"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None}
         )
@@ -114,7 +116,18 @@ def _private_copy(
                 )
             )
         return opened, encoding, faults
+    if kind == "KML":
+        refuse_entities(source)
     return source, encoding, check_geojson(source) if kind == "GeoJSON" else []
+
+
+def _need_table(opened: Path, columns: list[str]) -> None:
+    if not opened.with_suffix(".dbf").exists():
+        raise Refusal(
+            f"the .dbf of the Shapefile is missing; it holds the columns {', '.join(columns)}",
+            "send all parts (.shp, .shx, .dbf, .prj, .cpg) together",
+            field=", ".join(columns),
+        )
 
 
 def _chosen_layer(opened: Path, layer: str | None) -> str:
@@ -174,31 +187,39 @@ def _read(
     info = pyogrio.read_info(opened, layer=layer, encoding=encoding)
     fields = [str(name) for name in info["fields"]]
     missing = [name for name in columns if name not in fields]
-    if missing:
-        raise Refusal(
-            f"the column {', '.join(missing)} is not in the layer",
-            f"map one of: {', '.join(fields) or 'there are none'}",
-            layer=layer,
-            field=", ".join(missing),
-        )
     meta, _, shapes, values = pyogrio.raw.read(
         opened,
         layer=layer,
-        columns=columns,
+        columns=[name for name in columns if name in fields],
         encoding=encoding,
         force_2d=True,
         max_features=MAX_FEATURES + 1,
         datetime_as_string=True,
     )
-    if shapes is None or len(shapes) == 0:
+    _check_rows(layer, shapes, values)
+    if missing:
+        cure = (
+            f"map one of: {', '.join(fields)}" if fields else "export it with its columns: it has none at all"
+        )
         raise Refusal(
-            f"there are no features with shapes in layer {layer}", "export a layer that has some", layer=layer
+            f"the column {', '.join(missing)} is not in the layer",
+            cure,
+            layer=layer,
+            field=", ".join(missing),
         )
     if len(shapes) > MAX_FEATURES:
         raise Refusal(
             f"the layer has more than {MAX_FEATURES} features", "cut it down to the region", layer=layer
         )
     return meta, shapes, dict(zip((str(name) for name in meta["fields"]), values, strict=True))
+
+
+def _check_rows(layer: str, shapes: np.ndarray | None, values: list[np.ndarray]) -> None:
+    if shapes is not None and len(shapes) > 0:
+        return
+    if shapes is None and any(len(column) for column in values):
+        raise Refusal("the layer has rows but no shapes", "export a layer that has some", layer=layer)
+    raise Refusal("the layer has no rows", "export a layer that has some", layer=layer)
 
 
 def _carried_crs(meta: dict[str, Any], kind: str) -> str | None:

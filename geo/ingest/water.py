@@ -20,7 +20,7 @@ UNIT_FACTOR = {"metre": 1.0, "foot": METRE_PER_FOOT, None: 1.0}
 ID_ROUNDING_DECIMALS = 7
 LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M = -500.0, 9000.0
 DEEPEST_M = 11_000.0
-OVERLAP_CAUTION = 0.01
+MOST_ROWS_NAMED = 10
 
 
 def check_water_units(section: Water, report) -> None:
@@ -60,26 +60,39 @@ def shape_id(shape_deg: shapely.Geometry, letter: str) -> str:
 def row_ids(layer: Layer, letter: str) -> dict[int, str]:
     """Give an id per present row: the user's where there is one, else one made from the shape.
 
-    Notes: two rows with one id of the user's are refused, both named. The second of two equal shapes without id is
-    set aside.
+    Notes: an id of the user's that stands in several rows is refused, once, with all of them named. The second of
+    two equal shapes without id is set aside. A row without id where a column of ids is mapped is told.
     """
     ids: dict[int, str] = {}
-    owners: dict[str, int] = {}
+    owners: dict[str, list[int]] = {}
     for index in layer.present():
-        name = layer.row(index).text("id")
+        row = layer.row(index)
+        name = row.text("id")
         ids[index] = name if name is not None else shape_id(layer.shapes[index], letter)
-        first = owners.setdefault(ids[index], index)
-        if first == index:
-            continue
-        pair = f"rows {int(layer.rows[first])} and {int(layer.rows[index])}"
-        if name is None:
+        rows = owners.setdefault(ids[index], [])
+        if name is None and rows:
+            pair = f"rows {int(layer.rows[rows[0]])} and {int(layer.rows[index])}"
             del ids[index]
             layer.set_aside(index, "quarantine", f"the same shape stands in {pair}", "delete one of them")
-        else:
-            layer.report.add(
-                "refuse", f"the id stands twice, in {pair}", "give each row its own id", value=name
+            continue
+        rows.append(index)
+        if name is None and "id" in layer.columns:
+            row.complain(
+                "id",
+                "the row has no id; one was made from its shape",
+                f"give it an id; it was given {ids[index]}",
             )
+    for name, rows in owners.items():
+        if len(rows) > 1:
+            _refuse_rows(layer, name, [int(layer.rows[index]) for index in rows])
     return ids
+
+
+def _refuse_rows(layer: Layer, name: str, rows: list[int]) -> None:
+    listed = ", ".join(str(row) for row in rows[: min(len(rows) - 1, MOST_ROWS_NAMED)])
+    last = f"{rows[-1]}" if len(rows) - 1 <= MOST_ROWS_NAMED else f"{len(rows) - MOST_ROWS_NAMED} more"
+    rule = f"the id stands {'twice' if len(rows) == 2 else f'{len(rows)} times'}, in rows {listed} and {last}"
+    layer.report.add("refuse", rule, "give each row its own id", value=name)
 
 
 def parts_in_order(shape: shapely.Geometry) -> list[shapely.Polygon]:
@@ -93,6 +106,7 @@ def water_bodies(
 ) -> tuple[WaterBody, ...]:
     """Give the water bodies of a layer, sorted by id; each part of a row is a body of its own ("id/1", "id/2")."""
     bodies: list[WaterBody] = []
+    row_names: list[str] = []
     for index, name in row_ids(layer, "w").items():
         if plane[index] is None:
             continue
@@ -112,16 +126,17 @@ def water_bodies(
                     **{**evidence, "volume_m3": evidence["volume_m3"] if alone else None},
                 )
             )
-    _refuse_doubled(bodies, layer)
-    _report_overlaps(bodies, layer)
+            row_names.append(name)
+    _refuse_doubled(bodies, row_names, layer)
     return tuple(sorted(bodies, key=lambda body: body.body_id))
 
 
-def _refuse_doubled(bodies: list[WaterBody], layer: Layer) -> None:
-    owners: dict[str, WaterBody] = {}
-    for body in bodies:
-        first = owners.setdefault(body.body_id, body)
-        if first is not body and first.origin != body.origin:
+def _refuse_doubled(bodies: list[WaterBody], row_names: list[str], layer: Layer) -> None:
+    """Refuse a part ("id/1") that bears another row's id; rows that bear one id have been refused as such."""
+    owners: dict[str, tuple[WaterBody, str]] = {}
+    for body, name in zip(bodies, row_names, strict=True):
+        first, first_name = owners.setdefault(body.body_id, (body, name))
+        if first_name != name:
             layer.report.add(
                 "refuse",
                 f"the id of a part is also the id of another body, in {first.origin} and {body.origin}",
@@ -177,19 +192,3 @@ def _salinity(row: Row, section: Water) -> SalinityEvidence | None:
         if value is not None
     ]
     return SalinityEvidence(stated, measured, f"{row.report.file}, column {' and '.join(names)}", None)
-
-
-def _report_overlaps(bodies: list[WaterBody], layer: Layer) -> None:
-    polygons = np.array([body.polygon for body in bodies], object)
-    if len(polygons) < 2:
-        return
-    first, second = shapely.STRtree(polygons).query(polygons, predicate="overlaps")
-    for a, b in zip(first[first < second], second[first < second], strict=True):
-        shared = shapely.intersection(polygons[a], polygons[b]).area
-        if shared > OVERLAP_CAUTION * min(polygons[a].area, polygons[b].area):
-            layer.report.add(
-                "caution",
-                f"{bodies[a].body_id} and {bodies[b].body_id} overlap by {shared:.0f} m2",
-                "draw each body of water once",
-                feature=bodies[a].body_id,
-            )

@@ -6,15 +6,29 @@ It is killed from outside when a task takes too long, and shuts itself in before
 import os
 import signal
 import sys
+import traceback
 import warnings
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, BinaryIO
 
 from geo.ingest.messages import read_frame, write_frame
 from geo.ingest.refusal import Refusal
 from geo.ingest.sandbox import forbidden_drivers, restart_without, shut_in
 
+HERE = Path(__file__).parent
 ORPHAN_GRACE_S = 30
+# Raised by mistakes of the program, not by a file: they must not be put down to what the user sent.
+MISTAKES = (
+    NameError,
+    TypeError,
+    AttributeError,
+    KeyError,
+    IndexError,
+    AssertionError,
+    ImportError,
+    NotImplementedError,
+)
 
 
 def tasks() -> dict[str, Callable[..., dict[str, Any]]]:
@@ -45,7 +59,7 @@ def leave_out(*packages: str) -> None:
 
 
 def answer(known: dict[str, Callable[..., dict[str, Any]]], request: dict[str, Any]) -> dict[str, Any]:
-    """Do one task and give its result, or its error as one sentence."""
+    """Do one task and give its result, or its error as one sentence: "mistake" where the program itself failed."""
     try:
         return {"result": known[request["task"]](**request["arguments"])}
     except Refusal as refusal:
@@ -54,9 +68,17 @@ def answer(known: dict[str, Callable[..., dict[str, Any]]], request: dict[str, A
         return {"error": "reading it needs more than the 4 GiB of memory that one file may take"}
     except RecursionError:
         return {"error": "it is nested too deeply"}
+    except MISTAKES as error:
+        return {"mistake": f"{type(error).__name__}{_place_of(error)}"}
     except Exception as error:
         # Readers raise a whole zoo of types; here each of them means "this file cannot be read".
         return {"error": f"{type(error).__name__}: {' '.join(str(error).split())[:300]}"}
+
+
+def _place_of(error: BaseException) -> str:
+    """Name the last line of this program that an error came through: what a person who mends it needs first."""
+    lines = [one for one in traceback.extract_tb(error.__traceback__) if Path(one.filename).parent == HERE]
+    return f", {Path(lines[-1].filename).name} line {lines[-1].lineno}" if lines else ""
 
 
 def main() -> None:

@@ -15,6 +15,11 @@ SalinityClass = Literal["fresh", "brackish", "salt"]
 Permission = Literal["granted", "not needed", "refused"]
 
 
+# What counts as the 90 % vertical error of a terrain whose error nobody stated: about that of open 30 m terrain (from
+# memory, no source). Unknown never counts as 0.
+UNSTATED_TERRAIN_ERROR_M = 10.0
+
+
 @dataclass(frozen=True)
 class RegionFrame:
     """The region's metric CRS and vertical datum.
@@ -203,3 +208,8 @@ class Region:
     base: Base | None = None
     survey_settings: dict[str, float] = field(default_factory=dict)
     cautions: tuple[Fault, ...] = ()
+
+    @property
+    def counted_terrain_error_m(self) -> float:
+        """The terrain's stated 90 % error [m], or what counts where none is stated."""
+        return self.terrain_error_m if self.terrain_error_m is not None else UNSTATED_TERRAIN_ERROR_M

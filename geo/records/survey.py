@@ -82,7 +82,9 @@ class EndClearance:
 
     The surface starts at the run's end at water level, rises with `slope`, is as wide as the corridor and diverges.
     excess_m > 0: something stands that much above the surface, distance_m beyond the end; excess_m <= 0: clear by that
-    much at the critical place; None: unknown (no terrain there), with the reason in `what`.
+    much at the critical place; None: unknown (no terrain there), with the reason in `what`. excess_m counts the
+    terrain's 90 % error in full; excess_without_error_m leaves it out: where that one alone is clear, only the error
+    of the terrain speaks against the end.
     """
 
     heading_grid_deg: float
@@ -93,6 +95,7 @@ class EndClearance:
     looked_m: float
     unknown_heights: tuple[str, ...] = ()
     steepest_slope: float | None = None
+    excess_without_error_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -166,7 +166,8 @@ def width(corridor_m: float, required_m: float) -> Criterion:
 def end_clearance(name: str, end: EndClearance) -> Criterion:
     """Judge one end of a run; name is "approach clearance" or "climb-out clearance". measured is the clear height [m].
 
-    Score: `margin_score` of the clear height below the surface with a scale of 30 m.
+    Score: `margin_score` of the clear height below the surface with a scale of 30 m; 0 where it is not met or unknown.
+    Unknown where only the terrain's own error breaks the surface: a better terrain, or a look, can clear it.
     """
     if end.excess_m is None:
         reason = f"{name} unknown: {end.what}"
@@ -175,6 +176,8 @@ def end_clearance(name: str, end: EndClearance) -> Criterion:
     reason = f"{name}: {end.what} ({end.slope:.1%} slope)"
     if end.excess_m > 0.0:
         state = "not met"
+        if end.excess_without_error_m is not None and end.excess_without_error_m <= 0.0:
+            state, reason = "unknown", f"{name} not sure: only the terrain's error breaks it: {end.what}"
     elif end.unknown_heights:
         state = "unknown"
         reason = f"{name} unknown: no height known of {', '.join(end.unknown_heights)}"

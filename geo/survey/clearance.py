@@ -4,7 +4,7 @@ Axes used here: `along` runs from the run's end in the direction of flight, `acr
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -309,14 +309,18 @@ def _judge(
     excess_m, distance_m = float(excesses[worst][at]), float(standing[worst].along_m[at])
     if gap is not None and excess_m <= 0.0:
         return answer(None, None, f"{gap}; what is known is clear by {-excess_m:.1f} m", None)
+    without = max(
+        float(some.max()) - (around.ground.error_m if thing.label == "terrain" else 0.0)
+        for thing, some in zip(standing, excesses, strict=True)
+    )
     steepest = max(
         float(((thing.top_m - surface_m) / np.maximum(thing.along_m, LEAST_SLOPE_DISTANCE_M)).max())
         for thing in standing
     )
     what = _words(standing[worst].label, excess_m, distance_m, around.ground.error_m)
     if gap is not None:
-        return answer(excess_m, distance_m, f"{what}; {gap}", None)
-    return answer(excess_m, distance_m, what, max(steepest, 0.0))
+        return replace(answer(excess_m, distance_m, f"{what}; {gap}", None), excess_without_error_m=without)
+    return replace(answer(excess_m, distance_m, what, max(steepest, 0.0)), excess_without_error_m=without)
 
 
 def _words(label: str, excess_m: float, distance_m: float, error_m: float) -> str:
@@ -326,10 +330,10 @@ def _words(label: str, excess_m: float, distance_m: float, error_m: float) -> st
     if label != "terrain" or error_m == 0.0:
         return text
     allowance = (
-        f"{error_m:.1f} m of it the terrain's stated error"
+        f"{error_m:.1f} m of it the terrain's error"
         if excess_m > error_m
         else (
-            f"with the terrain's stated error of {error_m:.1f} m"
+            f"with the terrain's error of {error_m:.1f} m"
             + (f"; {error_m - excess_m:.1f} m below without it" if excess_m > 0.0 else "")
         )
     )

@@ -183,7 +183,7 @@ def test_hostile_archives(tmp_path, desk, member, rule):
         ('{"type":"Feature"}\n{"type":"Feature"}', "line 2 column 1"),
         ('{"type":"Polygon","type":"Point","coordinates":[]}', "twice"),
         ('{"type":"gdal_streamed_alg","command_line":"x"}', "not GeoJSON"),
-        ('{"type":"FeatureCollection","features":[]}', "no features"),
+        ('{"type":"FeatureCollection","features":[]}', "the layer has no rows"),
     ],
 )
 def test_broken_geojson(tmp_path, desk, text, rule):
@@ -202,9 +202,7 @@ def test_old_crs_member_is_used_and_said(tmp_path, desk):
 
 
 def test_unknown_keys_are_named_with_the_allowed_ones(tmp_path, worker):
-    (tmp_path / "region.toml").write_text(
-        HEAD.replace('vertical_datum = "Test datum"\n', "") + WATER + "dpeth = 3\n"
-    )
+    write_region(tmp_path, HEAD.replace('vertical_datum = "Test datum"\n', "") + WATER + "dpeth = 3\n")
     faults, summary = check_region(tmp_path, worker=worker)
     said = {fault.field: fault for fault in faults}
     assert not summary["usable"] and set(said) == {"vertical_datum", "water.dpeth"}

@@ -161,7 +161,16 @@ def test_swapped_rows_are_set_aside_when_few(tmp_path, worker):
     assert [fault.feature for fault in faults if fault.severity == "quarantine"] == ["row 4"]
 
 
-def test_overlapping_bodies_are_told(tmp_path, worker):
-    other = shapely.transform(LAKE, lambda xy: np.add(xy, (0.01, 0.0)))
-    faults, summary = check_region(write_region(tmp_path, shapes=[LAKE, other]), worker=worker)
-    assert summary["usable"] and "overlap" in faults[0].rule
+@pytest.mark.parametrize(
+    ("moved_deg", "share", "severity"),
+    [(0.01, "50 %", "ask"), (0.019, "5 %", "caution"), (0.01999, None, None)],
+)
+def test_overlapping_bodies_are_told(tmp_path, worker, moved_deg, share, severity):
+    # The lake is 0.02 degrees wide: moved east by 0.01 its copy shares half of it, by 0.019 a twentieth.
+    other = shapely.transform(LAKE, lambda xy: np.add(xy, (moved_deg, 0.0)))
+    toml = HEAD + WATER + '[water.columns]\nid = "ref"\n'
+    faults, summary = check_region(write_region(tmp_path, toml, [LAKE, other], ref=["a", "b"]), worker=worker)
+    assert summary["usable"] == (severity != "ask")
+    told = [(fault.severity, fault.feature) for fault in faults]
+    assert told == ([(severity, "a and b")] if severity is not None else [])
+    assert all(share in fault.rule and "soundings" not in fault.rule for fault in faults)

@@ -259,4 +259,5 @@ def test_bodies_outside_the_terrain_are_told(tmp_path, worker):
     write_region(tmp_path, shapes=[LAKE, POND])
     write_dem(tmp_path / "dem.tif", plain_dem(columns=110), nodata=-9999)
     faults = faults_of(tmp_path, worker)
-    assert [fault.severity for fault in faults] == ["caution"] and "1 of 2 water bodies" in faults[0].rule
+    assert [fault.severity for fault in faults] == ["caution", "caution"]
+    assert "1 of 2 water bodies" in faults[0].rule and "Legs cannot be cleared there" in faults[1].rule

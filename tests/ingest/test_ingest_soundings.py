@@ -271,7 +271,26 @@ def test_salinity_evidence(tmp_path, worker):
 
 
 def test_smaller_body_owns_a_sounding_where_two_overlap(tmp_path, worker):
+    # A basin that reaches into the lake by 5 % of its own area: told, and the sounding there is the basin's.
+    basin = shapely.box(-30.012, -40.0002, -30.008, -39.9962)
+    write_region(tmp_path, TOML, [LAKE, basin, POND], ref=["lake", "basin", "pond"])
+    (tmp_path / "s.csv").write_text("lon,lat,depth\n-30.01,-40.0001,3\n-30.01,-40.005,4\n")
+    region = load_region(tmp_path, worker=worker)
+    assert region.soundings.body_id.tolist() == ["basin", "lake"]
+    (caution,) = region.cautions
+    assert (
+        "5 % of the smaller" in caution.rule
+        and "1 soundings are torn between them (s.csv line 2)" in caution.rule
+    )
+
+
+def test_a_water_drawn_inside_another_is_asked_about(tmp_path, worker):
     inner = shapely.box(-30.012, -40.006, -30.008, -40.004)
     write_region(tmp_path, TOML, [LAKE, inner, POND], ref=["lake", "inner", "pond"])
-    (tmp_path / "s.csv").write_text("lon,lat,depth\n-30.01,-40.005,3\n")
-    assert load_region(tmp_path, worker=worker).soundings.body_id.tolist() == ["inner"]
+    (tmp_path / "s.csv").write_text("lon,lat,depth\n-30.01,-40.005,3\n-30.019,-40.009,4\n")
+    faults, summary = check_region(tmp_path, worker=worker)
+    assert not summary["usable"] and [fault.severity for fault in faults] == ["ask"]
+    assert "100 % of the smaller" in faults[0].rule and "inner" in faults[0].feature
+    assert (
+        "1 soundings are torn between them (s.csv line 2)" in faults[0].rule and "lake" in faults[0].feature
+    )

@@ -174,7 +174,8 @@ def test_all_faults_are_told_at_once(tmp_path, worker):
     write_dem(tmp_path / "dem.tif", np.full((20, 20), -9999.0, "float32"))
     with pytest.raises(BadInput) as caught:
         load_region(tmp_path, worker=worker)
-    assert {fault.file for fault in caught.value.faults} == {"water.gpkg", "missing.kml"}
+    # The water cannot be read at all, and still the terrain and the fires are looked at.
+    assert {fault.file for fault in caught.value.faults} == {"water.gpkg", "missing.kml", "dem.tif"}
     (tmp_path / "region.toml").write_text(toml.replace('"nope"', '"ref"'))
     with pytest.raises(BadInput) as caught:
         load_region(tmp_path, worker=worker)

@@ -7,7 +7,7 @@ import pytest
 from example_waters import HEAVY, clear_end, known_depth, unknown_depth
 
 from geo.errors import BadArgument
-from geo.records.survey import Measure
+from geo.records.survey import EndClearance, Measure
 from geo.suitability import criteria, water
 from geo.suitability.weights import WEIGHTS
 from geo.units import MS_PER_KNOT, STANDARD_GRAVITY_MS2
@@ -365,3 +365,11 @@ def test_a_second_pass_never_takes_more_than_two_loads_or_the_limit():
     assert criteria.second_pass(4_000.0, 10_000.0, 10_000.0, 45.0, 40.0).litres == 8_000.0
     assert criteria.second_pass(7_500.0, 9_000.0, 10_000.0, 45.0, 40.0).litres == 9_000.0
     assert criteria.second_pass(9_950.0, 10_000.0, 10_000.0, 45.0, 40.0) is None
+
+
+def test_where_only_the_terrains_error_breaks_the_surface_it_is_unknown():
+    """4 m above with an error of 6 m counted: clear by 2 m without it, so nobody knows; a ridge stays a ridge."""
+    only_error = EndClearance(0.0, 0.125, 4.0, 30.0, "terrain", 1500.0, excess_without_error_m=-2.0)
+    assert criteria.end_clearance("climb-out clearance", only_error).state == "unknown"
+    ridge = EndClearance(0.0, 0.125, 40.0, 300.0, "terrain", 1500.0, excess_without_error_m=34.0)
+    assert criteria.end_clearance("climb-out clearance", ridge).state == "not met"

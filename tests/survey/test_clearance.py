@@ -161,7 +161,7 @@ def test_terrain_error_is_added_and_said() -> None:
     assert looked(90.0, wall).excess_m == pytest.approx(-5.0, abs=1e-6)
     found = looked(90.0, wall, error_m=6.0)
     assert found.excess_m == pytest.approx(1.0, abs=1e-6)
-    assert "stated error of 6.0 m" in found.what and "5.0 m below without it" in found.what
+    assert "error of 6.0 m" in found.what and "5.0 m below without it" in found.what
 
 
 def test_cells_over_the_water_count_at_water_level() -> None:

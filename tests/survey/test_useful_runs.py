@@ -11,6 +11,13 @@ from geo.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, Run, SurveySettings
 from geo.survey.body import survey_body
+from geo.survey.chords import WaterPlan
+from geo.survey.clearance import surroundings
+from geo.survey.deep_water import DeepWater
+from geo.survey.ground import Ground, WaterMask
+from geo.survey.pieces import pieces_of
+from geo.survey.skyline import Skyline
+from geo.survey.usable import chord
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 SETTINGS = SurveySettings()
@@ -150,6 +157,36 @@ def test_blocked_water_keeps_a_run_for_its_reason() -> None:
     assert 1 <= len(found.usable_runs) <= 3
     assert all(run.start_end.excess_m > 0.0 or run.end_end.excess_m > 0.0 for run in found.usable_runs)
     assert found.longest_run.usable_ahead_m == 0.0 == found.longest_run.usable_back_m
+
+
+def test_pieces_of_one_chord_end_where_its_depth_does() -> None:
+    # A run of 1,500 m from 30 m east, a shoal between 700 and 800 m east: deep for 670 m before and 730 m after, both
+    # shorter than the cap, seen at stations 25 m apart.
+    depths = raster(LONG, lambda e, n: np.where(abs(e - 750.0) < 50.0, 0.5, 5.0)).grid
+    line = shapely.LineString([(30.0, 150.0), (1530.0, 150.0)])
+    ground = Ground(LONG, WaterMask(LONG, level_land(LONG)), 0.0, 0.0)
+    whole = chord(line, Skyline(surroundings(ground, (), True, SETTINGS)))
+    found = pieces_of(whole, DeepWater(depths, (depths,)), SETTINGS)
+    sure = [piece for piece in found if piece.sure_depth_m >= 3.75]
+    before, after = [p for p in sure if p.high_m <= 670.0], [p for p in sure if p.low_m >= 770.0]
+    assert len(sure) == len(before) + len(after)
+    assert 645.0 <= max(piece.length_m for piece in before) <= 670.0
+    assert 705.0 <= max(piece.length_m for piece in after) <= 730.0
+    assert any(piece.low_m < 720.0 < piece.high_m and piece.sure_depth_m == 0.5 for piece in found)
+
+
+def test_lines_that_leave_the_water_or_come_near_its_shore_are_refused() -> None:
+    lake = LONG.difference(shapely.box(1000, 100, 1100, 200))
+    lines = [
+        [(100, 150), (900, 150)],
+        [(100, 150), (971, 150)],  # 29 m before the island
+        [(100, 150), (2000, 150)],  # over the island
+        [(100, 29), (900, 29)],  # 29 m off the shore
+        [(100, -50), (900, -50)],  # beside the lake, 50 m off its shore
+        [(1020, 150), (1080, 150)],  # on the island
+    ]
+    shapes = np.array([shapely.LineString(line) for line in lines], dtype=object)
+    assert list(WaterPlan(lake, SETTINGS).holds(shapes)) == [True, False, False, False, False, False]
 
 
 def test_a_wire_across_the_lake_is_crossed_by_no_run() -> None:

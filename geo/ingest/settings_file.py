@@ -1,0 +1,128 @@
+"""Reads region.toml. What is wrong in it is told, left out, and the rest is used to look for more faults."""
+
+import copy
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from geo.ingest.report import FileReport, Report
+from geo.ingest.settings import FILE_NAME, RegionSettings
+
+MAX_BYTES = 1024 * 1024
+UNDECLARED_DATUM = ""  # no user can write it: an empty text is refused
+# What stands in for a general key that is wrong, so that the sections can still be read. Nothing is made of it.
+STAND_INS = {"name": "?", "vertical_datum": "?", "metric_crs": "auto"}
+
+
+def read_settings(folder: Path, report: Report) -> RegionSettings | None:
+    """Give the settings of a region folder, None (with faults) when the file cannot be read at all.
+
+    Notes: with faults, the settings are those that are left without the wrong keys and, where a section cannot do
+    without them, without the section; `vertical_datum` is then UNDECLARED_DATUM where it was wrong and `water` may be
+    None. The report blocks, so that no region is made of them.
+    """
+    here = report.about(FILE_NAME)
+    data = _parsed(folder, here)
+    if data is None:
+        return None
+    try:
+        return RegionSettings.model_validate(data)
+    except ValidationError as invalid:
+        errors = invalid.errors(include_url=False)
+    for error in errors:
+        _report_error(here, error)
+    return _what_is_left(data, errors, report)
+
+
+def _parsed(folder: Path, here: FileReport) -> dict[str, Any] | None:
+    path = folder / FILE_NAME
+    if not path.is_file():
+        here.add("refuse", f"there is no {FILE_NAME} in {folder}", "name a region folder, or write the file")
+        return None
+    try:
+        if path.stat().st_size > MAX_BYTES:
+            here.add("refuse", "the file is over 1 MiB", "keep data out of it", value=path.stat().st_size)
+            return None
+        return tomllib.loads(path.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        here.add("refuse", f"the file is not TOML: {error}", "mend it there")
+    except OSError as error:
+        here.add("refuse", f"the file cannot be opened ({error.strerror})", "check who may read it")
+    return None
+
+
+def _what_is_left(data: dict[str, Any], errors: list[Any], report: Report) -> RegionSettings:
+    left = copy.deepcopy(data)
+    wrong_names = {error["loc"][0] for error in errors if len(error["loc"]) == 1}
+    for error in errors:
+        _leave_out(left, error["loc"], report)
+    left.update({key: value for key, value in STAND_INS.items() if key in wrong_names})
+    try:
+        settings = RegionSettings.model_validate({"water": None, **left})
+    except ValidationError as invalid:
+        for error in invalid.errors(include_url=False):
+            left.pop(error["loc"][0], None)
+        settings = RegionSettings.model_validate({"water": None, **left})
+    if "vertical_datum" in wrong_names:
+        return settings.model_copy(update={"vertical_datum": UNDECLARED_DATUM})
+    return settings
+
+
+def _leave_out(left: dict[str, Any], place: tuple[int | str, ...], report: Report) -> None:
+    """Take a wrong key out, and settle what would be asked because it is not there."""
+    section = left.get(place[0])
+    if len(place) > 1 and isinstance(section, dict):
+        report.settled.add((None, ".".join(str(key) for key in place)))
+        if len(place) == 2 and isinstance(section.get("file"), str):
+            report.settled.add((section["file"], str(place[-1])))
+    inner: Any = left
+    for key in place[:-1]:
+        inner = inner.get(key) if isinstance(inner, dict) else None
+    if isinstance(inner, dict):
+        inner.pop(place[-1], None)
+
+
+def _model_at(place: tuple[int | str, ...]) -> type[BaseModel]:
+    model: type[BaseModel] = RegionSettings
+    for key in place:
+        names = {field.alias or name: field for name, field in model.model_fields.items()}
+        annotation = names[str(key)].annotation
+        for one in (annotation, *getattr(annotation, "__args__", ())):
+            if isinstance(one, type) and issubclass(one, BaseModel):
+                model = one
+    return model
+
+
+def _allowed(place: tuple[int | str, ...]) -> str:
+    return ", ".join(field.alias or name for name, field in _model_at(place).model_fields.items())
+
+
+def _report_error(report: FileReport, error: Any) -> None:
+    place, kind = error["loc"], error["type"]
+    name = ".".join(str(key) for key in place)
+    if kind == "extra_forbidden":
+        report.add(
+            "refuse",
+            "the key is unknown",
+            f"use one of: {_allowed(place[:-1])}",
+            field=name,
+            value=error["input"],
+        )
+    elif kind == "missing":
+        asked = place[-1] == "vertical_datum"
+        report.add(
+            "ask" if asked else "refuse",
+            "heights need a named vertical datum" if asked else "the key is missing",
+            'declare it, for example vertical_datum = "EGM2008"' if asked else f"add {name} to {FILE_NAME}",
+            field=name,
+        )
+    else:
+        report.add(
+            "refuse",
+            error["msg"][0].lower() + error["msg"][1:],
+            "mend the value",
+            field=name,
+            value=error["input"],
+        )

@@ -1,0 +1,144 @@
+"""How sure the order is: the wind triangle, closed probabilities of two sources, and facts by hand."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from example_candidates import assessment, candidate, flat_leg, table_profile
+
+from geo.errors import BadArgument
+from geo.flight.wind import leg_time
+from geo.ranking.certainty import Contender, Spread, certainty
+from geo.ranking.rank import rank
+from geo.ranking.retiming import Retimer, WindLimits, times_s
+from geo.records.flight import Segment
+
+STILL = Spread(0.0, 0.0, 0.0, 0.0, 0.0)
+CALM = WindLimits(100.0)
+
+
+def contenders(*candidates, chances=None, limits=CALM):
+    ranked, _ = rank(candidates, table_profile())
+    chances = chances or {}
+    return [
+        Contender(source, chances.get(source.body_id, 1.0), 2.0, "at its shoal", limits) for source in ranked
+    ]
+
+
+def towards(distance_m, track_out_deg, tas_ms=50.0, body="W"):
+    """A source whose loaded leg has this track; the empty one comes back."""
+    legs = []
+    for track in (track_out_deg, (track_out_deg + 180.0) % 360.0):
+        segment = Segment(distance_m, track, tas_ms, tas_ms, distance_m / tas_ms)
+        legs.append(replace(flat_leg(distance_m, tas_ms), segments=(segment,)))
+    return candidate(assessment(body), 1.0, loaded_leg=legs[0], empty_leg=legs[1])
+
+
+def shares(answer):
+    return {one.body_id: (one.best, one.first_three, one.available) for one in answer.sources}
+
+
+def test_times_are_those_of_the_wind_triangle():
+    """Against the flight stage's own wind triangle, which is tested against published formulas."""
+    rng = np.random.default_rng(1)
+    pieces = rng.uniform(1e3, 3e4, 40), rng.uniform(0, 360, 40), rng.uniform(20, 70, 40)
+    winds = rng.uniform(0, 360, 60), rng.uniform(0, 60, 60)
+    ours = times_s(*pieces, *winds)
+    theirs = leg_time(*(p[None, :] for p in pieces), *(w[:, None] for w in winds))
+    assert np.isinf(theirs).any() and np.isfinite(theirs).any()
+    np.testing.assert_array_equal(np.isinf(ours), np.isinf(theirs))
+    np.testing.assert_allclose(ours[np.isfinite(ours)], theirs[np.isfinite(theirs)], rtol=1e-12)
+
+
+def test_the_stated_wind_gives_the_stated_rates():
+    flown = contenders(candidate(assessment("A"), 5_000.0), candidate(assessment("B", litres=6_000.0), 3_000.0))
+    rates = Retimer([c.source.cycle for c in flown], [c.limits for c in flown]).rates(np.zeros(1), np.zeros(1))
+    assert rates[0] == pytest.approx([c.source.cycle.litres_per_hour for c in flown], rel=1e-12)
+
+
+def test_without_spread_the_order_is_sure():
+    answer = certainty(
+        contenders(*(candidate(assessment(f"W{k}"), 3_000.0 + 1_000.0 * k) for k in range(5))), 0.0, 0.0, spread=STILL
+    )
+    assert list(shares(answer).values()) == [(1.0, 1.0, 1.0), (0.0, 1.0, 1.0), (0.0, 1.0, 1.0), *[(0.0, 0.0, 1.0)] * 2]
+
+
+def test_depth_alone_gives_its_own_probabilities():
+    """Closed: best = p1; (1-p1) p2; (1-p1)(1-p2) p3, when only the depth is uncertain; 4 standard errors allowed."""
+    p = {"W0": 0.7, "W1": 0.5, "W2": 0.9}
+    three = [candidate(assessment(f"W{k}"), 3_000.0 + 1_000.0 * k) for k in range(3)]
+    answer = certainty(contenders(*three, chances=p), 0.0, 0.0, spread=STILL, samples=20_000)
+    for body, want in (("W0", 0.7), ("W1", 0.3 * 0.5), ("W2", 0.3 * 0.5 * 0.9)):
+        error = math.sqrt(want * (1.0 - want) / 20_000)
+        assert shares(answer)[body][0] == pytest.approx(want, abs=4.0 * error)
+        assert shares(answer)[body][2] == pytest.approx(p[body], abs=4.0 * math.sqrt(0.25 / 20_000))
+    # No sample has a best where all three are too shallow.
+    assert sum(one.best for one in answer.sources) == pytest.approx(1.0 - 0.3 * 0.5 * 0.1, abs=0.01)
+
+
+def test_fill_time_alone_has_a_closed_answer():
+    """Equal loads: B wins when fill_A - fill_B > d. By numerical integration of two log-normals (scipy quadrature)."""
+    from scipy.integrate import quad
+    from scipy.stats import lognorm
+
+    spread, d = 0.15, 0.02
+    flown = contenders(candidate(assessment("A"), 5_000.0), candidate(assessment("B", fill_s=47.0), 5_000.0))
+    law = {body: lognorm(s=spread, scale=fill) for body, fill in (("A", 45.0), ("B", 47.0))}
+    want, _ = quad(lambda x: law["A"].pdf(x) * law["B"].sf(x), 10.0, 120.0)
+    answer = certainty(flown, 0.0, 0.0, spread=replace(STILL, fill_fraction=spread), samples=20_000)
+    assert shares(answer)["A"][0] == pytest.approx(want, abs=d)
+
+
+def test_seed_decides_and_a_better_chance_never_hurts():
+    two = contenders(candidate(assessment("A"), 5_000.0), candidate(assessment("B"), 5_300.0), chances={"A": 0.8})
+    assert certainty(two, 300.0, 9.0) == certainty(two, 300.0, 9.0)
+    assert certainty(two, 300.0, 9.0) != certainty(two, 300.0, 9.0, seed=7)
+    surer = [replace(two[0], depth_chance=0.9), two[1]]
+    assert shares(certainty(surer, 300.0, 9.0))["A"][0] >= shares(certainty(two, 300.0, 9.0))["A"][0]
+
+
+def test_a_wind_above_the_limit_of_the_fill_drops_it():
+    limits = WindLimits(100.0, run_heading_true_deg=0.0, crosswind_ms=5.0, tailwind_ms=2.0)
+    (one,) = contenders(candidate(assessment("A"), 5_000.0), limits=limits)
+    for from_deg, able in ((0.0, 1.0), (90.0, 0.0), (180.0, 0.0), (20.0, 1.0), (40.0, 0.0)):
+        # 10 m/s: crosswind 3.4 m/s from 20 deg, 6.4 m/s from 40 deg; 10 m/s of tail wind from 180 deg
+        assert certainty([one], from_deg, 10.0, spread=STILL, samples=3).sources[0].available == able, from_deg
+
+
+def test_the_turning_wind_direction_by_hand():
+    """A lies 10 km one way along 000, B along 090, equal but for 1 m: in a wind along a leg a round trip is longer
+    than across it (t = 2dV/(V^2-W^2) against 2d/sqrt(V^2-W^2)); the winner turns where both make equal angles: 45."""
+    flown = contenders(towards(10_000.0, 0.0, body="A"), towards(10_001.0, 90.0, body="B"))
+    answer = certainty(flown, 90.0, 15.0, samples=10)
+    turn = next(one for one in answer.turns if one.fact == "wind direction")
+    assert turn.new_best == "B"
+    assert "wind from 045" in turn.text or "wind from 044" in turn.text or "wind from 135" in turn.text
+    assert turn.deviations == pytest.approx(45.0 / 15.0, abs=0.1)
+
+
+def test_the_turning_times_by_hand():
+    """The planning table's 5 km: 335 s; 5.3 km is 11.4 s more; equal loads: the fill may take 11.4 s longer."""
+    answer = certainty(
+        contenders(candidate(assessment("A"), 5_000.0), candidate(assessment("B"), 5_300.0), chances={"A": 0.95}),
+        0.0,
+        0.0,
+    )
+    facts = {one.fact: one for one in answer.turns}
+    assert "56 instead of 45 s makes number 2, Water B, best" in facts["fill time"].text
+    assert facts["fill time"].deviations == pytest.approx(math.log(56.4 / 45.0) / 0.15, abs=1e-3)
+    assert facts["depth"].chance == pytest.approx(0.05)
+    assert facts["depth"].deviations == pytest.approx(1.645, abs=1e-3)  # the 95 % point of the normal law
+    assert facts["depth"].text.startswith("below 2.0 m at its shoal (chance 5.0%)")
+    assert [one.deviations for one in answer.turns] == sorted(one.deviations for one in answer.turns)
+
+
+def test_one_or_no_source():
+    assert certainty([], 0.0, 0.0).sources == ()
+    (only,) = contenders(candidate(assessment("A"), 5_000.0))
+    answer = certainty([only], 0.0, 0.0)
+    assert answer.turns == () and answer.sources[0].best == 1.0
+    with pytest.raises(BadArgument, match="samples"):
+        certainty([only], 0.0, 0.0, samples=0)
+    with pytest.raises(BadArgument, match="chance"):
+        certainty([replace(only, depth_chance=1.5)], 0.0, 0.0)
