@@ -7,6 +7,7 @@ long work.
 
 from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
+from datetime import date
 from pathlib import Path
 
 from geo.errors import BadArgument
@@ -16,8 +17,10 @@ from geo.export.geojson import feature_collection
 from geo.export.geopackage import write_geopackage
 from geo.export.survey_layer import survey_frames
 from geo.ingest.aircraft import profile_names
-from geo.ingest.fires import fire_from_geojson, read_fire
+from geo.ingest.fires import fire_from_geojson, fire_of_region, read_fire
+from geo.ingest.flank import flank_from_geojson, read_flank
 from geo.ingest.load_region import check_region, load_region
+from geo.ranking.fleet import HOURS, SLOTS, plan_fleet
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.aircraft import AircraftProfile
@@ -26,10 +29,16 @@ from geo.records.fault import Fault
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.suitability import BodyAssessment
+from geo.records.supply import Asked, FleetPlan, Further, Stretch, Target
 from geo.records.survey import RegionSurvey, SurveySettings
-from geo.sorties import Sky, candidate, closures_in_force, conditions_at, drop_point, ground_m
+from geo.sorties import Sky, candidate, closures_in_force, conditions_at, ground_m
 from geo.suitability.assess import assess_body
+from geo.supply import cut_to
+from geo.supply import further as further_of
 from geo.survey.body import survey_body
+from geo.survey.depth_picture import depth_picture
+from geo.targets import drop_for
+from geo.targets import words as target_words
 
 Progress = Callable[[int, int, str], None]
 
@@ -58,7 +67,11 @@ def settings_of(region: Region) -> SurveySettings:
         raise BadArgument(
             f"region.toml [survey]: unknown setting {', '.join(unknown)}; known are {', '.join(sorted(known))}"
         )
-    return replace(SurveySettings(), **region.survey_settings)
+    given = {
+        name: str(value) if isinstance(value, date) else value
+        for name, value in region.survey_settings.items()
+    }
+    return replace(SurveySettings(), **given)
 
 
 def survey(region: Region, *, progress: Progress | None = None) -> RegionSurvey:
@@ -108,6 +121,30 @@ def fire(given: str | dict, region: Region) -> Fire:
     return fire_from_geojson(given, region) if isinstance(given, dict) else read_fire(given, region)
 
 
+def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
+    """Give where loads are counted as dropped: "centroid", "edge", or a drawn flank as GeoJSON (a file if allowed).
+
+    Raises: BadArgument for another word; BadInput for a flank that cannot be used.
+    """
+    if isinstance(given, dict):
+        return Target("flank", flank_from_geojson(given, region))
+    if given in ("centroid", "edge"):
+        return Target(given)  # type: ignore[arg-type]
+    if files:
+        return Target("flank", read_flank(Path(given), region))
+    raise BadArgument(
+        f"target {given!r} is not known. Cure: centroid, edge, or a GeoJSON LineString of the active flank"
+    )
+
+
+def fire_asked(given: str | dict, region: Region) -> Fire:
+    """Give the fire that a client of the service means: an id or name of the region, or a GeoJSON object; never a file.
+
+    Raises: BadInput when it is neither or its outline cannot be used.
+    """
+    return fire_from_geojson(given, region) if isinstance(given, dict) else fire_of_region(given, region)
+
+
 def rank(
     region: Region,
     survey_: RegionSurvey,
@@ -116,21 +153,23 @@ def rank(
     weather: Weather,
     *,
     top: int | None = None,
+    target: Target | None = None,
 ) -> Ranking:
-    """Rank the surveyed sources for a fire, an aircraft and the day's weather.
+    """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target (the centroid).
 
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range.
     """
-    drop = drop_point(fire_, region)
+    target = target if target is not None else Target()
+    drop_at = drop_for(target, fire_, region)
     sky = Sky(region, survey_, profile, weather)
-    drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
     judged = assess(region, survey_, profile, weather)
     bodies = {body.body_id: body for body in survey_.bodies}
-    candidates = [
-        candidate(sky, fire_, bodies[assessment.body_id], method, air, drop, drop_m)
-        for assessment, air in judged
-        for method in assessment.methods
-    ]
+    candidates = []
+    for assessment, air in judged:
+        for method in assessment.methods:
+            drop = drop_at(method.fill_point)
+            drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
+            candidates.append(candidate(sky, fire_, bodies[assessment.body_id], method, air, drop, drop_m))
     sources, excluded = rank_candidates(candidates, profile, top=top)
     return Ranking(
         region.name,
@@ -143,15 +182,16 @@ def rank(
         sources,
         excluded,
         GENERAL_CAUTIONS,
-        assumptions(profile) | _own_assumptions(region, profile, weather),
+        assumptions(profile) | _own_assumptions(region, profile, weather, target),
     )
 
 
-def _own_assumptions(region: Region, profile: AircraftProfile, weather: Weather) -> dict[str, str]:
+def _own_assumptions(
+    region: Region, profile: AircraftProfile, weather: Weather, target: Target
+) -> dict[str, str]:
     error = region.terrain_error_m
     return {
-        "drop point": "the centroid of the fire's outline, or a point inside it, "
-        f"{profile.drop_height_m:.0f} m above the ground",
+        "drop point": f"{target_words(target)}, {profile.drop_height_m:.0f} m above the ground",
         "clearance": f"{profile.ground_clearance_m:.0f} m over ground and obstacles"
         + f" plus {region.counted_terrain_error_m:.1f} m terrain error"
         + (
@@ -166,11 +206,71 @@ def _own_assumptions(region: Region, profile: AircraftProfile, weather: Weather)
     }
 
 
+# So many sources compete for the first places, however few are asked for.
+LEAST_CONSIDERED = 10
+
+
+def answer(
+    region: Region,
+    survey_: RegionSurvey,
+    fire_: Fire,
+    profile: AircraftProfile,
+    weather: Weather,
+    *,
+    top: int | None = None,
+    asked: Asked | None = None,
+) -> tuple[Ranking, Further]:
+    """Rank as `rank`, and give what is answered beside the order: certainty always, the rest where it is asked.
+
+    Raises: BadArgument as `rank`, and for a time without a zone.
+    """
+    asked = asked if asked is not None else Asked()
+    # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
+    wide = None if top is None or asked.perimeter else max(top, LEAST_CONSIDERED)
+    whole = rank(region, survey_, fire_, profile, weather, top=wide, target=asked.target)
+    beside = further_of(region, survey_, fire_, profile, whole, asked)
+    cut = {one.body_id for one in whole.sources[:top]}
+    return replace(whole, sources=whole.sources[:top]), cut_to(beside, cut)
+
+
+def fleet(
+    region: Region,
+    survey_: RegionSurvey,
+    fire_: Fire,
+    aircraft: Sequence[AircraftProfile],
+    weather: Weather,
+    *,
+    slots: int = SLOTS,
+    hours: float = HOURS,
+    target: Target | None = None,
+) -> FleetPlan:
+    """Send a mixed fleet to the sources for the most litres per hour.
+
+    Raises: BadArgument as `rank`, and for an empty fleet, slots below 1 or hours not above 0.
+    """
+    kinds = {profile.profile_id: profile for profile in aircraft}
+    twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
+    if twins:
+        raise BadArgument(
+            f"fleet: different profiles share the id {', '.join(twins)}. Cure: give each profile its own id"
+        )
+    rankings = {
+        kind: rank(region, survey_, fire_, profile, weather, target=target).sources
+        for kind, profile in kinds.items()
+    }
+    return plan_fleet([one.profile_id for one in aircraft], rankings, slots=slots, hours=hours)
+
+
 def export_ranking(
-    folder: Path, region: Region, survey_: RegionSurvey, ranking: Ranking, formats: Sequence[str] = FORMATS
+    folder: Path,
+    region: Region,
+    survey_: RegionSurvey,
+    ranking: Ranking,
+    formats: Sequence[str] = FORMATS,
+    supply: Sequence[Stretch] = (),
 ) -> list[Path]:
     """Write the ranked layer in the formats chosen; all files are made before any takes its name."""
-    return list(write_all(folder, region, survey_, ranking, formats=formats).values())
+    return list(write_all(folder, region, survey_, ranking, formats=formats, supply=supply).values())
 
 
 def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[Path]:
@@ -179,13 +279,16 @@ def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[P
 
 
 def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:
-    """Draw one water body with its runs, rose, hover point and soundings.
+    """Draw one water body with its runs, rose, hover point, depth, soundings and the place to sound next.
 
     Raises: BadArgument when no water body has that id or name.
     """
     for body in survey_.bodies:
         if id_or_name in (body.body_id, body.name):
-            return body_picture(folder / f"{body.body_id.replace('/', '_')}.png", region, body)
+            water = next(one for one in region.bodies if one.body_id == body.body_id)
+            depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings)
+            path = folder / f"{body.body_id.replace('/', '_')}.png"
+            return body_picture(path, region, body, depth=depth)
     raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Cure: `fetchwater survey` lists them")
 
 

@@ -210,13 +210,13 @@ def candidate(
         return replace(plain, leg_problem=air.reason)
     flown: tuple[MethodAssessment, Leg, Leg] | None = None
     problem = ""
-    for one in sorted((method, *method.alternatives), key=lambda m: _least_s(sky, m, drop)):
-        if flown is not None and _least_s(sky, one, drop) >= flown[1].time_s + flown[2].time_s:
+    for one in sorted((method, *method.alternatives), key=lambda m: least_s(sky, m, drop)):
+        if flown is not None and least_s(sky, one, drop) >= flown[1].time_s + flown[2].time_s:
             break
         if _in_fire(one, fire):
             problem = problem or "the filling place lies inside the fire's outline"
             continue
-        near, far = _ends(one)
+        near, far = ends(one)
         try:
             loaded = sky.fly(far, air.elevation_m, drop, drop_m, loaded=True)
             empty = sky.fly(drop, drop_m, near, air.elevation_m, loaded=False)
@@ -229,7 +229,7 @@ def candidate(
         return replace(plain, leg_problem=problem)
     best = replace(flown[0], alternatives=())
     try:
-        to_water, home = _transit(sky, _ends(best)[0], air.elevation_m, drop, drop_m)
+        to_water, home = _transit(sky, ends(best)[0], air.elevation_m, drop, drop_m)
     except NotFlyable as reason:
         return replace(plain, leg_problem=str(reason))
     return replace(
@@ -247,19 +247,19 @@ def _in_fire(method: MethodAssessment, fire: Fire) -> bool:
     return bool(fire.area.intersects(place))
 
 
-def _ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
+def ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
     """Give where the aircraft comes down and where it lifts off."""
     if method.run_line is None:
         return method.fill_point, method.fill_point  # type: ignore[return-value]
     return shapely.Point(method.run_line.coords[0]), shapely.Point(method.run_line.coords[-1])
 
 
-def _least_s(sky: Sky, method: MethodAssessment, drop: shapely.Point) -> float:
+def least_s(sky: Sky, method: MethodAssessment, drop: shapely.Point) -> float:
     """Give a time [s] that no flight out and back can beat: the straight line with the whole wind from behind.
 
     Half a per cent is left for the difference between the plane and the ellipsoid.
     """
-    near, far = _ends(method)
+    near, far = ends(method)
     loaded_ms, empty_ms = sky.profile.cruise_loaded_ms, sky.profile.cruise_empty_ms
     return 0.995 * (
         far.distance(drop) / (loaded_ms + sky.weather.wind_ms)

@@ -1,5 +1,6 @@
 """The HTTP service: the same pipeline as the command line, one region per process."""
 
+from datetime import date
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, FastAPI, Request
@@ -12,6 +13,8 @@ from geo import pipeline
 from geo.errors import BadArgument, FetchwaterError
 from geo.export.document import document
 from geo.ingest.aircraft import built_in_profile
+from geo.records.region import Region
+from geo.records.supply import Asked
 from services import quantities
 from services.problems import classify, problem
 from services.settings import Settings
@@ -40,6 +43,48 @@ class RankingQuestion(BaseModel):
     )
     day: str | None = Field(default=None, description="date for closures, YYYY-MM-DD")
     top: int | None = Field(default=None, ge=1, le=1000, description="how many sources to list")
+    line: str | None = Field(default=None, description="length of a line to be covered", examples=["400m"])
+    width: str | None = Field(default=None, description="its width", examples=["18m"])
+    coverage: float | None = Field(
+        default=None, gt=0.0, description="its level, US gallons per 100 square feet"
+    )
+    fuel_model: str | None = Field(
+        default=None, description="instead of the level: fuel model", examples=["10"]
+    )
+    time: str | None = Field(default=None, description="time on the day with its zone", examples=["15:30Z"])
+    target: str | dict[str, Any] = Field(
+        default="centroid", description="centroid, edge, or a GeoJSON LineString of the active flank"
+    )
+    perimeter: bool = Field(default=False, description="split the fire's edge by its best source")
+
+    def asked(self, region: Region, day: date | None) -> Asked:
+        """What to answer beside the order."""
+        return Asked(
+            line=quantities.asked_line(self.line, self.width, self.coverage, self.fuel_model),
+            at=None if self.time is None else quantities.clock_time(self.time, day),
+            perimeter=self.perimeter,
+            target=pipeline.target(self.target, region),
+        )
+
+
+class FleetQuestion(BaseModel):
+    """A mixed fleet for a fire. Quantities are typed as on the command line, with units."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    fire: str | dict[str, Any] = Field(description="as for a ranking")
+    wind: str = Field(description="where it blows from [deg true] / speed", examples=["300/18kt"])
+    oat: str = Field(description="outside air temperature with unit", examples=["34C"])
+    qnh: str = Field(description="pressure at sea level", examples=["1009"])
+    aircraft: str = Field(
+        description="built-in profiles with counts",
+        examples=["heavy_tank_helicopter*2,light_bucket_helicopter"],
+    )
+    station_elevation: str = Field(default="0m", description="where the temperature was read")
+    day: str | None = Field(default=None, description="date for closures, YYYY-MM-DD")
+    target: str | dict[str, Any] = Field(default="centroid", description="as for a ranking")
+    slots: int = Field(default=2, ge=1, le=50, description="aircraft that may work one source")
+    hours: float = Field(default=1.0, gt=0.0, le=48.0, description="how long small waters must last")
 
 
 def workspace_of(request: Request) -> Workspace:
@@ -83,13 +128,33 @@ def make_ranking(question: RankingQuestion, workspace: Ready) -> JSONResponse:
     weather = quantities.weather(
         question.wind, question.oat, question.qnh, question.station_elevation, question.day
     )
-    fire = pipeline.fire(question.fire, workspace.region)
-    answer = ask(workspace, fire, built_in_profile(question.aircraft), weather, question.top)
+    fire = pipeline.fire_asked(question.fire, workspace.region)
+    asked = question.asked(workspace.region, weather.day)
+    answer = ask(workspace, fire, built_in_profile(question.aircraft), weather, question.top, asked)
     return JSONResponse(
         answer.document | {"ranking_id": answer.ranking_id},
         status_code=201,
         headers={"Location": f"/rankings/{answer.ranking_id}"},
     )
+
+
+@router.post("/fleets")
+def send_fleet(question: FleetQuestion, workspace: Ready) -> dict[str, Any]:
+    """Send a mixed fleet to the sources for the most litres per hour. Nothing is kept."""
+    weather = quantities.weather(
+        question.wind, question.oat, question.qnh, question.station_elevation, question.day
+    )
+    plan = pipeline.fleet(
+        workspace.region,
+        workspace.survey,
+        pipeline.fire(question.fire, workspace.region),
+        [built_in_profile(name) for name in quantities.fleet(question.aircraft)],
+        weather,
+        slots=question.slots,
+        hours=question.hours,
+        target=pipeline.target(question.target, workspace.region),
+    )
+    return document(plan, workspace.region.frame)  # type: ignore[return-value]
 
 
 @router.get("/rankings/{ranking_id}")

@@ -39,6 +39,30 @@ DayOpt = Annotated[
     str | None, typer.Option("--day", help="date for closures, YYYY-MM-DD; without it all count")
 ]
 TopOpt = Annotated[int | None, typer.Option("--top", min=1, help="how many sources to list")]
+LineOpt = Annotated[str | None, typer.Option("--line", help="length of a line to be covered: 400m")]
+WidthOpt = Annotated[str | None, typer.Option("--width", help="its width: 18m")]
+CoverageOpt = Annotated[
+    float | None, typer.Option("--coverage", help="its coverage level, US gallons per 100 square feet")
+]
+FuelModelOpt = Annotated[
+    str | None, typer.Option("--fuel-model", help="instead of the level: fuel model, 10 or G or F5")
+]
+TimeOpt = Annotated[
+    str | None, typer.Option("--time", help="time on --day with its zone, 15:30Z: daylight left and glare")
+]
+TargetOpt = Annotated[
+    str,
+    typer.Option("--target", help="where loads go: centroid, edge, or a GeoJSON line of the active flank"),
+]
+PerimeterOpt = Annotated[
+    bool, typer.Option("--perimeter", help="also split the fire's edge (or the flank) by its best source")
+]
+LevelOpt = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--level", help="another level of a water today, may be repeated: BODY=212.4 (metres) or BODY=696ft"
+    ),
+]
 OutOpt = Annotated[Path | None, typer.Option("--out", help="folder for the files")]
 
 
@@ -68,15 +92,41 @@ def _weather(wind: str, oat: str, qnh: str, station: str, day: str | None):
     return quantities.weather(wind, oat, qnh, station, day)
 
 
-def _open(folder: Path, quiet: bool):
+def _asked(
+    region,
+    target: str,
+    day,
+    *,
+    line=None,
+    width=None,
+    coverage=None,
+    fuel_model=None,
+    time: str | None = None,
+    perimeter: bool = False,
+):
+    from geo import pipeline
+    from geo.records.supply import Asked
+    from services import quantities
+
+    return Asked(
+        line=quantities.asked_line(line, width, coverage, fuel_model),
+        at=None if time is None else quantities.clock_time(time, day),
+        perimeter=perimeter,
+        target=pipeline.target(target, region, files=True),
+    )
+
+
+def _open(folder: Path, quiet: bool, levels: list[str] | None = None):
+    from services import quantities
     from services.console import progress_bar
     from services.settings import read_settings
     from services.store import Store
     from services.workspace import open_workspace
 
+    given = [quantities.level(text) for text in levels or ()]
     store = Store(read_settings().data_dir)
     with progress_bar(quiet) as progress:
-        return open_workspace(folder, store, progress)
+        return open_workspace(folder, store, progress, given)
 
 
 def _print_json(value: object) -> None:
@@ -105,6 +155,7 @@ def survey(
     region: RegionArg,
     out: OutOpt = None,
     plot: Annotated[str | None, typer.Option("--plot", help="id or name of one water body to draw")] = None,
+    level: LevelOpt = None,
     json: JsonOpt = False,
 ) -> None:
     """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
@@ -112,7 +163,7 @@ def survey(
     from geo.export.document import document
     from services import console
 
-    workspace = _open(region, quiet=json)
+    workspace = _open(region, quiet=json, levels=level)
     written = []
     if out is not None:
         written += pipeline.export_survey(out, workspace.region, workspace.survey)
@@ -137,26 +188,94 @@ def rank(
     station_elevation: StationOpt = "0m",
     day: DayOpt = None,
     top: TopOpt = None,
+    line: LineOpt = None,
+    width: WidthOpt = None,
+    coverage: CoverageOpt = None,
+    fuel_model: FuelModelOpt = None,
+    time: TimeOpt = None,
+    target: TargetOpt = "centroid",
+    perimeter: PerimeterOpt = False,
+    level: LevelOpt = None,
     out: OutOpt = None,
     json: JsonOpt = False,
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
     from geo import pipeline
     from geo.ingest.aircraft import load_profile
-    from services import console
+    from services import beside, console
     from services.workspace import ask
 
     weather = _weather(wind, oat, qnh, station_elevation, day)
-    workspace = _open(region, quiet=json)
-    answer = ask(workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, top)
+    workspace = _open(region, quiet=json, levels=level)
+    asked = _asked(
+        workspace.region,
+        target,
+        weather.day,
+        line=line,
+        width=width,
+        coverage=coverage,
+        fuel_model=fuel_model,
+        time=time,
+        perimeter=perimeter,
+    )
+    answer = ask(
+        workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, top, asked
+    )
     written = []
     if out is not None:
-        written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
+        supply = answer.further.supply or ()
+        written = pipeline.export_ranking(
+            out, workspace.region, workspace.survey, answer.ranking, supply=supply
+        )
     if json:
         _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
     else:
         console.print_ranking(answer.ranking)
+        beside.print_further(answer.further)
         console.print_files(written)
+
+
+@app.command()
+@answers_errors
+def fleet(
+    region: RegionArg,
+    fire: FireOpt,
+    wind: WindOpt,
+    oat: OatOpt,
+    qnh: QnhOpt,
+    aircraft: Annotated[
+        str, typer.Option("--aircraft", help="heavy_tank_helicopter*2,light_bucket_helicopter")
+    ],
+    station_elevation: StationOpt = "0m",
+    day: DayOpt = None,
+    target: TargetOpt = "centroid",
+    slots: Annotated[int, typer.Option("--slots", min=1, help="aircraft that may work one source")] = 2,
+    hours: Annotated[float, typer.Option("--hours", help="how long small waters must last")] = 1.0,
+    json: JsonOpt = False,
+) -> None:
+    """Send a mixed fleet to the sources for the most litres per hour, and say who gains nothing."""
+    from geo import pipeline
+    from geo.export.document import document
+    from geo.ingest.aircraft import load_profile
+    from services import beside, quantities
+
+    weather = _weather(wind, oat, qnh, station_elevation, day)
+    profiles = [load_profile(name) for name in quantities.fleet(aircraft)]
+    workspace = _open(region, quiet=json)
+    plan = pipeline.fleet(
+        workspace.region,
+        workspace.survey,
+        pipeline.fire(fire, workspace.region),
+        profiles,
+        weather,
+        slots=slots,
+        hours=hours,
+        target=pipeline.target(target, workspace.region, files=True),
+    )
+    if json:
+        _print_json(document(plan, workspace.region.frame))
+    else:
+        beside.print_fleet(plan)
 
 
 @app.command()
@@ -174,6 +293,8 @@ def export(
     formats: Annotated[
         str, typer.Option("--formats", help="any of gpkg,geojson,kml,gpx,csv,png, separated by commas")
     ] = "gpkg,geojson,kml,gpx,csv,png",
+    target: TargetOpt = "centroid",
+    perimeter: PerimeterOpt = False,
     json: JsonOpt = False,
 ) -> None:
     """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture."""
@@ -186,8 +307,13 @@ def export(
     weather = _weather(wind, oat, qnh, station_elevation, day)
     chosen = formats_of(formats)
     workspace = _open(region, quiet=json)
-    answer = ask(workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, None)
-    written = pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking, chosen)
+    asked = _asked(workspace.region, target, weather.day, perimeter=perimeter)
+    answer = ask(
+        workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, None, asked
+    )
+    written = pipeline.export_ranking(
+        out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further.supply or ()
+    )
     if json:
         _print_json({"ranking_id": answer.ranking_id, "files": [str(path) for path in written]})
     else:
@@ -204,7 +330,7 @@ def demo(
     """Run the whole job on the invented demo region: check, survey, rank for its first fire, write every file."""
     from geo import pipeline
     from geo.ingest.aircraft import load_profile
-    from services import console
+    from services import beside, console
     from services.workspace import ask
 
     weather = _weather("300/18kt", "34C", "1009", "0m", None)
@@ -218,6 +344,7 @@ def demo(
         return
     console.print_survey(workspace.region, workspace.survey)
     console.print_ranking(answer.ranking)
+    beside.print_further(answer.further)
     console.print_files(written)
     console.print_question(region, fire.fire_id)
 

@@ -1,10 +1,12 @@
 """Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
 
 import re
-from datetime import date
+from datetime import date, datetime, timedelta, timezone
 
 from geo.errors import BadArgument
+from geo.ranking.line_building import line_wanted
 from geo.records.conditions import Weather
+from geo.records.supply import LineWanted
 from geo.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
 
 _NUMBER = r"([+-]?\d+(?:\.\d+)?)"
@@ -17,6 +19,7 @@ _SPEED_MS = {
     "kmh": MS_PER_KMH,
 }
 _LENGTH_M = {"m": 1.0, "ft": METRE_PER_FOOT}
+MOST_AIRCRAFT = 50
 
 
 def _refuse(what: str, text: str, rule: str, cure: str) -> BadArgument:
@@ -89,6 +92,77 @@ def length_m(text: str) -> float:
     if match is None or match[2] not in _LENGTH_M:
         raise _refuse("height", text, "needs a number and a unit", "write 120m or 400ft")
     return float(match[1]) * _LENGTH_M[match[2]]
+
+
+def clock_time(text: str, day_given: date | None) -> datetime:
+    """Give a moment from "15:30Z" or "15:30+10:00" on a day; the day is the date in that zone.
+
+    Raises: BadArgument without a zone, without a day, or for no time of the clock.
+    """
+    cure = "write 15:30Z for UTC, or 15:30+10:00, with --day YYYY-MM-DD"
+    match = re.fullmatch(r"\s*(\d{1,2}):?(\d{2})\s*(?:([Zz])|([+-])(\d{1,2}):?(\d{2})?)\s*", text)
+    if match is None:
+        raise _refuse("time", text, "needs hours, minutes and a zone", cure)
+    if day_given is None:
+        raise _refuse("time", text, "needs a day", cure)
+    hour, minute = int(match[1]), int(match[2])
+    ahead = timedelta()
+    if match[3] is None:
+        ahead = timedelta(hours=int(match[5]), minutes=int(match[6] or 0)) * (1 if match[4] == "+" else -1)
+    if hour > 23 or minute > 59 or abs(ahead) > timedelta(hours=14):
+        raise _refuse("time", text, "is no time of the clock, or no zone on Earth", cure)
+    return datetime(day_given.year, day_given.month, day_given.day, hour, minute, tzinfo=timezone(ahead))
+
+
+def asked_line(
+    length: str | None, width: str | None, coverage: float | None, fuel_model: str | None
+) -> LineWanted | None:
+    """Give the line asked for; None where nothing of it is given.
+
+    Raises: BadArgument when only a part is given, or a value cannot be used.
+    """
+    if length is None and width is None and coverage is None and fuel_model is None:
+        return None
+    if length is None or width is None:
+        raise _refuse(
+            "line", f"{length} by {width}", "needs a length and a width", "give --line 400m --width 18m"
+        )
+    return line_wanted(length_m(length), length_m(width), coverage, fuel_model)
+
+
+def fleet(text: str) -> tuple[str, ...]:
+    """Give the aircraft of "heavy_tank_helicopter*2,light_bucket_helicopter", one entry each, in order.
+
+    Raises: BadArgument for an empty entry, a count outside 1 to 50, or more than 50 aircraft.
+    """
+    cure = "write profiles with counts, separated by commas: heavy_tank_helicopter*2,light_bucket_helicopter"
+    found: list[str] = []
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*([^*,]*[^*,\s])\s*(?:\*\s*(\d{1,3}))?\s*", part)
+        count = int(match[2] or 1) if match is not None else 0
+        if match is None or not 1 <= count <= MOST_AIRCRAFT - len(found):
+            raise _refuse(
+                "fleet", text, f"entry {part!r}: needs a profile, 1 to {MOST_AIRCRAFT} in all", cure
+            )
+        found += [match[1]] * count
+    return tuple(found)
+
+
+def level(text: str) -> tuple[str, float]:
+    """Give a water body's id or name and its level [m] from "BODY=212.4" (metres) or "BODY=696ft".
+
+    Raises: BadArgument when the form or the unit is not understood.
+    """
+    body, sign, value = text.rpartition("=")
+    cure = "write the water's id or name, =, its level: W04=212.4 (metres) or W04=696ft"
+    if not sign or not body.strip():
+        raise _refuse("level", text, "not understood", cure)
+    if re.fullmatch(rf"\s*{_NUMBER}\s*", value):
+        value = f"{value.strip()}m"
+    try:
+        return body.strip(), length_m(value)
+    except BadArgument as error:
+        raise _refuse("level", text, "needs a number, with m or ft", cure) from error
 
 
 def weather(wind_text: str, oat_text: str, qnh_text: str, station_text: str, day_text: str | None) -> Weather:

@@ -39,7 +39,13 @@ def code_fingerprint() -> str:
     """Give a digest of the survey code, so that a stored survey is never taken for one of other code."""
     root = Path(__file__).resolve().parent.parent / "geo"
     digest = sha256(version("fetchwater").encode())
-    for path in sorted((*root.glob("*.py"), *root.glob("survey/*.py"), *root.glob("records/*.py"))):
+    parts = (
+        root.glob("*.py"),
+        root.glob("records/*.py"),
+        root.glob("survey/**/*.py"),
+        root.glob("survey/**/*.json"),
+    )
+    for path in sorted(path for part in parts for path in part):
         digest.update(path.read_bytes())
     return digest.hexdigest()
 

@@ -6,6 +6,7 @@ from textwrap import wrap
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
+from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
@@ -22,10 +23,19 @@ from geo.export.canvas import (
     words,
     write_png,
 )
+from geo.export.depth_drawing import (
+    DEPTH_COLOURS,
+    depth_norm,
+    draw_bar,
+    draw_depth,
+    draw_uncertainty,
+    fit_beside,
+)
 from geo.export.geographic_shapes import geographic
 from geo.export.map_drawing import (
     HALO,
     Label,
+    area_patch,
     draw_area,
     draw_arrow,
     draw_backing,
@@ -35,17 +45,26 @@ from geo.export.map_drawing import (
     draw_scale_bar,
     fit_bounds,
 )
-from geo.export.palette import BLACK, BLUE, ORANGE, SKY_BLUE, VERMILLION, YELLOW
+from geo.export.palette import BLACK, BLUE, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION, YELLOW
 from geo.export.positions import bearing_text, degrees_minutes, feet
-from geo.records.region import Region, Soundings
-from geo.records.survey import BodySurvey, LeastDepth, Run
+from geo.records.region import Region, Soundings, WaterBody
+from geo.records.survey import BodySurvey, DepthPicture, LeastDepth, Run
 from geo.units import METRE_PER_NAUTICAL_MILE
 
-DEPTH_COLOURS = "cividis_r"  # even steps of lightness, safe for colour-blind eyes
+NOTED_DEPTH_M = 2.0
+FACTS = (0.69, 0.02, 0.30, 0.515)  # left, bottom, width, height in parts of the figure
+LEGEND_LINE = 0.047
+LINE_HEIGHT = 0.041  # of the facts, in parts of their axes
 SOUNDINGS_WITH_FIGURES = 120
 
 
-def body_picture(path: Path, region: Region, record: BodySurvey, needed_run_m: float | None = None) -> Path:
+def body_picture(
+    path: Path,
+    region: Region,
+    record: BodySurvey,
+    needed_run_m: float | None = None,
+    depth: DepthPicture | None = None,
+) -> Path:
     """Draw one surveyed water body as a PNG of 1600 x 1100 pixels.
 
     Parameters: path; the region; the body's survey record; needed_run_m draws the run that an aircraft needs [m] as a
@@ -60,14 +79,20 @@ def body_picture(path: Path, region: Region, record: BodySurvey, needed_run_m: f
         )
     figure = new_figure()
     axes = map_axes(figure, 0.015, 0.02, 0.655, 0.885)
-    bounds = fit_bounds(body.polygon.bounds, axes)
+    corner = None
+    if depth is None:
+        bounds = fit_bounds(body.polygon.bounds, axes)
+    else:
+        bounds, corner = fit_beside(body.polygon, axes)
     if region.terrain is not None:
         draw_relief(axes, region.terrain, bounds)
-    draw_area(axes, body.polygon, SKY_BLUE, "", 0.75, 2, BLUE)
-    _draw_runs(axes, record)
     depths = None if region.soundings is None else region.soundings.of(record.body_id)
-    _draw_soundings(figure, axes, depths)
+    _draw_water(figure, axes, body, record, depth, depths)
+    _draw_runs(axes, record, depth is not None)
     _draw_hover(axes, record)
+    _draw_next(axes, record)
+    if depth is not None and corner is not None:
+        draw_uncertainty(figure, axes, depth, body.polygon, corner)
     draw_backing(axes, 0.008, 0.009, 0.30, 0.066)
     draw_backing(axes, 0.915, 0.845, 0.078, 0.146)
     draw_scale_bar(axes, bounds, 1.0, "m", 0.022)
@@ -76,30 +101,64 @@ def body_picture(path: Path, region: Region, record: BodySurvey, needed_run_m: f
     _label(axes, record, depths)
     title(figure, record.name, f"{record.kind}, {_area_text(record.area_m2)}, {region.name}")
     _rose(figure, record, needed_run_m)
-    _facts(figure, region, record, depths)
-    _legend(figure, record, depths, needed_run_m)
+    entries = _legend(figure, record, depths, needed_run_m, depth is not None)
+    _facts(figure, region, record, depths, 0.04 + LEGEND_LINE * entries)
     return write_png(path, figure)
 
 
-def _draw_runs(axes: Axes, record: BodySurvey) -> None:
-    for run in record.heading_runs:
+def _draw_water(
+    figure: Figure,
+    axes: Axes,
+    body: WaterBody,
+    record: BodySurvey,
+    depth: DepthPicture | None,
+    depths: Soundings | None,
+) -> None:
+    """Draw the water: shaded by depth where it is known, else plain; soundings as dots of the same scale."""
+    today_m = np.zeros(0)
+    if depths is not None:
+        today_m = depths.depth_m + (record.level_change_m.value or 0.0)
+    if depth is None:
+        draw_area(axes, body.polygon, SKY_BLUE, "", 0.75, 2, BLUE)
+        if len(today_m) == 0:
+            return
+        norm = Normalize(0.0, max(float(today_m.max()), 1.0))
+    else:
+        norm = depth_norm(depth, today_m)
+        draw_depth(axes, depth, body.polygon, norm)
+    if record.water_today is not None:
+        axes.add_patch(
+            area_patch(record.water_today, facecolor="none", edgecolor=BLUE, linewidth=1.6, zorder=2.7)
+        )
+    if depths is not None and len(today_m) > 0:
+        # Many soundings are drawn small, so that the water stays in sight.
+        size = float(np.clip(34.0 * 150.0 / len(depths), 9.0, 34.0))
+        axes.scatter(
+            depths.easting_m, depths.northing_m, c=today_m, s=size, cmap=DEPTH_COLOURS, norm=norm,
+            edgecolors="white", linewidths=0.02 * size, zorder=3,
+        )  # fmt: skip
+    draw_bar(figure, (0.515, 0.052, 0.13, 0.014), norm, "depth today [m]", DEPTH_COLOURS)
+
+
+def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
+    """Draw the longest run, and the fan of runs by heading where no depth shading needs the room."""
+    for run in () if shaded else record.heading_runs:
         axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=0.9, alpha=0.55, zorder=4)
+    for run in record.usable_runs if shaded else ():
+        axes.plot(*shapely.get_coordinates(run.line).T, color="white", linewidth=3.2, zorder=4)
+        axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=1.6, zorder=4.1)
     if record.longest_run is not None:
+        axes.plot(*shapely.get_coordinates(record.longest_run.line).T, color=BLACK, linewidth=6.4, zorder=5.9)
         draw_line(axes, record.longest_run.line, YELLOW, 3.6, "-", 6)
 
 
-def _draw_soundings(figure: Figure, axes: Axes, depths: Soundings | None) -> None:
-    if depths is None or len(depths) == 0:
+def _draw_next(axes: Axes, record: BodySurvey) -> None:
+    if record.next_sounding is None:
         return
-    # Many soundings are drawn small, so that the water stays in sight.
-    size = float(np.clip(34.0 * 150.0 / len(depths), 9.0, 34.0))
-    dots = axes.scatter(
-        depths.easting_m, depths.northing_m, c=depths.depth_m, s=size, cmap=DEPTH_COLOURS, edgecolors="white",
-        linewidths=0.02 * size, zorder=8,
-    )  # fmt: skip
-    bar = figure.colorbar(dots, cax=figure.add_axes((0.515, 0.052, 0.13, 0.014)), orientation="horizontal")
-    bar.ax.set_title("depth [m]", fontsize=10, color=INK, pad=4, path_effects=HALO)
-    bar.ax.tick_params(labelsize=9)
+    place = record.next_sounding.point
+    axes.plot(
+        place.x, place.y, "D", color=REDDISH_PURPLE, markeredgecolor="white", markersize=13, zorder=12.5
+    )
 
 
 def _draw_hover(axes: Axes, record: BodySurvey) -> None:
@@ -123,6 +182,9 @@ def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
     if run is not None:
         end = shapely.get_point(run.line, -1)
         labels.append(Label(end.x, end.y, f"{run.length_m:,.0f} m, {_both_ways(run)}", 13, True, True))
+    if record.next_sounding is not None:
+        place = record.next_sounding.point
+        labels.append(Label(place.x, place.y, "sound here next", 12, True, True))
     if depths is not None and len(depths) <= SOUNDINGS_WITH_FIGURES:
         places = zip(depths.easting_m, depths.northing_m, depths.depth_m, strict=True)
         labels += [Label(float(east), float(north), f"{depth:.1f}", 9) for east, north, depth in places]
@@ -141,7 +203,7 @@ def _both_ways(run: Run) -> str:
 
 def _rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) -> None:
     """Draw run length by true heading; each run counts both ways."""
-    axes = figure.add_axes((0.715, 0.535, 0.26, 0.36), projection="polar")
+    axes = figure.add_axes((0.735, 0.585, 0.22, 0.31), projection="polar")
     axes.set_theta_zero_location("N")
     axes.set_theta_direction(-1)
     headings = [run.heading_true_deg for run in record.heading_runs]
@@ -209,8 +271,10 @@ def _area_text(area_m2: float) -> str:
     return f"{area_m2 / 1e6:,.2f} km²" if area_m2 >= 1e6 else f"{area_m2 / 1e4:,.2f} ha"
 
 
-def _facts(figure: Figure, region: Region, record: BodySurvey, depths: Soundings | None) -> None:
-    axes = text_axes(figure, 0.69, 0.02, 0.30, 0.48)
+def _facts(
+    figure: Figure, region: Region, record: BodySurvey, depths: Soundings | None, floor: float
+) -> None:
+    axes = text_axes(figure, *FACTS)
     lines: list[tuple[str, str]] = [("Surface", _height_text(record.surface_elevation_m.value))]
     change = record.level_change_m.value
     lines.append(
@@ -232,8 +296,13 @@ def _facts(figure: Figure, region: Region, record: BodySurvey, depths: Soundings
             ("", f"clear {hover.clear_radius_m:.0f} m ({hover.limited_by}), {_depth_text(hover.depth)}")
         )
     lines.append(("Soundings", "none" if depths is None or len(depths) == 0 else f"{len(depths)}"))
+    if record.next_sounding is not None:
+        place = geographic(record.next_sounding.point, region.frame)
+        lines.append(("Sound next", degrees_minutes(place.x, place.y)))
+    notes = [one.sentence for one in record.level_outlooks if one.required_m == NOTED_DEPTH_M]
+    lines += [("Levels" if number == 0 else "", text) for number, text in enumerate(notes)]
     lines += [("Note" if number == 0 else "", text) for number, text in enumerate(record.remarks[:2])]
-    _write_facts(axes, lines)
+    _write_facts(axes, lines, floor)
 
 
 def _corridor(record: BodySurvey) -> str:
@@ -241,24 +310,40 @@ def _corridor(record: BodySurvey) -> str:
     return f"{max(widths):.0f} m" if widths else "the survey's width"
 
 
-def _write_facts(axes: Axes, lines: list[tuple[str, str]]) -> None:
+def _write_facts(axes: Axes, lines: list[tuple[str, str]], floor: float) -> None:
+    """Write what is known from the top down to the floor, where the legend begins; an ellipsis says that there is more."""
     height = 0.97
     for head, text in lines:
-        words(axes, 0.0, height, head, 11, bold=True)
-        for part in wrap(text, 42):
-            words(axes, 0.27, height, part, 11)
-            height -= 0.046
+        if height >= floor:
+            words(axes, 0.0, height, head, 10, bold=True)
+        for part in wrap(text, 46):
+            if height < floor:
+                words(axes, 0.24, height + 0.01, "\u2026", 11)
+                return
+            words(axes, 0.24, height, part, 10)
+            height -= LINE_HEIGHT
         height -= 0.008
 
 
-def _legend(figure: Figure, record: BodySurvey, depths: Soundings | None, needed_run_m: float | None) -> None:
+def _legend(
+    figure: Figure,
+    record: BodySurvey,
+    depths: Soundings | None,
+    needed_run_m: float | None,
+    shaded: bool,
+) -> int:
+    """Draw the legend; give the number of its entries."""
     handles = []
     if record.longest_run is not None:
         handles.append(Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run"))
-    if record.heading_runs:
+    if shaded and record.usable_runs:
+        handles.append(Line2D([], [], color=BLACK, linewidth=1.6, label="run that can be flown"))
+    if record.heading_runs and not shaded:
         handles.append(
             Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading")
         )
+    if record.water_today is not None:
+        handles.append(Line2D([], [], color=BLUE, linewidth=1.6, label="shore today, ground dry beyond it"))
     if record.hover_point is not None:
         dash = {"linestyle": (0, (4, 2)), "linewidth": 1.8, "marker": "P", "markersize": 11}
         handles.append(
@@ -271,8 +356,14 @@ def _legend(figure: Figure, record: BodySurvey, depths: Soundings | None, needed
         handles.append(
             Line2D([], [], color=ORANGE, markeredgecolor="white", label="sounding, colour by depth", **dot)
         )
+    if record.next_sounding is not None:
+        dot = {"marker": "D", "linestyle": "none", "markersize": 9}
+        handles.append(
+            Line2D([], [], color=REDDISH_PURPLE, markeredgecolor="white", label="sound here next", **dot)
+        )
     if needed_run_m is not None:
         text = f"run needed, {needed_run_m:,.0f} m (in the rose)"
         handles.append(Line2D([], [], color=VERMILLION, linewidth=2.2, linestyle="--", label=text))
     if handles:
-        draw_legend(text_axes(figure, 0.69, 0.02, 0.30, 0.48), handles)
+        draw_legend(text_axes(figure, *FACTS), handles)
+    return len(handles)

@@ -201,6 +201,25 @@ HOVER_COLUMNS = _columns(
     ("position_ddm", "text", "deg, decimal min", "degrees and decimal minutes, latitude first, WGS 84"),
 )
 
+SUPPLY_COLUMNS = _columns(
+    (
+        "number",
+        "whole",
+        "",
+        "number of the stretch along the fire's edge; none without the perimeter asked for",
+    ),
+    ("body_id", "text", "", "the best source for this stretch; empty where none can serve it"),
+    ("name", "text", "", "its name"),
+    ("method", "text", "", "the fill method that the figures are for"),
+    ("length_m", "real", "m", "length of the stretch"),
+    ("points", "whole", "", "places on the stretch to which the legs were flown"),
+    ("least_round_trip_s", "real", "s", "shortest round trip to a place of the stretch"),
+    ("mean_round_trip_s", "real", "s", "mean round trip"),
+    ("most_round_trip_s", "real", "s", "longest round trip"),
+    ("litres_per_hour", "real", "L/h", "water per hour at the worst place, refuelling not counted"),
+    ("reason", "text", "", "why no source serves the stretch, where none does"),
+)
+
 QUESTION_COLUMNS = _columns(
     ("item", "text", "", "what was asked or assumed"),
     ("value", "text", "", "with which value"),
@@ -213,6 +232,7 @@ LAYERS: dict[str, tuple[Column, ...]] = {
     "water": WATER_COLUMNS,
     "survey_runs": SURVEY_RUN_COLUMNS,
     "hover_points": HOVER_COLUMNS,
+    "supply": SUPPLY_COLUMNS,
     "question": QUESTION_COLUMNS,
 }
 

@@ -14,13 +14,16 @@ from geo.export.gpx import write_gpx
 from geo.export.kml import write_kml
 from geo.export.picture import ranking_picture
 from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.supply_layer import supply_frame
 from geo.export.survey_layer import survey_frames
 from geo.export.whole_file import private_folder, put_in_place
 from geo.records.ranking import Ranking
 from geo.records.region import Region
+from geo.records.supply import Stretch
 from geo.records.survey import RegionSurvey
 
 GEOPACKAGE = "water_sources.gpkg"
+GEOJSON_LAYERS = ("ranked", "runs", "legs", "water")
 FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
 
 
@@ -39,36 +42,42 @@ def formats_of(text: str) -> tuple[str, ...]:
 
 
 def all_layers(
-    region: Region, survey: RegionSurvey, ranking: Ranking
+    region: Region, survey: RegionSurvey, ranking: Ranking, supply: Sequence[Stretch] = ()
 ) -> dict[str, geopandas.GeoDataFrame | pd.DataFrame]:
-    """Give every layer of an answer by name: ranked, runs, legs, water, survey_runs, hover_points, question."""
+    """Give every layer of an answer by name, as in geo.export.columns.LAYERS; supply is empty where not asked for."""
     return {
         "ranked": ranked_frame(ranking, region.frame, region.bodies),
         "runs": runs_frame(ranking, region.frame),
         "legs": legs_frame(ranking, region.frame),
         **survey_frames(survey, region, ranking),
+        "supply": supply_frame(supply, region.frame),
         "question": question_table(ranking),
     }
 
 
 def write_all(
-    folder: Path, region: Region, survey: RegionSurvey, ranking: Ranking, *, formats: Sequence[str] = FORMATS
+    folder: Path,
+    region: Region,
+    survey: RegionSurvey,
+    ranking: Ranking,
+    *,
+    formats: Sequence[str] = FORMATS,
+    supply: Sequence[Stretch] = (),
 ) -> dict[str, Path]:
     """Write the ranking in the formats chosen; give the path of each file by its name.
 
     Returns: water_sources.gpkg, .kml, .gpx, .csv with columns.csv; ranked, runs, legs and water .geojson; ranking.png.
+    With a supply of the fire's edge also supply.geojson.
 
     Raises: BadArgument for a survey of other input; OSError when the disk refuses. If any format fails, no file of the
     folder has changed.
     """
     folder = Path(folder)
-    layers = all_layers(region, survey, ranking)
+    layers = all_layers(region, survey, ranking, supply)
+    shapes = (*GEOJSON_LAYERS, "supply") if supply else GEOJSON_LAYERS
     makers: dict[str, Callable[[Path], list[Path]]] = {
         "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
-        "geojson": lambda place: [
-            write_geojson(place / f"{name}.geojson", layers[name])
-            for name in ("ranked", "runs", "legs", "water")
-        ],
+        "geojson": lambda place: [write_geojson(place / f"{name}.geojson", layers[name]) for name in shapes],
         "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, region.frame, region.bodies)],
         "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, region.frame)],
         "csv": lambda place: [

@@ -22,6 +22,7 @@ GEOMETRY_TYPES = {
     "runs": "MultiLineString",
     "legs": "MultiLineString",
     "survey_runs": "MultiLineString",
+    "supply": "MultiLineString",
     "water": "MultiPolygon",
 }
 

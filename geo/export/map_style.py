@@ -16,6 +16,7 @@ def layer_styles() -> dict[str, str]:
         "runs": _document(_single("line", _line(REDDISH_PURPLE, 1.4, "solid")), None),
         "legs": _document(_legs(), None),
         "survey_runs": _document(_single("line", _line(REDDISH_PURPLE, 0.3, "dash")), None),
+        "supply": _document(_single("line", _line(BLACK, 1.6, "dot")), '"name"'),
         "hover_points": _document(_single("marker", _marker(MARKS[0], 2.5)), None),
     }
 

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from geo.flight.climb_rate import Climb
 from geo.flight.corridor import Corridor
 from geo.flight.legs import Position, leg, xy
 from geo.flight.ways import Airspace, airspace, find_way
@@ -31,7 +32,7 @@ def best_leg(
     end_altitude_m: float,
     tas_ms: float,
     climb_speed_ms: float,
-    climb_ms: float,
+    climb_ms: Climb,
     descent_ms: float,
     clearance_m: float,
     half_width_m: float,

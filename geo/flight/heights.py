@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from geo.errors import BadArgument, NotFlyable
+from geo.flight.climb_rate import Climb, ClimbClock, climb_seconds
 from geo.flight.corridor import Corridor, ObstacleTop, obstacle_spans, profile
 from geo.flight.track import Track
 
@@ -21,7 +22,7 @@ class Limits:
     end_altitude_m: float
     tas_ms: float
     climb_speed_ms: float
-    climb_ms: float
+    climb_ms: Climb
     descent_ms: float
     clearance_m: float
     half_width_m: float
@@ -31,12 +32,14 @@ class Limits:
     def __post_init__(self) -> None:
         for item in fields(self):
             value = getattr(self, item.name)
+            if isinstance(value, ClimbClock):
+                continue
             if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
                 raise BadArgument(
                     f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
                 )
         for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
-            if getattr(self, name) <= 0.0:
+            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
                 raise BadArgument(
                     f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
                 )
@@ -45,6 +48,12 @@ class Limits:
                 raise BadArgument(
                     f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
                 )
+
+    @property
+    def clearing_s(self) -> float:
+        """The time [s] to climb by the clearance from the start."""
+        start = self.start_altitude_m
+        return float(climb_seconds(self.climb_ms, start, start + self.clearance_m))
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,6 +9,7 @@ import shapely
 
 from geo.errors import BadArgument, NotFlyable
 from geo.flight.climb import climb_extra_s, descent_extra_s
+from geo.flight.climb_rate import Climb, climb_seconds
 from geo.flight.corridor import Corridor, corridor, crop
 from geo.flight.heights import Limits, Needs, needs_of
 from geo.flight.track import Track, track_of
@@ -120,7 +121,7 @@ def _assemble(
     cruising = track.elapsed_s(speeds)
     climb_speeds, why_not = _climbing(track, limits, wind)
     fastest = 0.0 if climb_speeds is None else float(climb_speeds.max())
-    rise = max(limits.exempt_m, limits.clearance_m * fastest / limits.climb_ms)
+    rise = max(limits.exempt_m, fastest * limits.clearing_s)
     fall = max(limits.exempt_m, limits.clearance_m * float(speeds.max()) / limits.descent_ms)
     needs = needs_of(track, prepared, limits, rise, fall)
     what = _highest_what(track, needs, limits, crs_wkt)
@@ -163,7 +164,7 @@ def leg(
     end_altitude_m: float,
     tas_ms: float,
     climb_speed_ms: float,
-    climb_ms: float,
+    climb_ms: Climb,
     descent_ms: float,
     clearance_m: float,
     half_width_m: float,
@@ -181,7 +182,8 @@ def leg(
     ----------
     start, end : position in the region's plane [easting_m, northing_m], pair or point.
     start_altitude_m, end_altitude_m : [m above the vertical datum].
-    tas_ms, climb_speed_ms : true airspeed in cruise and while climbing [m/s]; climb_ms, descent_ms : rates [m/s].
+    tas_ms, climb_speed_ms : true airspeed in cruise and while climbing [m/s]; descent_ms : rate [m/s].
+    climb_ms : rate [m/s], or the day's `ClimbClock`; its top is a ceiling that the caller puts into ceiling_m.
     clearance_m : height kept above terrain and obstacle tops [m]; add the terrain's stated error and the canopy to it.
     terrain : a raster, or a `Corridor` prepared once for many legs (which then carries the obstacles), or None.
     route : plane line from start to end flown instead of the straight line.
@@ -235,7 +237,8 @@ def _standing(limits: Limits, corners: np.ndarray) -> Leg:
         raise NotFlyable(
             f"the place lies above the ceiling of {limits.ceiling_m:.0f} m. Cure: another source"
         )
-    extra_up, extra_down = up / limits.climb_ms, down / limits.descent_ms
+    extra_down = down / limits.descent_ms
+    extra_up = float(climb_seconds(limits.climb_ms, limits.start_altitude_m, limits.start_altitude_m + up))
     time_s = extra_up + extra_down
     line = shapely.LineString(corners)
     return Leg(time_s, 0.0, (), up, extra_up, extra_down, None, "start and end are one place", line, False)

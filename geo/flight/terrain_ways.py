@@ -61,7 +61,7 @@ class _Question:
         state, start = self.state, self.ends(one.place)[0]
         tops = [state.ceiling_m]
         if np.isfinite(best_s):
-            tops.append(start[2] + state.climb_ms * best_s)
+            tops.append(start[2] + state.fastest_climb_ms * best_s)
         if isinstance(one.first, Leg) and one.first.safe_altitude_m is not None:
             tops.append(max(one.first.safe_altitude_m, one.place[2], self.hub[2]))
         return min(tops)

@@ -162,7 +162,9 @@ def _air(
     """Give moves and layers; no layer is passed faster than by the longest move, which must end within the next one."""
     step = altitudes[1] - altitudes[0]
     edges = np.append(altitudes, altitudes[-1] + step)
-    between = np.diff(state.climb_s(edges)) if outward else np.full(len(altitudes), step / state.descent_ms)
+    between = (
+        np.diff(state.climb_s(0.0, edges)) if outward else np.full(len(altitudes), step / state.descent_ms)
+    )
     return Air(*moves_s, altitudes, np.maximum(between, _longest_s(moves_s[1])))
 
 
@@ -170,9 +172,10 @@ def _longest_s(change_s: np.ndarray) -> float:
     return float(change_s[np.isfinite(change_s)].max(initial=0.0)) * 1.001
 
 
-def _growths_m(state: FlightState, outward: bool) -> tuple[float, float]:
+def _growths_m(state: FlightState, start_m: float, outward: bool) -> tuple[float, float]:
     """Give the distances [m] over which the clearance grows from the other end and from the hub."""
-    rise = state.clearance_m * (state.climb_speed_ms + state.wind_ms) * float(state.climb_s(1.0))
+    cleared_s = float(state.climb_s(start_m, start_m + state.clearance_m))
+    rise = (state.climb_speed_ms + state.wind_ms) * cleared_s
     fall = state.clearance_m * state.fastest_ms() / state.descent_ms
     rise, fall = max(rise, state.exempt_m), max(fall, state.exempt_m)
     return (rise, fall) if outward else (fall, rise)
@@ -239,12 +242,12 @@ def time_field(
     window = (*(corners.min(axis=0) - margin), *(corners.max(axis=0) + margin))
     lattice = _lattice(ground, hub, window, settings)
     moves_s = _moves_s(lattice, state, wind_from_grid_deg, outward)
-    rate = 1.0 / float(state.climb_s(1.0) - state.climb_s(0.0)) if outward else state.descent_ms
+    rate = state.fastest_climb_ms if outward else state.descent_ms
     step = min(max(settings.layer_m, rate * _longest_s(moves_s[1])), 2.0 * settings.layer_m)
     lowest = min(place[2] for place in places)
     altitudes = _layers_m(hub[2], lowest, highest_m, step)
     air = _air(state, moves_s, altitudes, outward)
-    grow, grow_hub = _growths_m(state, outward)
+    grow, grow_hub = _growths_m(state, lowest if outward else hub[2], outward)
     heights = edge_heights(lattice, ground.barred, hub[:2], state.exempt_m, state.clearance_m, grow_hub)
     slack = _slack(lattice, state, wind_from_grid_deg, outward, places, limits_s) + air.between_s.max()
     slack_at = _slack_at(air, places, limits_s)
@@ -259,7 +262,7 @@ def _releases_s(heights: np.ndarray, state: FlightState, hub_m: float, outward: 
     """Give the least time [s] between a place that needs a height and the hub: to sink from it, or to climb to it."""
     if outward:
         return (heights - hub_m) / state.descent_ms
-    return np.where(np.isfinite(heights), state.climb_s(heights) - state.climb_s(hub_m), np.inf)
+    return np.where(np.isfinite(heights), state.climb_s(hub_m, heights), np.inf)
 
 
 def _seeds_s(altitudes: np.ndarray, state: FlightState, hub_m: float, outward: bool) -> np.ndarray:
@@ -267,5 +270,5 @@ def _seeds_s(altitudes: np.ndarray, state: FlightState, hub_m: float, outward: b
     at_hub = np.where(altitudes >= hub_m - 1e-6, 0.0, np.inf)
     if outward:
         return at_hub
-    climb = np.maximum(state.climb_s(altitudes) - state.climb_s(hub_m), 0.0)
+    climb = np.maximum(state.climb_s(hub_m, altitudes), 0.0)
     return at_hub + climb * (1.0 - min(1.0, state.climb_speed_ms / state.tas_ms))

@@ -147,8 +147,10 @@ def _growths(knots: np.ndarray, rule: Rule) -> tuple[float, float]:
         if length > 0.0:
             fastest = max(fastest, length / (knots[s + 1, 1] - knots[s, 1]))
             fastest_climb = max(fastest_climb, length / (knots[s + 1, 2] - knots[s, 2]))
-    first_rate = rule.clock_step_m / (rule.climb_s[1] - rule.climb_s[0])
-    rise = max(rule.exempt_m, rule.clearance_m * fastest_climb / first_rate)
+    table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
+    cleared = clock_s(table, low, step, rule.start_altitude_m + rule.clearance_m)
+    cleared -= clock_s(table, low, step, rule.start_altitude_m)
+    rise = max(rule.exempt_m, cleared * fastest_climb)
     fall = max(rule.exempt_m, rule.clearance_m * fastest / rule.descent_ms)
     return max(rise, 1e-9), max(fall, 1e-9)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from geo.flight.climb_rate import Climb, ClimbClock, climb_seconds
 from geo.flight.way_kernels import Rule
 
 CLOCK_STEP_M = 25.0
@@ -16,7 +17,7 @@ class FlightState:
 
     tas_ms: float
     climb_speed_ms: float
-    climb_ms: float
+    climb_ms: Climb
     descent_ms: float
     clearance_m: float
     half_width_m: float
@@ -25,9 +26,14 @@ class FlightState:
     wind_ms: float
     exempt_m: float = 1500.0
 
-    def climb_s(self, height_m: np.ndarray | float) -> np.ndarray:
-        """Give the seconds of climb [s] from height 0 [m]; only differences of it mean anything."""
-        return np.asarray(height_m, dtype=float) / self.climb_ms
+    @property
+    def fastest_climb_ms(self) -> float:
+        """The greatest rate of climb [m/s]."""
+        return self.climb_ms.fastest_ms if isinstance(self.climb_ms, ClimbClock) else self.climb_ms
+
+    def climb_s(self, from_m: float, to_m: np.ndarray | float) -> np.ndarray:
+        """Give the time [s] to climb from a height to others [m]."""
+        return climb_seconds(self.climb_ms, from_m, to_m)
 
     def fastest_ms(self) -> float:
         """Give a ground speed [m/s] that no leg of this state exceeds."""
@@ -55,7 +61,7 @@ def rule_of(
         end_altitude_m,
         state.tas_ms,
         state.climb_speed_ms,
-        state.climb_s(heights),
+        state.climb_s(low, heights),
         low,
         CLOCK_STEP_M,
         state.descent_ms,

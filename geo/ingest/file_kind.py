@@ -37,7 +37,7 @@ def _text_kind(head: bytes) -> str | None:
             "the file refers to other files or services instead of holding data",
             "export the real data to GeoPackage or GeoTIFF",
         )
-    if text.startswith("<") and "<!entity" in text:
+    if text.startswith("<") and ("<!entity" in text or "<!doctype" in text):
         raise Refusal(NO_ENTITIES, PLAIN_KML)
     if text.startswith("<") and "<kml" in text:
         return "KML"

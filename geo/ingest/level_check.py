@@ -16,7 +16,7 @@ from geo.units import METRE_PER_FOOT
 BASE_TOLERANCE_M = 10.0
 CELL_SHARE = 0.25
 DRAWN_DOWN_TOLERANCES = 4.0
-LOW_PERCENTILE = 10.0
+LOW_PERCENTILE, HIGH_PERCENTILE = 10.0, 90.0
 FEWEST_IN_CONFLICT = 3
 UNIT_FACTORS = (
     (METRE_PER_FOOT, "0.3048 (feet read as metres)"),
@@ -26,16 +26,20 @@ UNIT_FACTORS = (
 
 @dataclass(frozen=True)
 class Shore:
-    """Terrain at the shoreline of one body [m]: its median, its 10th percentile, and what a level may differ by."""
+    """Terrain at the shoreline of one body [m]: median, 10th and 90th percentile, and what a level may differ by.
+
+    Water cannot stand above its highest banks; a tarn on steep ground may stand above its median one in a coarse grid.
+    """
 
     median_m: float
     low_m: float
+    high_m: float
     tolerance_m: float
 
     def fits(self, level_m: float) -> bool:
         """True when a level can stand at this shore; stored water may be drawn down, so below more is allowed."""
         lowest_m = self.low_m - DRAWN_DOWN_TOLERANCES * self.tolerance_m
-        return lowest_m <= level_m <= self.median_m + self.tolerance_m
+        return lowest_m <= level_m <= self.high_m + self.tolerance_m
 
 
 def shore_of(body: WaterBody, terrain: Grid, terrain_error_m: float | None) -> Shore | None:
@@ -51,9 +55,8 @@ def shore_of(body: WaterBody, terrain: Grid, terrain_error_m: float | None) -> S
     cell_m = max(terrain.cell_east_m, terrain.cell_north_m)
     error_m = terrain_error_m if terrain_error_m is not None else 0.0
     tolerance_m = BASE_TOLERANCE_M + error_m + CELL_SHARE * cell_m
-    return Shore(
-        float(np.median(heights_m)), float(np.percentile(heights_m, LOW_PERCENTILE)), float(tolerance_m)
-    )
+    low_m, high_m = np.percentile(heights_m, [LOW_PERCENTILE, HIGH_PERCENTILE])
+    return Shore(float(np.median(heights_m)), float(low_m), float(high_m), float(tolerance_m))
 
 
 def check_levels(
@@ -124,4 +127,4 @@ def _without_level(body: WaterBody, compared: tuple[float, Shore], report: FileR
         feature=body.body_id,
         value=f"{level_m:.2f} m",
     )
-    return replace(body, surface_elevation_m=None, level_change_m=None, level_origin=None)
+    return replace(body, surface_elevation_m=None, level_change_m=None, level_origin=None, depth_level_m=None)

@@ -49,4 +49,5 @@ def _torn(shared: shapely.Geometry, soundings: Soundings | None) -> str:
         return "; no soundings lie there"
     names = ", ".join(soundings.origin[index] for index in inside[:NAMED_SOUNDINGS])
     more = f" and {inside.size - NAMED_SOUNDINGS} more" if inside.size > NAMED_SOUNDINGS else ""
-    return f"; {inside.size} soundings are torn between them ({names}{more})"
+    count = "1 sounding is" if inside.size == 1 else f"{inside.size} soundings are"
+    return f"; {count} torn between them ({names}{more})"

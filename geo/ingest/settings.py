@@ -199,6 +199,7 @@ class SurveyNumbers(_Section):
     surface_slope: Positive | None = None
     surface_divergence: NotNegative | None = None
     hover_circle_m: Positive | None = None
+    as_of: date | None = None
 
 
 class RegionSettings(_Section):

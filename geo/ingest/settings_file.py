@@ -23,16 +23,18 @@ def read_settings(folder: Path, report: Report) -> RegionSettings | None:
     without them, without the section; `vertical_datum` is then UNDECLARED_DATUM where it was wrong and `water` may be
     None. The report blocks, so that no region is made of them.
     """
-    here = report.about(FILE_NAME)
-    data = _parsed(folder, here)
-    if data is None:
-        return None
+    data = _parsed(folder, report.about(FILE_NAME))
+    return None if data is None else settings_from(data, report)
+
+
+def settings_from(data: dict[str, Any], report: Report) -> RegionSettings:
+    """Give the settings of a parsed region.toml; of one with faults what is left without them."""
     try:
         return RegionSettings.model_validate(data)
     except ValidationError as invalid:
         errors = invalid.errors(include_url=False)
     for error in errors:
-        _report_error(here, error)
+        _report_error(report.about(FILE_NAME), error)
     return _what_is_left(data, errors, report)
 
 

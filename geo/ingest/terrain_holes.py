@@ -61,10 +61,10 @@ def _cells_inside(terrain: Grid, area: shapely.Geometry) -> tuple[slice, slice, 
 
 def _largest_inside(terrain: Grid, unknown: np.ndarray, start: tuple[int, int]) -> tuple[float, float, float]:
     """Give area [m2], easting and northing [m] of the largest hole: of the cell of it nearest to its middle."""
-    labels, count = ndimage.label(unknown, EIGHT_NEIGHBOURS)
-    if count == 0:
+    if not unknown.any():
         return 0.0, float("nan"), float("nan")
-    sizes = np.bincount(labels.ravel())[1:]
+    labels, _ = ndimage.label(unknown, EIGHT_NEIGHBOURS)
+    sizes = np.bincount(labels[unknown])[1:]
     row, column = np.nonzero(labels == int(np.argmax(sizes)) + 1)
     middle = int(np.argmin((row - row.mean()) ** 2 + (column - column.mean()) ** 2))
     return (

@@ -55,8 +55,7 @@ def read_vector(
     kind = _accepted_kind(source)
     with tempfile.TemporaryDirectory() as folder:
         opened, encoding, faults = _private_copy(source, kind, Path(folder), layer, encoding)
-        if kind in ("Shapefile", "zip") and columns:
-            _need_table(opened, columns)
+        _need_table(kind, opened, columns)
         pyogrio.set_gdal_config_options(
             {"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None}
         )
@@ -121,8 +120,8 @@ def _private_copy(
     return source, encoding, check_geojson(source) if kind == "GeoJSON" else []
 
 
-def _need_table(opened: Path, columns: list[str]) -> None:
-    if not opened.with_suffix(".dbf").exists():
+def _need_table(kind: str, opened: Path, columns: list[str]) -> None:
+    if columns and kind in ("Shapefile", "zip") and not opened.with_suffix(".dbf").exists():
         raise Refusal(
             f"the .dbf of the Shapefile is missing; it holds the columns {', '.join(columns)}",
             "send all parts (.shp, .shx, .dbf, .prj, .cpg) together",

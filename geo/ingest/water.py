@@ -158,6 +158,7 @@ def _evidence(row: Row, section: Water) -> dict:
         "kind": kind if kind is not None else "unknown",
         "surface_elevation_m": current if current is not None else surface,
         "level_change_m": change,
+        "depth_level_m": datum,
         "level_origin": _level_origin(row) if change is not None else None,
         "stated_depth": _stated_depth(row, factor),
         "salinity": _salinity(row, section),

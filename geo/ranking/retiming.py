@@ -47,7 +47,9 @@ class Retimer:
         self.source_s = np.array([c.manoeuvre_source_s for c in cycles])
         self.fire_s = np.array([c.manoeuvre_fire_s for c in cycles])
         legs = [(c.loaded_leg, c.empty_leg) for c in cycles]
-        self.kept_s = np.array([c.drop_s + _kept_s(o) + _kept_s(b) for c, (o, b) in zip(cycles, legs, strict=True)])
+        self.kept_s = np.array(
+            [c.drop_s + _kept_s(o) + _kept_s(b) for c, (o, b) in zip(cycles, legs, strict=True)]
+        )
         pieces = [_pieces(out) + _pieces(back) for out, back in legs]
         self._owner = np.repeat(np.arange(len(cycles)), [len(one) for one in pieces])
         self._pieces = np.array([piece for one in pieces for piece in one], dtype=float).reshape(-1, 3).T

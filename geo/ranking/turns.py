@@ -1,22 +1,19 @@
 """The facts that would change the winner, each alone: how far it is off, and who wins then."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import numpy as np
 from scipy.stats import norm
 
+from geo.ranking.contenders import Contender, Spread
 from geo.ranking.retiming import Retimer
 from geo.records.supply import Turn
+from geo.records.survey import DEPTH_PROBABILITIES
 from geo.units import MS_PER_KNOT
-
-if TYPE_CHECKING:
-    from geo.ranking.certainty import Contender, Spread
 
 MOST_WIND_KT = 60.0
 STEP_KT = 0.5
+LEAST_TOLD = DEPTH_PROBABILITIES[0]  # the survey tabulates no smaller chance
 
 
 def turns(
@@ -119,9 +116,7 @@ def _times(
     return found
 
 
-def _depth(
-    contenders: Sequence[Contender], retimer: Retimer, from_deg: float, wind_ms: float
-) -> Turn | None:
+def _depth(contenders: Sequence[Contender], retimer: Retimer, from_deg: float, wind_ms: float) -> Turn | None:
     first = contenders[0]
     if first.depth_required_m is None:
         return None
@@ -129,7 +124,9 @@ def _depth(
     second = 1 + int(rates[1:].argmax())
     winner = second if rates[second] > 0.0 else None
     chance = 1.0 - first.depth_chance
-    text = f"below {first.depth_required_m:.1f} m {first.shallowest} (chance {chance:.1%}) number 1 is out: that "
+    beyond = " or less" if chance <= LEAST_TOLD + 1e-9 else ""
+    text = f"below {first.depth_required_m:.1f} m {first.shallowest} (chance {chance:.1%}{beyond}) number 1 is out: "
+    text += "that "
     text += _named(contenders, winner)
     deviations = float(np.clip(norm.ppf(first.depth_chance), 0.0, 8.0))
     return Turn("depth", deviations, chance, _id(contenders, winner), text)

@@ -57,7 +57,8 @@ class SalinityEvidence:
 class WaterBody:
     """One water polygon (single part, holes are islands) with what its owner's files say of it.
 
-    `level_change_m` is today's level minus the level at which depths and shoreline hold (negative: drawn down).
+    `level_change_m` is today's level minus the level at which depths and shoreline hold (negative: drawn down);
+    `depth_level_m` is that level itself [m, elevation].
     """
 
     body_id: str
@@ -74,6 +75,7 @@ class WaterBody:
     permission: Permission | None = None
     owner: str | None = None
     note: str | None = None
+    depth_level_m: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

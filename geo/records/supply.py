@@ -9,7 +9,7 @@ from geo.records.geometry import LineM
 
 @dataclass(frozen=True)
 class LineWanted:
-    """A line to be covered: length_m by width_m [m] at a coverage level [US gal/100 ft2], and where the level is from."""
+    """A line to be covered: length_m by width_m [m] at a coverage level [US gal/100 ft2]; level_origin: where from."""
 
     length_m: float
     width_m: float
@@ -165,6 +165,16 @@ class Target:
 
     kind: Literal["centroid", "edge", "flank"] = "centroid"
     flank: LineM | None = None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter."""
+
+    line: LineWanted | None = None
+    at: datetime | None = None
+    perimeter: bool = False
+    target: Target = Target()
 
 
 @dataclass(frozen=True)

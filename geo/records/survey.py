@@ -6,7 +6,8 @@ from typing import Literal
 
 import numpy as np
 
-from geo.records.geometry import LineM, PointM
+from geo.grid import Grid
+from geo.records.geometry import AreaM, LineM, PointM
 from geo.records.region import SalinityClass, WaterKind
 
 # The probabilities at which every least-depth distribution is tabulated.
@@ -27,7 +28,8 @@ class SurveySettings:
     surface_slope is the slope of the surface ahead of the lift-off and, where approach_slope is None, also of the one
     behind the touch-down (one published heliport surface for both: 14 CFR Part 77, 8:1). useful_cap_m: a usable run
     need not be longer; least_useful_m: a shorter one is of no use to anybody; most_runs: usable runs kept for one
-    water (all three: common practice, no source)."""
+    water (all three: common practice, no source). as_of: the day, YYYY-MM-DD, for which depth evidence is aged; None
+    says its dates and takes nothing off."""
 
     corridor_width_m: float = 60.0
     heading_step_deg: float = 10.0
@@ -40,6 +42,7 @@ class SurveySettings:
     useful_cap_m: float = 1000.0
     least_useful_m: float = 300.0
     most_runs: int = 24
+    as_of: str | None = None
 
 
 @dataclass(frozen=True)
@@ -150,8 +153,48 @@ class Measure:
 
 
 @dataclass(frozen=True)
+class LevelOutlook:
+    """How far the level may fall until a run or the hover point is no longer deep enough.
+
+    where: "run 043/223" (true headings) or "hover point"; lowest_elevation_m: the lowest level [m, elevation] at which
+    required_m [m] is met everywhere there with probability `confidence`; elevations_m and probabilities: the curve of
+    that chance against the level. Depth only: the shore, which comes nearer as the level falls, is not counted.
+    """
+
+    where: str
+    required_m: float
+    confidence: float
+    lowest_elevation_m: float
+    elevations_m: tuple[float, ...]
+    probabilities: tuple[float, ...]
+    sentence: str
+
+
+@dataclass(frozen=True)
+class SoundingAdvice:
+    """Where to sound next: `where` it serves, the chance of required_m [m] there today (None: unknown).
+
+    sd_before_m, sd_after_m: one sigma of the depth where the verdict hangs, without and with it [m]; None where there
+    is no depth field to tell them from.
+    """
+
+    point: PointM
+    where: str
+    required_m: float
+    chance: float | None
+    sd_before_m: float | None
+    sd_after_m: float | None
+    sentence: str
+
+
+@dataclass(frozen=True)
 class BodySurvey:
-    """Everything the survey knows of one water body."""
+    """Everything the survey knows of one water body.
+
+    area_m2 and perimeter_m are those of the outline, area_today_m2 and water_today those of the water left at today's
+    level; water_today is None where the outline was searched, and the largest part otherwise. greatest_depth is a
+    sentence on a water that nobody sounded; it serves no verdict.
+    """
 
     body_id: str
     name: str
@@ -171,6 +214,11 @@ class BodySurvey:
     obstacles_listed: bool
     remarks: tuple[str, ...] = ()
     usable_runs: tuple[Run, ...] = ()
+    area_today_m2: Measure = Measure(None, "not surveyed")
+    water_today: AreaM | None = None
+    level_outlooks: tuple[LevelOutlook, ...] = ()
+    next_sounding: SoundingAdvice | None = None
+    greatest_depth: str = ""
 
     @property
     def shape_runs(self) -> tuple[Run, ...]:
@@ -181,6 +229,15 @@ class BodySurvey:
     def runs(self) -> tuple[Run, ...]:
         """The runs to be judged: the usable ones, or where there is none all runs."""
         return self.usable_runs if self.usable_runs else self.shape_runs
+
+
+@dataclass(frozen=True, eq=False)
+class DepthPicture:
+    """Expected depth today and its one sigma [m] on one raster; NaN where there is no water or nothing is known."""
+
+    mean: Grid
+    sd: Grid
+    origin: str
 
 
 @dataclass(frozen=True)

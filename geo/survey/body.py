@@ -1,9 +1,10 @@
 """The survey of one water body: every part that can be computed, and a remark for every part that cannot."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
 
 import numpy as np
-import shapely
 
 from geo.errors import BadArgument
 from geo.grid import Grid
@@ -15,7 +16,9 @@ from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.ground import Ground, WaterMask
 from geo.survey.hover import hover_point
 from geo.survey.morphometry import morphometry
+from geo.survey.outlook import level_outlooks, places, sounding_advice, unsounded_depth
 from geo.survey.salinity import salinity_class
+from geo.survey.water_today import WaterToday, water_today
 
 # Words in a vertical datum's name that say heights count from an ellipsoid, not from about mean sea level.
 ELLIPSOIDAL_WORDS = ("ellips", "wgs 84", "wgs84", "itrf", "grs80", "grs 80")
@@ -43,24 +46,28 @@ def survey_body(
     Raises
     ------
     BadArgument
-        the polygon has no area.
+        the polygon has no area; a level or sounding is not finite; as_of is no date, or evidence is younger.
 
     Notes
     -----
     A part that cannot be computed is None, and a remark says why; the other parts stand. Headings run from 0 to
     below 180 degrees, because a line and its reverse are the same run. The depth along a run is the least one in the
-    middle 20 m of its corridor (or in all of a narrower one). A water whose longest run reaches least_useful_m gets
-    usable_runs, which are the ones to judge.
+    middle 20 m of its corridor (or in all of a narrower one). Where the level has fallen, runs and hover point are
+    looked for in the water that is left; depths stay those of the model of the old outline. A water whose longest run
+    reaches least_useful_m gets usable_runs, which are the ones to judge.
     """
     shape = morphometry(body.polygon)
     remarks: list[str] = []
+    model = depth_model(body, soundings, depth_grid, as_of_day(settings))
+    today = water_today(model, remarks)
+    longest, fan, usable, hover = None, (), (), None
     elevation, around = _place(
-        body, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks
+        body, today, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks
     )
-    model = computed("depth", remarks, lambda: depth_model(body, soundings, depth_grid))
-    longest, fan, usable = None, (), ()
-    if model is not None:
-        longest, fan, usable = RunSurveyor(model, frame, around).runs(remarks)
+    if today.water is not None:
+        longest, fan, usable = RunSurveyor(model, today, frame, around).runs(remarks)
+        hover = _hover(today, model, around.obstacles, settings, remarks)
+    asked = places(longest, usable, hover, settings)
     salinity, salinity_reason = _salinity(body)
     if shape.island_count > 0:
         remarks.append(
@@ -80,17 +87,23 @@ def survey_body(
         salinity_reason=salinity_reason,
         longest_run=longest,
         heading_runs=fan,
-        hover_point=_hover(body.polygon, model, around.obstacles, settings, remarks),
+        hover_point=hover,
         volume_m3=_volume(body, model),
-        mean_depth_m=model.mean_depth() if model is not None else Measure(None, "no depth model"),
+        mean_depth_m=model.mean_depth(),
         obstacles_listed=obstacles_listed,
         remarks=tuple(remarks),
         usable_runs=usable,
+        area_today_m2=today.area_m2,
+        water_today=today.water if today.moved else None,
+        level_outlooks=computed("levels", remarks, lambda: level_outlooks(model, asked)) or (),
+        next_sounding=computed("next sounding", remarks, lambda: sounding_advice(model, asked)),
+        greatest_depth=unsounded_depth(model, terrain, elevation.value),
     )
 
 
 def _place(
     body: WaterBody,
+    today: WaterToday,
     frame: RegionFrame,
     terrain: Grid | None,
     terrain_error_m: float | None,
@@ -107,7 +120,11 @@ def _place(
         remarks.append(f"surface elevation unknown: {elevation.origin}")
     elif mask is not None and body.surface_elevation_m is not None:
         remarks.extend(_strange_level(body, mask, error_m))
-    ground = Ground(body.polygon, mask, elevation.value, error_m)
+    water = today.water if today.water is not None else body.polygon
+    if today.moved and terrain is not None:
+        # The bank that fell dry is land, as high as the terrain has it: the old level where it was measured full.
+        mask = WaterMask(water, terrain)
+    ground = Ground(water, mask, elevation.value, error_m)
     return elevation, surroundings(ground, obstacles, obstacles_listed, settings)
 
 
@@ -159,16 +176,19 @@ def _not_level(low_m: float, high_m: float, count: int) -> str:
 
 
 def _hover(
-    polygon: shapely.Polygon,
-    model: DepthModel | None,
+    today: WaterToday,
+    model: DepthModel,
     obstacles: Sequence[Obstacle],
     settings: SurveySettings,
     remarks: list[str],
 ) -> HoverPoint | None:
-    point = computed("hover point", remarks, lambda: hover_point(polygon, model, obstacles, settings))
+    water = today.water
+    assert water is not None
+    point = computed("hover point", remarks, lambda: hover_point(water, model, obstacles, settings))
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
-    return point
+        return None
+    return replace(point, depth=today.veiled(point.depth))
 
 
 def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
@@ -184,7 +204,20 @@ def _level_change(body: WaterBody) -> Measure:
     return Measure(float(body.level_change_m), body.level_origin or body.origin)
 
 
-def _volume(body: WaterBody, model: DepthModel | None) -> Measure:
+def _volume(body: WaterBody, model: DepthModel) -> Measure:
     if body.volume_m3 is not None:
         return Measure(float(body.volume_m3), f"stated: {body.origin}")
-    return model.volume() if model is not None else Measure(None, "no depth model")
+    return model.volume()
+
+
+def as_of_day(settings: SurveySettings) -> date | None:
+    """Give the day for which evidence is aged, from the setting as_of; None without it.
+
+    Raises: BadArgument for a text that is no date.
+    """
+    if settings.as_of is None:
+        return None
+    try:
+        return date.fromisoformat(settings.as_of)
+    except ValueError as problem:
+        raise BadArgument(f"as_of {settings.as_of!r} is no date. Cure: write YYYY-MM-DD") from problem

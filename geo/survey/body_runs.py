@@ -19,6 +19,7 @@ from geo.survey.runs import longest_run, run_rose
 from geo.survey.skyline import Skyline
 from geo.survey.usable import POINTS, UsablePiece, chord, usable_of
 from geo.survey.useful_runs import useful_pieces
+from geo.survey.water_today import WaterToday
 
 # Depth is asked for in the strip that a scoop can cross with its track errors, not in the whole corridor: that one is
 # as wide as the water is clear, so it touches the shore, where the depth is 0 (common practice, no source).
@@ -42,13 +43,15 @@ class RunSurveyor:
     """What every run of one water is measured with."""
 
     model: DepthModel
+    today: WaterToday
     frame: RegionFrame
     around: Surroundings
 
     @property
     def water(self) -> shapely.Polygon:
-        """The water's outline."""
-        return self.model.body.polygon
+        """The water to search in: today's, or the outline."""
+        assert self.today.water is not None
+        return self.today.water
 
     def runs(self, remarks: list[str]) -> tuple[Run | None, tuple[Run, ...], tuple[Run, ...]]:
         """Give the longest run, one run per heading that has any, and the usable runs.
@@ -78,7 +81,9 @@ class RunSurveyor:
         return longest, fan, usable
 
     def _usable(self, lines: list[shapely.LineString], remarks: list[str]) -> tuple[Run, ...]:
-        pieces = computed("usable runs", remarks, lambda: useful_pieces(self.model, self.around, lines))
+        pieces = computed(
+            "usable runs", remarks, lambda: useful_pieces(self.model, self.water, self.around, lines)
+        )
         if pieces is None:
             return ()
         return tuple(self._measured("usable", piece.line, piece.chord.axis.length_m) for piece in pieces)
@@ -121,7 +126,8 @@ class RunSurveyor:
         )
 
     def _depth(self, line: shapely.LineString) -> LeastDepth:
-        return self.model.least_along(line, min(SCOOP_STRIP_M, self.around.settings.corridor_width_m))
+        width_m = min(SCOOP_STRIP_M, self.around.settings.corridor_width_m)
+        return self.today.veiled(self.model.least_along(line, width_m))
 
 
 NOT_ASKED = LeastDepth(

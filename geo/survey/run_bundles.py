@@ -43,8 +43,20 @@ def _outer_side(
 
 @njit(cache=True)
 def keep_stretches(
-    u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a1: float, b1: float,
-    a2: float, b2: float, left: float, width: float, reach: float, at: int,
+    u: np.ndarray,
+    v: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    a1: float,
+    b1: float,
+    a2: float,
+    b2: float,
+    left: float,
+    width: float,
+    reach: float,
+    at: int,
 ) -> tuple[int, int]:
     """Write at `at` the parts of stretches begin..stop that a narrower bundle can meet; give the new end and size.
 
@@ -87,7 +99,14 @@ def keep_stretches(
 
 @njit(cache=True, inline="always")
 def _cross(
-    u1: float, v1: float, u2: float, v2: float, at_left: float, at_right: float, left: float, width: float,
+    u1: float,
+    v1: float,
+    u2: float,
+    v2: float,
+    at_left: float,
+    at_right: float,
+    left: float,
+    width: float,
     lift: float,
 ) -> float:
     """Give the u at which an edge crosses a border line of the bundle, lifted outward by `lift`."""
@@ -100,8 +119,21 @@ def _cross(
 
 @njit(cache=True)
 def list_pieces(
-    u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a1: float, b1: float,
-    a2: float, b2: float, left: float, width: float, reach: float, pieces: np.ndarray, inner: np.ndarray,
+    u: np.ndarray,
+    v: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    a1: float,
+    b1: float,
+    a2: float,
+    b2: float,
+    left: float,
+    width: float,
+    reach: float,
+    pieces: np.ndarray,
+    inner: np.ndarray,
 ) -> tuple[int, int]:
     """List the pieces of shore in the bundle as (least u, greatest u, 1 if it crosses), and the vertices in it.
 
@@ -189,9 +221,23 @@ def list_blockers(pieces: np.ndarray, count: int, gain: float, blockers: np.ndar
 
 @njit(cache=True)
 def add_capsules(
-    u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a1: float, b1: float,
-    a2: float, b2: float, left: float, width: float, radius: float, blockers: np.ndarray, made: int,
-    spans: np.ndarray, sides: np.ndarray,
+    u: np.ndarray,
+    v: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    a1: float,
+    b1: float,
+    a2: float,
+    b2: float,
+    left: float,
+    width: float,
+    radius: float,
+    blockers: np.ndarray,
+    made: int,
+    spans: np.ndarray,
+    sides: np.ndarray,
 ) -> tuple[int, int]:
     """Add what each edge's clearance blocks on every line of the bundle.
 
@@ -216,7 +262,12 @@ def add_capsules(
             )  # fmt: skip
             low, high = left + low / lower_norm, left + high / lower_norm
             low2, high2 = left + low2 / upper_norm, left + high2 / upper_norm
-            sides[0, touched], sides[1, touched], sides[2, touched], sides[3, touched] = low, high, low2, high2
+            sides[0, touched], sides[1, touched], sides[2, touched], sides[3, touched] = (
+                low,
+                high,
+                low2,
+                high2,
+            )
             if max(low, low2) < min(high, high2):
                 blockers[0, made], blockers[1, made] = max(low, low2), min(high, high2)
                 made += 1
@@ -265,7 +316,9 @@ def gap_corner(sides: np.ndarray, touched: int, middle: float, ahead: bool) -> t
 
 
 @njit(cache=True)
-def longest_gap(blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float) -> tuple[float, float]:
+def longest_gap(
+    blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float
+) -> tuple[float, float]:
     """Give length and middle of the longest (start, end) with, for every blocker, end <= enter or start >= leave.
 
     The length is 0 where no gap is longer than `least`.

@@ -27,7 +27,9 @@ def sort_in_place(values: np.ndarray, count: int) -> None:
 
 
 @njit(cache=True)
-def longest_union(below: np.ndarray, below_count: int, above: np.ndarray, above_count: int) -> tuple[float, float]:
+def longest_union(
+    below: np.ndarray, below_count: int, above: np.ndarray, above_count: int
+) -> tuple[float, float]:
     """Give start and end of the longest interval in the union of two sorted lists of closed intervals.
 
     A line in the closed polygon has water just left of it, or just right of it, or both; where a stretch with water
@@ -54,7 +56,14 @@ def longest_union(below: np.ndarray, below_count: int, above: np.ndarray, above_
 
 @njit(cache=True)
 def water_between(
-    x: np.ndarray, y: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, a: int, b: int,
+    x: np.ndarray,
+    y: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    a: int,
+    b: int,
     cuts: np.ndarray,
 ) -> tuple[float, float]:
     """Give the longest stretch in the closed polygon of the line through vertices a and b, as distances from a.
@@ -72,9 +81,7 @@ def water_between(
         for j in range(i + 1, last[k] + 1):
             next_side = orientation(ax, ay, bx, by, x[j], y[j])
             next_along = (x[j] - ax) * dx + (y[j] - ay) * dy
-            left_count, right_count = _cut(
-                cuts, left_count, right_count, side, next_side, along, next_along
-            )
+            left_count, right_count = _cut(cuts, left_count, right_count, side, next_side, along, next_along)
             side, along = next_side, next_along
     sort_in_place(cuts[0], left_count)
     sort_in_place(cuts[1], right_count)
@@ -83,8 +90,15 @@ def water_between(
 
 @njit(cache=True)
 def water_along(
-    u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, offset: float,
-    tolerance: float, cuts: np.ndarray,
+    u: np.ndarray,
+    v: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    offset: float,
+    tolerance: float,
+    cuts: np.ndarray,
 ) -> tuple[float, float]:
     """Give the longest stretch in the closed polygon of the line v = offset, as its first and last u.
 
@@ -109,7 +123,12 @@ def water_along(
 
 @njit(cache=True, inline="always")
 def _cut(
-    cuts: np.ndarray, left_count: int, right_count: int, side: float, next_side: float, along: float,
+    cuts: np.ndarray,
+    left_count: int,
+    right_count: int,
+    side: float,
+    next_side: float,
+    along: float,
     next_along: float,
 ) -> tuple[int, int]:
     """Record where an edge crosses the line as seen from just left of it and from just right of it."""
@@ -131,9 +150,7 @@ def _cut(
 
 
 @njit(cache=True, inline="always")
-def capsule_on_line(
-    t1: float, h1: float, t2: float, h2: float, radius: float
-) -> tuple[float, float]:
+def capsule_on_line(t1: float, h1: float, t2: float, h2: float, radius: float) -> tuple[float, float]:
     """Give the part of the line h = 0 that is nearer than `radius` to the segment (t1, h1)-(t2, h2).
 
     Empty as (inf, -inf). The points nearer than a radius to a segment are convex, so the part is one interval.
@@ -169,8 +186,18 @@ def capsule_on_line(
 
 @njit(cache=True)
 def clear_water_on(
-    u: np.ndarray, v: np.ndarray, first: np.ndarray, last: np.ndarray, begin: int, stop: int, start_v: float,
-    slope: float, start_u: float, radius: float, blocks: np.ndarray, cuts: np.ndarray,
+    u: np.ndarray,
+    v: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    start_v: float,
+    slope: float,
+    start_u: float,
+    radius: float,
+    blocks: np.ndarray,
+    cuts: np.ndarray,
 ) -> tuple[float, float]:
     """Give the longest stretch of a line that keeps `radius` from the shore, as distances along it from start_u.
 
@@ -198,7 +225,9 @@ def clear_water_on(
 
 
 @njit(cache=True)
-def _longest_free(blocks: np.ndarray, block_count: int, cuts: np.ndarray, cut_count: int) -> tuple[float, float]:
+def _longest_free(
+    blocks: np.ndarray, block_count: int, cuts: np.ndarray, cut_count: int
+) -> tuple[float, float]:
     """Give the longest interval between blocked ones that lies in water: an odd number of shore crossings before it."""
     best_start, best_end = 0.0, -1.0
     if block_count == 0:

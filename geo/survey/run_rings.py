@@ -16,7 +16,9 @@ def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shape
         kind = getattr(polygon, "geom_type", type(polygon).__name__)
         raise BadArgument(f"A run is searched in a polygon, not in a {kind}: pass a Polygon or MultiPolygon.")
     if polygon.is_empty:
-        raise BadArgument("The polygon is empty, so it holds no run: leave it out, or give the water's outline.")
+        raise BadArgument(
+            "The polygon is empty, so it holds no run: leave it out, or give the water's outline."
+        )
     coordinates = shapely.get_coordinates(polygon)
     broken = np.flatnonzero(~np.isfinite(coordinates).all(axis=1))
     if broken.size > 0:

@@ -12,7 +12,14 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.survey.run_bundles import add_capsules, gap_corner, keep_stretches, list_blockers, list_pieces, longest_gap
+from geo.survey.run_bundles import (
+    add_capsules,
+    gap_corner,
+    keep_stretches,
+    list_blockers,
+    list_pieces,
+    longest_gap,
+)
 from geo.survey.run_lines import clear_water_on, water_along, water_between
 
 EXACT_SLACK = 1e-11  # relative; bundles that could be longer by less than this are dropped
@@ -107,8 +114,18 @@ def _keep_framed(frame: Frame, u1: float, v1: float, u2: float, v2: float, best:
 
 @njit(cache=True)
 def _try_pairs(
-    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, count: int,
-    node: np.ndarray, left: float, width: float, best: np.ndarray,
+    shore: Shore,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    count: int,
+    node: np.ndarray,
+    left: float,
+    width: float,
+    best: np.ndarray,
 ) -> None:
     """Try the line through each pair of the `count` vertices of a bundle."""
     u, v = frame.u, frame.v
@@ -135,8 +152,16 @@ def _try_pairs(
 
 @njit(cache=True)
 def _try_offsets(
-    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, count: int,
-    tolerance: float, best: np.ndarray,
+    shore: Shore,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    count: int,
+    tolerance: float,
+    best: np.ndarray,
 ) -> None:
     """Try the line along u through each of the `count` vertices of a bundle of parallel lines."""
     for p in range(count):
@@ -151,16 +176,39 @@ def _try_offsets(
 
 @njit(cache=True)
 def _try_clear(
-    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, start_v: float,
-    slope: float, left: float, radius: float, best: np.ndarray,
+    shore: Shore,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    start_v: float,
+    slope: float,
+    left: float,
+    radius: float,
+    best: np.ndarray,
 ) -> None:
     """Try the line v = start_v + slope (u - left) with clearance."""
     u, v = frame.u, frame.v
-    start, end = clear_water_on(u, v, first, last, begin, stop, start_v, slope, left, radius, room.blocks, room.cuts)
+    start, end = clear_water_on(
+        u, v, first, last, begin, stop, start_v, slope, left, radius, room.blocks, room.cuts
+    )
     if (end - start) / frame.norm <= best[0]:
         return
     start, end = clear_water_on(
-        u, v, shore.first, shore.last, 0, shore.first.size, start_v, slope, left, radius, room.blocks, room.cuts
+        u,
+        v,
+        shore.first,
+        shore.last,
+        0,
+        shore.first.size,
+        start_v,
+        slope,
+        left,
+        radius,
+        room.blocks,
+        room.cuts,
     )
     du = 1.0 / np.sqrt(1.0 + slope * slope)
     start, end = start * du, end * du
@@ -169,8 +217,16 @@ def _try_clear(
 
 @njit(cache=True)
 def _list_touched(
-    frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, node: np.ndarray,
-    left: float, width: float, radius: float,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    node: np.ndarray,
+    left: float,
+    width: float,
+    radius: float,
 ) -> int:
     """List circles (u, v, signed radius) that a longest run of a bundle may touch; give their number.
 
@@ -211,8 +267,19 @@ def _common_tangent(one: np.ndarray, two: np.ndarray) -> float:
 
 @njit(cache=True)
 def _try_tangents(
-    shore: Shore, frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int,
-    node: np.ndarray, left: float, width: float, tied: bool, radius: float, best: np.ndarray,
+    shore: Shore,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    node: np.ndarray,
+    left: float,
+    width: float,
+    tied: bool,
+    radius: float,
+    best: np.ndarray,
 ) -> None:
     """Try the middle line of a bundle, the same moved until it touches a circle, and the lines that touch two."""
     start_v, end_v = 0.5 * (node[0] + node[1]), 0.5 * (node[2] + node[3])
@@ -227,14 +294,28 @@ def _try_tangents(
             tangent = _common_tangent(room.circles[q], one) if q < p and not tied else slope
             at = one[1] - tangent * (one[0] - left) - one[2] * np.sqrt(1.0 + tangent * tangent)
             over = 0.25 * (node[1] - node[0] + node[3] - node[2])
-            if node[0] - over <= at <= node[1] + over and node[2] - over <= at + tangent * width <= node[3] + over:
+            if (
+                node[0] - over <= at <= node[1] + over
+                and node[2] - over <= at + tangent * width <= node[3] + over
+            ):
                 _try_clear(shore, frame, room, first, last, begin, stop, at, tangent, left, radius, best)
 
 
 @njit(cache=True)
 def _bound(
-    frame: Frame, room: Room, first: np.ndarray, last: np.ndarray, begin: int, stop: int, node: np.ndarray,
-    left: float, width: float, cap: float, radius: float, eps: float, least: float,
+    frame: Frame,
+    room: Room,
+    first: np.ndarray,
+    last: np.ndarray,
+    begin: int,
+    stop: int,
+    node: np.ndarray,
+    left: float,
+    width: float,
+    cap: float,
+    radius: float,
+    eps: float,
+    least: float,
 ) -> tuple[float, int]:
     """Give the bound on runs of a bundle [frame units] and the number of vertices in it."""
     pieces, inside = list_pieces(
@@ -272,8 +353,15 @@ def _put_child(node: np.ndarray, child: np.ndarray, part: int, tied: bool) -> No
 
 @njit(cache=True, nogil=True)
 def search(
-    shore: Shore, frame: Frame, room: Room, tied: bool, radius: float, deepest: int, best: np.ndarray,
-    halt: np.ndarray, work: np.ndarray,
+    shore: Shore,
+    frame: Frame,
+    room: Room,
+    tied: bool,
+    radius: float,
+    deepest: int,
+    best: np.ndarray,
+    halt: np.ndarray,
+    work: np.ndarray,
 ) -> float:
     """Improve `best` by the runs of one frame; give a bound on the length of what was left unsearched.
 
@@ -334,7 +422,18 @@ def search(
             )  # fmt: skip
             work[0] += node[7]
             bound, inside = _bound(
-                frame, room, first, last, begin, stop, child, left, width, cap, radius, eps,
+                frame,
+                room,
+                first,
+                last,
+                begin,
+                stop,
+                child,
+                left,
+                width,
+                cap,
+                radius,
+                eps,
                 best[0] * slack * frame.norm,
             )
             bound = min(bound / frame.norm, node[4])
@@ -353,9 +452,7 @@ def search(
                 if tied:
                     _try_offsets(shore, frame, room, first, last, begin, stop, inside, eps, best)
                 else:
-                    _try_pairs(
-                        shore, frame, room, first, last, begin, stop, inside, child, left, width, best
-                    )
+                    _try_pairs(shore, frame, room, first, last, begin, stop, inside, child, left, width, best)
                 continue
             elif tiny:
                 left_over = max(left_over, bound)

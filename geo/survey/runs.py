@@ -111,7 +111,9 @@ def longest_run(
     length = float(best[0])
     bound = max(bound, length)
     line = _line(best, best_origin, None) if length > 0.0 else None
-    return LongestRun(length, line, bound, best_part, bound <= length * (1.0 + _CERTIFIED_GAP), corridor_width_m)
+    return LongestRun(
+        length, line, bound, best_part, bound <= length * (1.0 + _CERTIFIED_GAP), corridor_width_m
+    )
 
 
 def run_rose(
@@ -160,7 +162,9 @@ def heading_direction(heading_deg: float) -> tuple[float, float]:
 
 def _check_width(corridor_width_m: float) -> None:
     if not (corridor_width_m >= 0.0 and np.isfinite(corridor_width_m)):
-        raise BadArgument(f"corridor_width_m is {corridor_width_m}: it must be a finite width of 0 m or more.")
+        raise BadArgument(
+            f"corridor_width_m is {corridor_width_m}: it must be a finite width of 0 m or more."
+        )
 
 
 def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray, stepwise: bool) -> float:
@@ -173,7 +177,9 @@ def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray
     work = np.zeros(1)
     for k in range(_SEED_HEADINGS):
         angle = np.pi * k / _SEED_HEADINGS
-        search(shore, turn(shore, np.cos(angle), np.sin(angle)), room, True, radius, _UNLIMITED, best, halt, work)
+        search(
+            shore, turn(shore, np.cos(angle), np.sin(angle)), room, True, radius, _UNLIMITED, best, halt, work
+        )
     bound = np.inf
     for deepest in (3, 5, 7, 9, 12, _UNLIMITED) if stepwise else (_UNLIMITED,):
         bound = min(bound, _search_sectors(shore, room, radius, deepest, best, halt, work))
@@ -183,7 +189,13 @@ def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray
 
 
 def _search_sectors(
-    shore: Shore, room: Room, radius: float, deepest: int, best: np.ndarray, halt: np.ndarray, work: np.ndarray
+    shore: Shore,
+    room: Room,
+    radius: float,
+    deepest: int,
+    best: np.ndarray,
+    halt: np.ndarray,
+    work: np.ndarray,
 ) -> float:
     left = 0.0
     for k in range(SECTORS):

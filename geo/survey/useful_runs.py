@@ -21,14 +21,18 @@ NEAR_SHARE = 1.5
 
 
 def useful_pieces(
-    model: DepthModel, around: Surroundings, shape_lines: Sequence[shapely.LineString]
+    model: DepthModel,
+    water: shapely.Polygon,
+    around: Surroundings,
+    shape_lines: Sequence[shapely.LineString],
 ) -> list[Piece]:
     """Give the runs of a water that are worth judging, the clearest and longest first; empty for a small water.
 
-    Parameters: the water's depth model and surroundings; shape_lines, the longest run and those of the rose.
+    Parameters: the water's depth model, what is left of it today, its surroundings; shape_lines, the longest run and
+    those of the rose.
     Notes: nothing is cut where the longest run is below least_useful_m: no piece of it is of use.
     """
-    settings, water = around.settings, model.body.polygon
+    settings = around.settings
     long_lines = [line for line in shape_lines if line.length >= settings.least_useful_m]
     if not long_lines:
         return []

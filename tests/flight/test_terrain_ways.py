@@ -269,8 +269,8 @@ def test_the_compiled_rule_agrees_with_the_leg_rule():
 def capped_search_s(grid, start, start_m, end, spacing, state):
     """Independent: for each climb cap, an exact search with release times over 16 moves; calm, no descent limit.
 
-    Written apart from the field: forward from the start, one altitude cap at a time, heights sampled every 20 m. An edge is
-    entered only when all of it is cleared, so the time can be flown: the best way is never slower.
+    Written apart from the field: forward from the start, one altitude cap at a time, heights sampled every 20 m. An
+    edge is entered only when all of it is cleared, so the time can be flown: the best way is never slower.
     """
     surface = corridor(grid, state.half_width_m).surface
     count = round(2 * 10000.0 / spacing)

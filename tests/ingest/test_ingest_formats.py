@@ -217,3 +217,60 @@ def test_files_outside_the_folder_are_refused(tmp_path, worker):
     (inside / "water.gpkg").rename(tmp_path / "water.gpkg")
     faults, _ = check_region(inside, worker=worker)
     assert [fault.rule for fault in faults] == ["the file lies outside the region's folder"]
+
+
+@pytest.mark.parametrize("name", ["w.gpkg", "w.geojson", "w.shp", "w.fgb"])
+def test_a_layer_without_rows_says_just_that(tmp_path, desk, name):
+    frame_of([LAKE], ref=["a"]).iloc[:0].to_file(
+        tmp_path / name, driver=DRIVERS[name], geometry_type="Polygon"
+    )
+    layer, (fault,) = read(desk, name, ["depth"])
+    assert layer is None and fault.rule == "the layer has no rows" and "there are none" not in fault.cure
+
+
+def test_a_layer_without_columns_does_not_offer_any(tmp_path, desk):
+    (tmp_path / "w.geojson").write_text(json.dumps(shapely.geometry.mapping(LAKE)))
+    layer, (fault,) = read(desk, "w.geojson", ["depth"])
+    assert layer is None and "depth is not in the layer" in fault.rule and "none at all" in fault.cure
+
+
+@pytest.mark.parametrize("packed", [False, True])
+def test_a_shapefile_without_its_table_says_so(tmp_path, desk, packed):
+    frame_of([LAKE], ref=["a"]).to_file(tmp_path / "w.shp")
+    (tmp_path / "w.dbf").unlink()
+    if packed:
+        with zipfile.ZipFile(tmp_path / "w.zip", "w") as archive:
+            for one in [tmp_path / f"w.{ending}" for ending in ("shp", "shx", "prj")]:
+                archive.write(one, one.name)
+    name = "w.zip" if packed else "w.shp"
+    layer, (fault,) = read(desk, name, ["ref"])
+    assert layer is None and fault.severity == "refuse" and ".dbf of the Shapefile is missing" in fault.rule
+    assert "ref" in fault.rule and ".dbf" in fault.cure
+    layer, faults = read(desk, name)  # shapes alone can be read where no column is mapped
+    assert layer is not None and "no .dbf" in faults[-1].rule
+
+
+ENTITIES = '<?xml version="1.0"?>\n<!DOCTYPE kml [{}<!ENTITY a "&#65;">]>\n'
+PLACE = (
+    '<kml xmlns="http://www.opengis.net/kml/2.2"><Document><Placemark><name>&a;</name><Polygon><outerBoundaryIs>'
+    "<LinearRing><coordinates>-30.02,-40.01 -30,-40.01 -30,-40 -30.02,-40.01</coordinates></LinearRing>"
+    "</outerBoundaryIs></Polygon></Placemark></Document></kml>"
+)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        ENTITIES.format("") + PLACE,
+        ENTITIES.format(" " * 5000) + PLACE,
+        ENTITIES.format(" " * (1 << 20)) + PLACE,
+        '<!DOCTYPE kml SYSTEM "http://127.0.0.1:9/x.dtd">' + PLACE.replace("&a;", "a"),
+        "<!-- <kml> -->" + " " * ((1 << 20) - 20) + ENTITIES.format("").split("\n", 1)[1] + PLACE,
+    ],
+)
+def test_entities_are_not_allowed(tmp_path, desk, text):
+    (tmp_path / "w.kml").write_text(text)
+    layer, (fault,) = read(desk, "w.kml")
+    assert layer is None and fault.severity == "refuse" and fault.rule.startswith("entities are not allowed")
+    (tmp_path / "w.kml").write_text(PLACE.replace("&a;", "a"))
+    assert read(desk, "w.kml")[0] is not None

@@ -280,7 +280,7 @@ def test_smaller_body_owns_a_sounding_where_two_overlap(tmp_path, worker):
     (caution,) = region.cautions
     assert (
         "5 % of the smaller" in caution.rule
-        and "1 soundings are torn between them (s.csv line 2)" in caution.rule
+        and "1 sounding is torn between them (s.csv line 2)" in caution.rule
     )
 
 
@@ -291,6 +291,4 @@ def test_a_water_drawn_inside_another_is_asked_about(tmp_path, worker):
     faults, summary = check_region(tmp_path, worker=worker)
     assert not summary["usable"] and [fault.severity for fault in faults] == ["ask"]
     assert "100 % of the smaller" in faults[0].rule and "inner" in faults[0].feature
-    assert (
-        "1 soundings are torn between them (s.csv line 2)" in faults[0].rule and "lake" in faults[0].feature
-    )
+    assert "1 sounding is torn between them (s.csv line 2)" in faults[0].rule and "lake" in faults[0].feature

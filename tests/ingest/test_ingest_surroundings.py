@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -9,8 +10,9 @@ from ingest_files import HEAD, POND, WATER, comb, frame_of, write_region
 from pyproj import Geod
 
 from geo.errors import BadInput
-from geo.ingest.fires import MAX_FIRE_VERTICES, fire_from_geojson, read_fire
+from geo.ingest.fires import MAX_FIRE_VERTICES, fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.load_region import check_region, load_region
+from geo.records.region import Fire
 
 OBSTACLES = (
     '[obstacles]\nfile = "o.gpkg"\nvertical_unit = "foot"\n[obstacles.columns]\nid = "ref"\nkind = "kind"\n'
@@ -157,6 +159,62 @@ def test_a_fire_that_is_not_there(region, tmp_path, worker):
     (tmp_path / "bad.geojson").write_text("<html></html>")
     with pytest.raises(BadInput, match="web page"):
         read_fire(tmp_path / "bad.geojson", region, worker)
+
+
+NO_NAMES = [
+    ("a\0b", "NUL"), ("\0", "NUL"), ("\ud800", "half a character"), ("x\udfffy", "half a character"),
+    ("x" * 4097, "4097 characters"), ("/tmp/" + "y" * 5000 + ".kml", "5009 characters"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "rule"), NO_NAMES, ids=range(len(NO_NAMES)))
+@pytest.mark.parametrize("find", [read_fire, fire_of_region])
+def test_texts_that_name_nothing(region, find, text, rule):
+    with pytest.raises(BadInput) as caught:
+        find(text, region)
+    (fault,) = caught.value.faults
+    assert rule in fault.rule and fault.severity == "refuse" and len(fault.value) <= 80
+    json.dumps(vars(fault), ensure_ascii=False).encode()  # what is shown can be sent
+
+
+@pytest.mark.parametrize("text", ["x" * 4096, "y" * 300, "a/" * 2000, "", ".", "\u202e\n", "F1/../F1"])
+@pytest.mark.parametrize("find", [read_fire, fire_of_region])
+def test_texts_that_could_be_names_and_are_none(region, find, text):
+    with pytest.raises(BadInput, match=r"F1 \(Ridge\)"):
+        find(text, region)
+
+
+def test_a_fire_of_the_region_needs_no_file_system(region, tmp_path, monkeypatch):
+    frame_of([BLAZE]).to_file(tmp_path / "Ridge2.kml", driver="KML")
+
+    def touched(*arguments, **more):
+        raise AssertionError("the file system was touched")
+
+    with monkeypatch.context() as patch:
+        for name in ("is_file", "exists", "stat", "resolve", "open"):
+            patch.setattr(f"pathlib.Path.{name}", touched)
+        patch.setattr("os.stat", touched)
+        assert fire_of_region("F1", region) == fire_of_region("Ridge", region) == region.fires[0]
+        with pytest.raises(BadInput, match=r"F1 \(Ridge\)"):
+            fire_of_region(str(tmp_path / "Ridge2.kml"), region)
+    with pytest.raises(BadInput, match="must be text"):
+        fire_of_region(7, region)
+
+
+def test_two_fires_of_one_name_are_asked_about(region):
+    one, other = Fire("F1", "Ridge", BLAZE), Fire("Ridge", "Valley", BLAZE)
+    third = Fire("F3", "Valley", BLAZE)
+    twins = replace(region, fires=(one, other, third))
+    assert fire_of_region("Ridge", twins) is other  # an id goes before a name
+    for find in (read_fire, fire_of_region):
+        with pytest.raises(BadInput, match="Ridge, F3"):
+            find("Valley", twins)
+
+
+def test_a_loop_of_links_is_no_file(region, tmp_path):
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    with pytest.raises(BadInput, match="F1"):
+        read_fire(tmp_path / "loop", region)
 
 
 def polygon(*positions):

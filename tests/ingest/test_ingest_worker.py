@@ -11,10 +11,14 @@ import shapely
 from ingest_files import LAKE, comb, frame_of, write_region
 
 import geo
-from geo.ingest.load_region import load_region
+from geo.ingest.layers import Desk
+from geo.ingest.load_region import check_region, load_region
 from geo.ingest.messages import pack, pack_geometries, unpack, unpack_geometries
 from geo.ingest.process import Worker, WorkerFailed
+from geo.ingest.report import Report
 from geo.ingest.sandbox import ALLOWED_DRIVERS, SKIPPED_DRIVERS, worker_environment
+from geo.ingest.settings import VectorFile
+from geo.ingest.worker import answer
 
 ROOT = Path(geo.__file__).parents[1]
 
@@ -119,3 +123,71 @@ def test_messages_never_run_code():
         pack({"a": np.array([print], object)})
     with pytest.raises(ValueError, match="do not add up"):
         unpack(pack({"a": b"12345"})[8:-1])
+
+
+MISTAKES = [
+    NameError("x"),
+    TypeError("x"),
+    AttributeError("x"),
+    KeyError("x"),
+    IndexError("x"),
+    AssertionError("x"),
+]
+
+
+@pytest.mark.parametrize("error", MISTAKES, ids=lambda one: type(one).__name__)
+def test_a_mistake_of_the_program_is_not_put_down_to_the_file(tmp_path, error):
+    """The answer of a worker whose task raises, and what a person is told of it."""
+
+    def fail(**arguments):
+        raise error
+
+    told = answer({"t": fail}, {"task": "t", "arguments": {}})
+    assert set(told) == {"mistake"} and told["mistake"].startswith(f"{type(error).__name__}, ")
+
+    class Mistaken:
+        def call(self, task, **arguments):
+            raise WorkerFailed("mistake", told["mistake"])
+
+    (tmp_path / "w.gpkg").write_bytes(b"sound")
+    desk = Desk(tmp_path, Mistaken(), Report(), lambda _: None)
+    assert desk.read_layer(VectorFile(file="w.gpkg"), {}, "polygon") is None
+    (fault,) = desk.report.all_faults()
+    assert (
+        fault.severity == "refuse"
+        and f"the program failed while reading ({type(error).__name__}" in fault.rule
+    )
+    assert "report" in fault.cure and "export it again" not in fault.sentence()
+
+
+def test_errors_of_readers_are_still_the_files():
+    for error in (ValueError("bad value"), OSError("cannot read"), LookupError("unknown encoding: x")):
+
+        def fail(error=error, **arguments):
+            raise error
+
+        assert str(error) in answer({"t": fail}, {"task": "t", "arguments": {}})["error"]
+
+
+def test_a_mistake_in_the_real_worker_names_its_line(tmp_path, worker):
+    write_region(tmp_path)
+    with pytest.raises(WorkerFailed) as caught:
+        worker.call("read vector", path=str(tmp_path / "water.gpkg"), columns=3, expect="polygon")
+    assert caught.value.kind == "mistake" and caught.value.reason.startswith(
+        "TypeError, vector_file.py line "
+    )
+    assert check_region(tmp_path, worker=worker)[1]["usable"]
+
+
+def test_a_mistake_while_shapes_are_checked_blocks(tmp_path, worker, monkeypatch):
+    write_region(tmp_path)
+    real = worker.call
+
+    def call(task, **arguments):
+        if task == "find invalid":
+            raise WorkerFailed("mistake", "NameError")
+        return real(task, **arguments)
+
+    monkeypatch.setattr(worker, "call", call)
+    faults, summary = check_region(tmp_path, worker=worker)
+    assert not summary["usable"] and "the program failed while reading (NameError)" in faults[0].rule

@@ -35,7 +35,9 @@ def test_water_bodies_are_geojson(client, workspace):
     assert answer.headers["content-type"] == "application/geo+json"
     collection = answer.json()
     assert collection["type"] == "FeatureCollection" and "crs" not in collection
-    assert {f["properties"]["body_id"] for f in collection["features"]} == {b.body_id for b in workspace.region.bodies}
+    assert {f["properties"]["body_id"] for f in collection["features"]} == {
+        b.body_id for b in workspace.region.bodies
+    }
     first = workspace.region.bodies[0].body_id
     assert client.get(f"/water-bodies/{first}").json()["body_id"] == first
 
@@ -55,7 +57,9 @@ def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
 
     outline = geojson_geometry(workspace.region.fires[0].area, workspace.region.frame)
     by_name = client.post("/rankings", json=question).json()
-    sent = client.post("/rankings", json=question | {"fire": {"type": "Feature", "properties": {}, "geometry": outline}})
+    sent = client.post(
+        "/rankings", json=question | {"fire": {"type": "Feature", "properties": {}, "geometry": outline}}
+    )
     assert sent.status_code == 201, sent.text
     assert [s["body_id"] for s in sent.json()["sources"]] == [s["body_id"] for s in by_name["sources"]]
 
@@ -69,19 +73,39 @@ def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
         ({"aircraft": "no such class"}, "aircraft"),
         ({"aircraft": "../../etc/passwd"}, "aircraft"),
         ({"fire": "no such fire"}, "fire"),
+        ({"fire": "/etc/passwd"}, "fire"),
+        ({"fire": "\u0000"}, "fire"),
+        ({"fire": "\ud800"}, "fire"),
+        ({"fire": "x" * 100_000}, "fire"),
         ({"fire": {"type": "Point", "coordinates": [0, 0]}}, "olygon"),
-        ({"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}}, "from the middle of the region"),
+        (
+            {"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}},
+            "from the middle of the region",
+        ),
         ({"top": 0}, "top"),
         ({"speed": 1}, "speed"),
         ({"day": "31.1.2026"}, "YYYY"),
     ],
 )
 def test_bad_questions_get_a_problem_document(client, question, change, word):
-    answer = client.post("/rankings", json=question | change)
+    # Written out by json.dumps, because a client may send escapes that no well-behaved library would.
+    body = json.dumps(question | change)
+    answer = client.post("/rankings", content=body, headers={"content-type": "application/json"})
     assert answer.status_code == 422, answer.text
     assert answer.headers["content-type"] == "application/problem+json"
     assert word in json.dumps(answer.json())
     assert "Traceback" not in answer.text
+
+
+def test_a_fire_is_never_a_file_of_the_server(client, question):
+    """Whether a path exists must make no difference to the answer."""
+    answers = [
+        client.post("/rankings", json=question | {"fire": path})
+        for path in (str(DEMO / "fires.geojson"), "/nowhere/fires.geojson")
+    ]
+    assert [answer.status_code for answer in answers] == [422, 422]
+    rules = [answer.json()["errors"][0]["rule"] for answer in answers]
+    assert rules[0] == rules[1]
 
 
 def test_unknown_things_are_404_problems(client):

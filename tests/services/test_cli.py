@@ -19,7 +19,9 @@ def run(workspace, data_dir):
     def call(*words):
         environment = os.environ | {"FETCHWATER_DATA_DIR": str(data_dir), "COLUMNS": "150"}
         command = [sys.executable, "-m", "services", *map(str, words)]
-        return subprocess.run(command, capture_output=True, text=True, env=environment, timeout=240, check=False)
+        return subprocess.run(
+            command, capture_output=True, text=True, env=environment, timeout=240, check=False
+        )
 
     return call
 
@@ -46,7 +48,9 @@ def test_rank_json_adds_up_by_hand(run, fire):
         cycle, fuel = source["cycle"], source["fuel"]
         for leg in (cycle["loaded_leg"], cycle["empty_leg"]):
             flown = sum(s["distance_m"] / s["ground_speed_ms"] for s in leg["segments"])
-            assert leg["time_s"] == pytest.approx(flown + leg["climb_extra_s"] + leg["descent_extra_s"], abs=1e-3)
+            assert leg["time_s"] == pytest.approx(
+                flown + leg["climb_extra_s"] + leg["descent_extra_s"], abs=1e-3
+            )
         parts = cycle["fill_s"] + cycle["manoeuvre_source_s"] + cycle["loaded_leg"]["time_s"]
         parts += cycle["drop_s"] + cycle["manoeuvre_fire_s"] + cycle["empty_leg"]["time_s"]
         assert cycle["round_trip_s"] == pytest.approx(parts, abs=1e-3)

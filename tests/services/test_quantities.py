@@ -20,7 +20,9 @@ def test_wind_is_read(text, direction_deg, speed_ms):
     assert quantities.wind(text) == pytest.approx((direction_deg, speed_ms), abs=1e-12)
 
 
-@pytest.mark.parametrize("text", ["300", "300/18", "300/18mph", "361/10kt", "-10/10kt", "300/200kt", "nan/10kt", "x"])
+@pytest.mark.parametrize(
+    "text", ["300", "300/18", "300/18mph", "361/10kt", "-10/10kt", "300/200kt", "nan/10kt", "x"]
+)
 def test_wind_is_refused_with_a_cure(text):
     with pytest.raises(BadArgument, match="Cure"):
         quantities.wind(text)
@@ -49,6 +51,10 @@ def test_qnh_in_inches_needs_its_unit():
 def test_heights_and_days():
     assert quantities.length_m("400ft") == pytest.approx(121.92)  # 1 ft = 0.3048 m exactly
     assert quantities.day("2026-01-31").isoformat() == "2026-01-31"
-    for reader, text in ((quantities.length_m, "400"), (quantities.day, "31.1.2026"), (quantities.day, "2026-02-30")):
+    for reader, text in (
+        (quantities.length_m, "400"),
+        (quantities.day, "31.1.2026"),
+        (quantities.day, "2026-02-30"),
+    ):
         with pytest.raises(BadArgument, match="Cure"):
             reader(text)

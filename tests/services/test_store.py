@@ -13,7 +13,10 @@ def test_a_survey_comes_back_as_it_was(workspace, tmp_path):
     """Every field, shapes included, survives the round trip."""
     store = Store(tmp_path)
     store.save_survey(workspace.survey)
-    assert Store(tmp_path).find_survey(workspace.survey.fingerprint, workspace.survey.settings) == workspace.survey
+    assert (
+        Store(tmp_path).find_survey(workspace.survey.fingerprint, workspace.survey.settings)
+        == workspace.survey
+    )
 
 
 def test_other_inputs_or_settings_are_another_survey(workspace, tmp_path):
@@ -31,7 +34,11 @@ def test_question_and_answer_are_kept(tmp_path):
     second = store.save_ranking("key", {"fire": "F1"}, {"sources": []})
     assert first != second
     found = store.find_ranking(first)
-    assert (found["survey_key"], found["question"], found["answer"]) == ("key", {"fire": "F1"}, {"sources": []})
+    assert (found["survey_key"], found["question"], found["answer"]) == (
+        "key",
+        {"fire": "F1"},
+        {"sources": []},
+    )
     assert store.find_ranking("0" * 16) is None
 
 
