@@ -29,7 +29,7 @@ from geo.records.fault import Fault
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.suitability import BodyAssessment
-from geo.records.supply import Asked, FleetPlan, Further, Stretch, Target
+from geo.records.supply import Asked, FleetPlan, Further, Target
 from geo.records.survey import RegionSurvey, SurveySettings
 from geo.sorties import Sky, candidate, closures_in_force, conditions_at, ground_m
 from geo.suitability.assess import assess_body
@@ -267,10 +267,10 @@ def export_ranking(
     survey_: RegionSurvey,
     ranking: Ranking,
     formats: Sequence[str] = FORMATS,
-    supply: Sequence[Stretch] = (),
+    further: Further | None = None,
 ) -> list[Path]:
     """Write the ranked layer in the formats chosen; all files are made before any takes its name."""
-    return list(write_all(folder, region, survey_, ranking, formats=formats, supply=supply).values())
+    return list(write_all(folder, region, survey_, ranking, formats=formats, further=further).values())
 
 
 def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[Path]:

@@ -26,6 +26,9 @@ from geo.records.supply import Asked, Certainty, Daylight, Further, Stretch
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
 from geo.sorties import Sky, ends, ground_m, least_s
 
+# Further down the list nobody wins a sample; memory grows with samples times sources.
+MOST_CONSIDERED = 200
+
 
 def further(
     region: Region,
@@ -60,9 +63,10 @@ def cut_to(whole: Further, kept: Collection[str]) -> Further:
 def certainty_of(
     region: Region, survey: RegionSurvey, profile: AircraftProfile, ranking: Ranking
 ) -> Certainty:
-    """Give how sure the order of the ranked sources is in the ranking's weather."""
+    """Give how sure the order of the ranked sources is in the ranking's weather; the first 200 of them compete."""
     bodies = {body.body_id: body for body in survey.bodies}
-    field = [contender(source, bodies[source.body_id], profile, region) for source in ranking.sources]
+    first = ranking.sources[:MOST_CONSIDERED]
+    field = [contender(source, bodies[source.body_id], profile, region) for source in first]
     return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms)
 
 
@@ -127,7 +131,8 @@ def perimeter_supply(
     sky = Sky(region, survey, profile, ranking.weather)
     found: list[Stretch] = []
     for line in _edges(fire, asked):
-        served = [_serve(sky, ranking.sources, point) for point in points_along(line)]
+        wet = [body.polygon for body in region.bodies if body.polygon.intersects(line)]
+        served = [_serve(sky, ranking.sources, point, wet) for point in points_along(line)]
         found += stretches(line, served, len(found) + 1)
     return tuple(found)
 
@@ -139,9 +144,11 @@ def _edges(fire: Fire, asked: Asked) -> list[shapely.LineString]:
     return [shapely.LineString(part.exterior.coords) for part in parts]
 
 
-def _serve(sky: Sky, sources: Sequence[RankedSource], point: shapely.Point) -> Served:
-    """Give the best source for one point of the edge."""
-    if any(body.polygon.covers(point) for body in sky.region.bodies):
+def _serve(
+    sky: Sky, sources: Sequence[RankedSource], point: shapely.Point, wet: Sequence[shapely.Polygon]
+) -> Served:
+    """Give the best source for one point of the edge; wet are the waters that the edge meets."""
+    if any(polygon.covers(point) for polygon in wet):
         return Served(None, None, None, None, None, "this part of the edge lies on water")
     try:
         drop_m = ground_m(sky.region, point, "this part of the edge") + sky.profile.drop_height_m

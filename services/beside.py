@@ -9,8 +9,6 @@ from geo.records.aircraft import METHOD_NAMES
 from geo.records.supply import Certainty, Daylight, FleetPlan, Further, LineBuild, Stretch
 from services.console import UNKNOWN, clock, out
 
-TURNS_SHOWN = 4
-
 
 def _table(title: str, *headings: str) -> Table:
     table = Table(title=title, title_justify="left")
@@ -70,7 +68,7 @@ def print_certainty(certainty: Certainty) -> None:
     for topic, sentence in certainty.assumptions.items():
         out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
     out.print("  What alone would change the winner, the nearest first:" if certainty.turns else "")
-    for turn in certainty.turns[:TURNS_SHOWN]:
+    for turn in certainty.turns:
         off = "" if turn.deviations is None else f" ({turn.deviations:.1f} standard deviations off)"
         out.print(f"    {escape(turn.text)}{off}", soft_wrap=True)
 

@@ -10,6 +10,28 @@ from typing import Annotated
 
 import typer
 
+from services.options import (
+    AircraftOpt,
+    CoverageOpt,
+    DayOpt,
+    FireOpt,
+    FuelModelOpt,
+    JsonOpt,
+    LevelOpt,
+    LineOpt,
+    OatOpt,
+    OutOpt,
+    PerimeterOpt,
+    QnhOpt,
+    RegionArg,
+    StationOpt,
+    TargetOpt,
+    TimeOpt,
+    TopOpt,
+    WidthOpt,
+    WindOpt,
+)
+
 app = typer.Typer(
     name="fetchwater",
     help="Survey, score and rank water sources for tank helicopters fighting bushfires. "
@@ -18,52 +40,6 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-RegionArg = Annotated[Path, typer.Argument(help="region folder, the one that holds region.toml")]
-JsonOpt = Annotated[bool, typer.Option("--json", help="print one JSON document instead of tables")]
-FireOpt = Annotated[
-    str, typer.Option("--fire", help="fire: id or name in the region, or a file with its outline")
-]
-AircraftOpt = Annotated[
-    str,
-    typer.Option("--aircraft", help="aircraft profile: a built-in name or the path of your own TOML file"),
-]
-WindOpt = Annotated[str, typer.Option("--wind", help="where it blows FROM [deg true] / speed: 300/18kt")]
-OatOpt = Annotated[str, typer.Option("--oat", help="outside air temperature with its unit: 34C or 93F")]
-QnhOpt = Annotated[str, typer.Option("--qnh", help="pressure at sea level: 1009 (hPa) or 29.80inHg")]
-StationOpt = Annotated[
-    str,
-    typer.Option("--station-elevation", help="where the temperature was read, with its unit: 120m or 400ft"),
-]
-DayOpt = Annotated[
-    str | None, typer.Option("--day", help="date for closures, YYYY-MM-DD; without it all count")
-]
-TopOpt = Annotated[int | None, typer.Option("--top", min=1, help="how many sources to list")]
-LineOpt = Annotated[str | None, typer.Option("--line", help="length of a line to be covered: 400m")]
-WidthOpt = Annotated[str | None, typer.Option("--width", help="its width: 18m")]
-CoverageOpt = Annotated[
-    float | None, typer.Option("--coverage", help="its coverage level, US gallons per 100 square feet")
-]
-FuelModelOpt = Annotated[
-    str | None, typer.Option("--fuel-model", help="instead of the level: fuel model, 10 or G or F5")
-]
-TimeOpt = Annotated[
-    str | None, typer.Option("--time", help="time on --day with its zone, 15:30Z: daylight left and glare")
-]
-TargetOpt = Annotated[
-    str,
-    typer.Option("--target", help="where loads go: centroid, edge, or a GeoJSON line of the active flank"),
-]
-PerimeterOpt = Annotated[
-    bool, typer.Option("--perimeter", help="also split the fire's edge (or the flank) by its best source")
-]
-LevelOpt = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--level", help="another level of a water today, may be repeated: BODY=212.4 (metres) or BODY=696ft"
-    ),
-]
-OutOpt = Annotated[Path | None, typer.Option("--out", help="folder for the files")]
 
 
 def answers_errors(command: Callable) -> Callable:
@@ -161,7 +137,7 @@ def survey(
     """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
     from geo import pipeline
     from geo.export.document import document
-    from services import console
+    from services import console, quantities, water_console
 
     workspace = _open(region, quiet=json, levels=level)
     written = []
@@ -173,6 +149,8 @@ def survey(
         _print_json(document(workspace.survey, workspace.region.frame) | {"files": [str(p) for p in written]})
     else:
         console.print_survey(workspace.region, workspace.survey)
+        asked = [quantities.level(text)[0] for text in level or ()] + ([] if plot is None else [plot])
+        water_console.print_waters(workspace.region, workspace.survey, asked)
         console.print_files(written)
 
 
@@ -223,9 +201,8 @@ def rank(
     )
     written = []
     if out is not None:
-        supply = answer.further.supply or ()
         written = pipeline.export_ranking(
-            out, workspace.region, workspace.survey, answer.ranking, supply=supply
+            out, workspace.region, workspace.survey, answer.ranking, further=answer.further
         )
     if json:
         _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
@@ -312,7 +289,7 @@ def export(
         workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, None, asked
     )
     written = pipeline.export_ranking(
-        out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further.supply or ()
+        out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further
     )
     if json:
         _print_json({"ranking_id": answer.ranking_id, "files": [str(path) for path in written]})
@@ -338,7 +315,9 @@ def demo(
     fire = workspace.region.fires[0]
     answer = ask(workspace, fire, load_profile("heavy_tank_helicopter"), weather, None)
     written = pipeline.export_survey(out, workspace.region, workspace.survey)
-    written += pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)
+    written += pipeline.export_ranking(
+        out, workspace.region, workspace.survey, answer.ranking, further=answer.further
+    )
     if json:
         _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
         return

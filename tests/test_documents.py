@@ -4,11 +4,13 @@ import re
 from dataclasses import fields
 from pathlib import Path
 
+import pytest
 import typer.main
 
 from geo.ingest import settings as region_file
 from geo.ingest.aircraft import profile_names
 from geo.records.survey import SurveySettings
+from services.app import RankingQuestion
 from services.cli import app
 from services.settings import PREFIX, Settings
 from tests.column_tables import markdown
@@ -32,6 +34,18 @@ def test_every_command_and_profile_is_named():
         assert f"fetchwater {command}" in README or f"make {command}" in README, command
     for name in profile_names():
         assert name in README
+
+
+@pytest.mark.parametrize("command", ["rank", "fleet", "export"])
+def test_every_option_of_the_questions_is_named(command):
+    for parameter in typer.main.get_command(app).commands[command].params:
+        for option in parameter.opts:
+            assert not option.startswith("--") or option in README, option
+
+
+def test_every_field_of_the_ranking_over_http_is_named():
+    for name in ("line", "width", "coverage", "fuel_model", "time", "target", "perimeter"):
+        assert name in RankingQuestion.model_fields and f"`{name}`" in README, name
 
 
 def test_every_setting_is_named():

@@ -53,27 +53,33 @@ def stretches(region, survey, wide, ranking):
     return supply.perimeter_supply(region, survey, wide, PROFILE, ranking, Asked())
 
 
-def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, wide, ranking, stretches):
-    """Brute force: all ranked sources flown to the middle of each stretch's end points' pieces."""
+def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, ranking):
+    """Brute force: all ranked sources flown to a lattice of 60 places over the region, more varied than one edge."""
     sky = Sky(region, survey, PROFILE, WEATHER)
-    edge = shapely.LineString(wide.area.exterior.coords)
-    assert len({one.body_id for one in stretches}) > 1
-    for point in list(supply.points_along(edge))[::9]:
-        lazy = supply._serve(sky, ranking.sources, point)
-        if any(body.polygon.covers(point) for body in region.bodies):
+    wet = [body.polygon for body in region.bodies]
+    east, north, far_east, far_north = shapely.union_all(wet).bounds
+    winners, dry = set(), 0
+    for k in range(60):
+        point = shapely.Point(
+            east + (far_east - east) * (k % 10 + 0.5) / 10, north + (far_north - north) * (k // 10 + 0.5) / 6
+        )
+        lazy = supply._serve(sky, ranking.sources, point, wet)
+        if any(polygon.covers(point) for polygon in wet):
             assert lazy.body_id is None and "on water" in lazy.reason
             continue
+        dry += 1
         drop_m = ground_m(region, point, "test") + PROFILE.drop_height_m
-        trips = {s.body_id: supply._round_trip_s(sky, s, point, drop_m) for s in ranking.sources}
-        rates = {
-            s.body_id: 3600.0 * s.cycle.litres / trips[s.body_id]
-            for s in ranking.sources
-            if trips[s.body_id] is not None
-        }
-        assert lazy.litres_per_hour == pytest.approx(max(rates.values()), rel=1e-12)
+        trips = [(s, supply._round_trip_s(sky, s, point, drop_m)) for s in ranking.sources]
+        rates = {s.body_id: 3600.0 * s.cycle.litres / trip_s for s, trip_s in trips if trip_s is not None}
+        assert (lazy.litres_per_hour is None) == (not rates)
+        if rates:
+            assert lazy.litres_per_hour == pytest.approx(max(rates.values()), rel=1e-12)
+            winners.add(lazy.body_id)
+    assert dry > 30 and len(winners) > 5
 
 
 def test_the_stretches_are_the_whole_edge(region, wide, stretches):
+    assert len({one.body_id for one in stretches}) > 1
     assert sum(one.length_m for one in stretches) == pytest.approx(wide.area.exterior.length)
     assert [one.number for one in stretches] == list(range(1, len(stretches) + 1))
     frame = supply_frame(stretches, region.frame)
@@ -93,16 +99,18 @@ def test_the_nearest_edge_is_on_land_and_nearest(region, survey, wide):
     ranked = pipeline.rank(region, survey, wide, PROFILE, WEATHER, target=Target("edge"))
     edge = dry_edge(wide, region)
     assert "edge" in ranked.assumptions["drop point"]
+    judged = {
+        (m.body_id, m.method): m.fill_point
+        for body, _ in pipeline.assess(region, survey, PROFILE, WEATHER)
+        for m in body.methods
+    }
     for source in ranked.sources:
         assert edge.distance(source.drop_point) < 1e-6
-        place = source.assessment.fill_point
-        # The drop is nearest to the best-scored filling place of the method, which a nearer run may have replaced.
-        assert place.distance(source.drop_point) < place.distance(edge) + 4_000.0
-    pond = shapely.Point(0.0, 0.0).buffer(10.0)
+        place = judged[source.body_id, source.cycle.method]
+        assert place.distance(source.drop_point) == pytest.approx(place.distance(edge), abs=1e-6)
     lake = max(region.bodies, key=lambda body: body.polygon.area).polygon
     with pytest.raises(BadArgument, match="on water"):
         dry_edge(Fire("F", "on water", lake.representative_point().buffer(1.0)), region)
-    assert pond.area > 0.0
 
 
 def test_a_drawn_flank_is_the_drop_and_the_line_supplied(region, survey, wide, tmp_path):
@@ -186,3 +194,18 @@ def test_a_fleet_of_one_takes_the_best_source(region, survey, wide, ranking):
     assert plan.litres_per_hour == pytest.approx(ranking.sources[0].cycle.litres_per_hour)
     with pytest.raises(BadArgument, match="share the id"):
         pipeline.fleet(region, survey, wide, [PROFILE, replace(PROFILE, tank_l=1.0)], WEATHER)
+
+
+def test_the_layer_carries_the_shares_and_the_edge(region, survey, wide, tmp_path):
+    answered, beside = pipeline.answer(
+        region, survey, wide, PROFILE, WEATHER, top=3, asked=Asked(perimeter=True)
+    )
+    pipeline.export_ranking(tmp_path, region, survey, answered, ("geojson", "csv"), beside)
+    rows = json.loads((tmp_path / "ranked.geojson").read_text())["features"]
+    told = {one.body_id: one for one in beside.certainty.sources}
+    for row in rows:
+        place, body = row["properties"]["rank"], row["properties"]["body_id"]
+        share = row["properties"]["best_share"]
+        assert share is None if place is None else share == pytest.approx(told[body].best, abs=1e-6)
+    edge = json.loads((tmp_path / "supply.geojson").read_text())["features"]
+    assert [e["properties"]["body_id"] for e in edge] == [one.body_id for one in beside.supply]

@@ -40,7 +40,6 @@ from geo.export.map_drawing import (
     draw_arrow,
     draw_backing,
     draw_labels,
-    draw_line,
     draw_relief,
     draw_scale_bar,
     fit_bounds,
@@ -99,7 +98,7 @@ def body_picture(
     draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
     draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
     _label(axes, record, depths)
-    title(figure, record.name, f"{record.kind}, {_area_text(record.area_m2)}, {region.name}")
+    title(figure, record.name, f"{record.kind}, {_areas(record)}, {region.name}")
     _rose(figure, record, needed_run_m)
     entries = _legend(figure, record, depths, needed_run_m, depth is not None)
     _facts(figure, region, record, depths, 0.04 + LEGEND_LINE * entries)
@@ -148,8 +147,10 @@ def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
         axes.plot(*shapely.get_coordinates(run.line).T, color="white", linewidth=3.2, zorder=4)
         axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=1.6, zorder=4.1)
     if record.longest_run is not None:
-        axes.plot(*shapely.get_coordinates(record.longest_run.line).T, color=BLACK, linewidth=6.4, zorder=5.9)
-        draw_line(axes, record.longest_run.line, YELLOW, 3.6, "-", 6)
+        for colour, width in ((BLACK, 6.0), (YELLOW, 3.6)):
+            axes.plot(
+                *shapely.get_coordinates(record.longest_run.line).T, color=colour, linewidth=width, zorder=6
+            )
 
 
 def _draw_next(axes: Axes, record: BodySurvey) -> None:
@@ -305,13 +306,19 @@ def _facts(
     _write_facts(axes, lines, floor)
 
 
+def _areas(record: BodySurvey) -> str:
+    today = record.area_today_m2.value
+    text = _area_text(record.area_m2)
+    return text if record.water_today is None or today is None else f"{text}, {_area_text(today)} today"
+
+
 def _corridor(record: BodySurvey) -> str:
     widths = {run.corridor_width_m for run in record.runs}
     return f"{max(widths):.0f} m" if widths else "the survey's width"
 
 
 def _write_facts(axes: Axes, lines: list[tuple[str, str]], floor: float) -> None:
-    """Write what is known from the top down to the floor, where the legend begins; an ellipsis says that there is more."""
+    """Write what is known from the top down to the floor, where the legend begins; an ellipsis says there is more."""
     height = 0.97
     for head, text in lines:
         if height >= floor:
@@ -337,7 +344,7 @@ def _legend(
     if record.longest_run is not None:
         handles.append(Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run"))
     if shaded and record.usable_runs:
-        handles.append(Line2D([], [], color=BLACK, linewidth=1.6, label="run that can be flown"))
+        handles.append(Line2D([], [], color=BLACK, linewidth=1.6, label="run to be judged"))
     if record.heading_runs and not shaded:
         handles.append(
             Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading")

@@ -59,6 +59,8 @@ COLUMNS = _columns(
     ),
     ("litres_per_fuel", "real", "L", "water on one tank of fuel"),
     ("long_run_litres_per_hour", "real", "L/h", "water per hour with refuelling counted in"),
+    ("best_share", "real", "0-1", "share of the certainty's samples in which the source is the best"),
+    ("first_three_share", "real", "0-1", "share of the samples in which it is in the first three"),
     ("loads_available", "real", "", "loads that the water body holds before its level drops too far"),
     ("distance_m", "real", "m", "shortest distance from the drop point to the fill point on the ellipsoid"),
     ("distance_nmi", "real", "nmi", "the same in nautical miles"),
@@ -135,6 +137,7 @@ WATER_COLUMNS = _columns(
         "usable, survey first, not usable or left out, not assessed: what the map style shows",
     ),
     ("area_m2", "real", "m2", "water surface without islands"),
+    ("area_today_m2", "real", "m2", "water surface left at today's level; empty where unknown"),
     ("perimeter_m", "real", "m", "shoreline with islands"),
     ("shoreline_development", "real", "", "shoreline over that of a circle of the same area"),
     ("elevation_m", "real", "m above sea level", "water surface"),
@@ -149,6 +152,15 @@ WATER_COLUMNS = _columns(
     ("run_depth_95_m", "real", "m", "depth exceeded on all of that run with probability 0.95"),
     ("hover_clear_radius_m", "real", "m", "clear radius at the best hover point"),
     ("hover_depth_95_m", "real", "m", "depth exceeded at the hover point with probability 0.95"),
+    ("levels", "text", "", "how far the level may fall for 1 m and 2 m of water, separated by a bar"),
+    (
+        "next_sounding_ddm",
+        "text",
+        "deg, decimal min",
+        "where to sound next; empty where nothing is uncertain",
+    ),
+    ("next_sounding", "text", "", "what that sounding is for"),
+    ("greatest_depth", "text", "", "range of the greatest depth of a water that nobody sounded; no evidence"),
     ("remarks", "text", "", "what the survey has to say, separated by a bar"),
 )
 

@@ -2,9 +2,10 @@
 
 import numpy as np
 import shapely
+from matplotlib import colormaps
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import Normalize
+from matplotlib.colors import Colormap, Normalize
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
@@ -14,8 +15,9 @@ from geo.export.palette import GREY
 from geo.grid import Grid
 from geo.records.survey import DepthPicture
 
-DEPTH_COLOURS = "cividis_r"  # even steps of lightness, safe for colour-blind eyes
-SPREAD_COLOURS = "Greys"
+# Even steps of lightness, safe for colour-blind eyes; few steps, so that the stored palette keeps the marks' colours.
+DEPTH_COLOURS = colormaps["cividis_r"].resampled(24)
+SPREAD_COLOURS = colormaps["Greys"].resampled(8)
 DRY_GROUND = "#D9C9A3"
 DEPTH_LINES_M = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 # The small map in parts of the large one's axes: its corners, below the title or beside the north arrow.
@@ -58,8 +60,8 @@ def draw_depth(axes: Axes, depth: DepthPicture, outline: shapely.Polygon, norm: 
     grid = depth.mean
     x = grid.west_m + (np.arange(grid.values.shape[1]) + 0.5) * grid.cell_east_m
     y = grid.north_m - (np.arange(grid.values.shape[0]) + 0.5) * grid.cell_north_m
-    values = np.where(np.isfinite(grid.values), grid.values, 0.0)
-    levels = [level for level in DEPTH_LINES_M if level < float(values.max())]
+    values = np.ma.masked_invalid(grid.values)
+    levels = [level for level in DEPTH_LINES_M if float(values.min()) < level < float(values.max())]
     if not levels or min(values.shape) < 2:
         return
     drawn = axes.contour(x, y, values, levels=levels, colors="white", linewidths=0.8, alpha=0.8, zorder=2.6)
@@ -70,7 +72,7 @@ def draw_depth(axes: Axes, depth: DepthPicture, outline: shapely.Polygon, norm: 
 
 
 def _shade(
-    axes: Axes, grid: Grid, outline: shapely.Polygon, colours: str, norm: Normalize, zorder: float
+    axes: Axes, grid: Grid, outline: shapely.Polygon, colours: Colormap, norm: Normalize, zorder: float
 ) -> None:
     west, south, east, north = grid.bounds
     limits = axes.get_xlim(), axes.get_ylim()
@@ -83,7 +85,7 @@ def _shade(
 
 
 def draw_bar(
-    figure: Figure, place: tuple[float, float, float, float], norm: Normalize, words: str, colours: str
+    figure: Figure, place: tuple[float, float, float, float], norm: Normalize, words: str, colours: Colormap
 ) -> None:
     """Draw a colour bar with its words above, at left, bottom, width, height in parts of the figure."""
     bar = figure.colorbar(ScalarMappable(norm, colours), cax=figure.add_axes(place), orientation="horizontal")

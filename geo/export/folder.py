@@ -19,7 +19,7 @@ from geo.export.survey_layer import survey_frames
 from geo.export.whole_file import private_folder, put_in_place
 from geo.records.ranking import Ranking
 from geo.records.region import Region
-from geo.records.supply import Stretch
+from geo.records.supply import Further
 from geo.records.survey import RegionSurvey
 
 GEOPACKAGE = "water_sources.gpkg"
@@ -42,15 +42,16 @@ def formats_of(text: str) -> tuple[str, ...]:
 
 
 def all_layers(
-    region: Region, survey: RegionSurvey, ranking: Ranking, supply: Sequence[Stretch] = ()
+    region: Region, survey: RegionSurvey, ranking: Ranking, further: Further | None = None
 ) -> dict[str, geopandas.GeoDataFrame | pd.DataFrame]:
-    """Give every layer of an answer by name, as in geo.export.columns.LAYERS; supply is empty where not asked for."""
+    """Give every layer of an answer by name, as in geo.export.columns.LAYERS; what was not asked for is empty."""
+    further = further if further is not None else Further()
     return {
-        "ranked": ranked_frame(ranking, region.frame, region.bodies),
+        "ranked": ranked_frame(ranking, region.frame, region.bodies, further.certainty),
         "runs": runs_frame(ranking, region.frame),
         "legs": legs_frame(ranking, region.frame),
         **survey_frames(survey, region, ranking),
-        "supply": supply_frame(supply, region.frame),
+        "supply": supply_frame(further.supply or (), region.frame),
         "question": question_table(ranking),
     }
 
@@ -62,7 +63,7 @@ def write_all(
     ranking: Ranking,
     *,
     formats: Sequence[str] = FORMATS,
-    supply: Sequence[Stretch] = (),
+    further: Further | None = None,
 ) -> dict[str, Path]:
     """Write the ranking in the formats chosen; give the path of each file by its name.
 
@@ -73,8 +74,8 @@ def write_all(
     folder has changed.
     """
     folder = Path(folder)
-    layers = all_layers(region, survey, ranking, supply)
-    shapes = (*GEOJSON_LAYERS, "supply") if supply else GEOJSON_LAYERS
+    layers = all_layers(region, survey, ranking, further)
+    shapes = (*GEOJSON_LAYERS, "supply") if further is not None and further.supply else GEOJSON_LAYERS
     makers: dict[str, Callable[[Path], list[Path]]] = {
         "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
         "geojson": lambda place: [write_geojson(place / f"{name}.geojson", layers[name]) for name in shapes],

@@ -25,22 +25,31 @@ from geo.records.flight import Leg
 from geo.records.ranking import Exclusion, RankedSource, Ranking
 from geo.records.region import RegionFrame, WaterBody
 from geo.records.suitability import MethodAssessment
+from geo.records.supply import Certainty
 
 CRS = "EPSG:4326"
 BAR = " | "
 
 
 def ranked_frame(
-    ranking: Ranking, frame: RegionFrame, bodies: Sequence[WaterBody] = ()
+    ranking: Ranking,
+    frame: RegionFrame,
+    bodies: Sequence[WaterBody] = (),
+    certainty: Certainty | None = None,
 ) -> geopandas.GeoDataFrame:
     """Give one point per ranked source, best first, then one per excluded source; columns as in COLUMNS.
 
     Parameters: ranking; the region's frame; bodies, whose inner point places an excluded source that has no fill point
-    (without it such a row has no geometry).
+    (without it such a row has no geometry); certainty of the order, whose shares are empty without it.
     Returns: EPSG:4326 points. rank is empty for excluded sources. Unknown figures are empty, never 0.
     """
     polygons = {body.body_id: body.polygon for body in bodies}
     pairs = [_ranked_row(source, ranking, frame) for source in ranking.sources]
+    shares = {} if certainty is None else {one.body_id: one for one in certainty.sources}
+    for (row, _), source in zip(pairs, ranking.sources, strict=True):
+        if source.body_id in shares:
+            one = shares[source.body_id]
+            row |= {"best_share": one.best, "first_three_share": one.first_three}
     pairs += [_excluded_row(one, ranking, frame, polygons.get(one.body_id)) for one in ranking.excluded]
     return layer([row for row, _ in pairs], [point for _, point in pairs], COLUMNS)
 

@@ -9,7 +9,7 @@ from geo.export.palette import mark_of
 from geo.export.positions import degrees_minutes
 from geo.export.ranked_layer import BAR, layer
 from geo.records.ranking import Ranking
-from geo.records.region import Region, WaterBody
+from geo.records.region import Region, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey, Run
 
 CONFIDENCE = 0.95
@@ -55,7 +55,9 @@ def water_frame(
 ) -> geopandas.GeoDataFrame:
     """Give the surveyed water bodies as polygons; columns as in WATER_COLUMNS."""
     states = verdicts(ranking)
-    rows = [_water_row(body, *states.get(body.body_id, (None, False))) for body in survey.bodies]
+    rows = [
+        _water_row(body, region.frame, *states.get(body.body_id, (None, False))) for body in survey.bodies
+    ]
     shapes = [geographic(bodies[body.body_id].polygon, region.frame) for body in survey.bodies]
     return layer(rows, shapes, WATER_COLUMNS)
 
@@ -76,7 +78,14 @@ def _evidence(depth: LeastDepth) -> str:
     return depth.reason if depth.quantiles_m is None else depth.evidence
 
 
-def _water_row(body: BodySurvey, verdict: str | None, ranked: bool) -> dict:
+def _next_place(body: BodySurvey, frame: RegionFrame) -> str:
+    if body.next_sounding is None:
+        return ""
+    place = geographic(body.next_sounding.point, frame)
+    return degrees_minutes(place.x, place.y)
+
+
+def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked: bool) -> dict:
     run, hover = body.longest_run, body.hover_point
     return {
         "body_id": body.body_id,
@@ -85,6 +94,7 @@ def _water_row(body: BodySurvey, verdict: str | None, ranked: bool) -> dict:
         "verdict": verdict,
         "state": mark_of(verdict, ranked).label,
         "area_m2": body.area_m2,
+        "area_today_m2": body.area_today_m2.value,
         "perimeter_m": body.perimeter_m,
         "shoreline_development": body.shoreline_development,
         "elevation_m": body.surface_elevation_m.value,
@@ -99,6 +109,10 @@ def _water_row(body: BodySurvey, verdict: str | None, ranked: bool) -> dict:
         "run_depth_95_m": None if run is None else _sure(run.depth),
         "hover_clear_radius_m": None if hover is None else hover.clear_radius_m,
         "hover_depth_95_m": None if hover is None else _sure(hover.depth),
+        "levels": BAR.join(one.sentence for one in body.level_outlooks),
+        "next_sounding_ddm": _next_place(body, frame),
+        "next_sounding": "" if body.next_sounding is None else body.next_sounding.sentence,
+        "greatest_depth": body.greatest_depth,
         "remarks": BAR.join(body.remarks),
     }
 

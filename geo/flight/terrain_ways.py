@@ -20,7 +20,7 @@ from geo.flight.time_field import FieldSettings, Place, reach_m, time_field
 from geo.flight.way_ground import WayGround, way_ground
 from geo.flight.way_search import WaySearch
 from geo.flight.way_state import FlightState, rule_of
-from geo.flight.ways import Airspace, find_way
+from geo.flight.ways import Airspace, find_way, is_clear
 from geo.grid import Grid
 from geo.records.flight import Leg
 
@@ -225,6 +225,8 @@ class TerrainWays:
     def _better(self, one: _Flown, search: WaySearch, question: _Question) -> Leg | NotFlyable:
         """Give the quicker of the first answer and the best way found, both flown exactly."""
         for way in search.finished():
+            if not is_clear(self.closed, way):
+                continue
             try:
                 found = self._fly(one.place, question, way, self.surface)
             except NotFlyable:

@@ -116,6 +116,11 @@ def _clear(shrunk: shapely.Geometry, starts: np.ndarray, ends: np.ndarray) -> np
     return ~shapely.intersects(shrunk, shapely.linestrings(np.stack((starts, ends), axis=1)))
 
 
+def is_clear(prepared: Airspace, way_m: np.ndarray) -> bool:
+    """Give True where no piece of a way (n, 2) [m] enters an area (touching an edge is not entering)."""
+    return bool(np.all(_clear(prepared.shrunk, way_m[:-1], way_m[1:])))
+
+
 def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None, margin_m: float = 0.0) -> Airspace:
     """Prepare no-fly areas for many ways.
 

@@ -11,9 +11,8 @@ from geo.errors import BadArgument
 from geo.records.ranking import RankedSource
 from geo.records.supply import Daylight, SourceDaylight
 
-CIVIL_TWILIGHT_DEG = (
-    -6.0
-)  # the sun's centre, without refraction: Explanatory Supplement to the Astronomical Almanac
+# The sun's centre, without refraction: Explanatory Supplement to the Astronomical Almanac.
+CIVIL_TWILIGHT_DEG = -6.0
 # The sun dazzles from the horizon up to this height and this far to either side: common practice, no source.
 GLARE_HEIGHT_DEG = 20.0
 GLARE_SIDE_DEG = 30.0

@@ -31,6 +31,7 @@ def turns(
         _speed(contenders, retimer, spread, wind_from_deg, wind_ms),
         *_times(contenders, retimer, spread, wind_from_deg, wind_ms),
         _depth(contenders, retimer, wind_from_deg, wind_ms),
+        _level(contenders, retimer, wind_from_deg, wind_ms),
     ]
     said = [one for one in found if one is not None]
     return tuple(sorted(said, key=lambda one: one.deviations if one.deviations is not None else np.inf))
@@ -130,3 +131,15 @@ def _depth(contenders: Sequence[Contender], retimer: Retimer, from_deg: float, w
     text += _named(contenders, winner)
     deviations = float(np.clip(norm.ppf(first.depth_chance), 0.0, 8.0))
     return Turn("depth", deviations, chance, _id(contenders, winner), text)
+
+
+def _level(contenders: Sequence[Contender], retimer: Retimer, from_deg: float, wind_ms: float) -> Turn | None:
+    """Give how far the winner's water may fall until its depth is not sure enough: the depth criterion's margin."""
+    judged = next((c for c in contenders[0].source.assessment.criteria if c.name == "depth"), None)
+    if judged is None or judged.state != "met" or judged.margin is None:
+        return None
+    rates = retimer.rates(np.array([from_deg]), np.array([wind_ms]))[0]
+    second = 1 + int(rates[1:].argmax())
+    winner = second if rates[second] > 0.0 else None
+    text = f"a level {judged.margin:.1f} m lower at number 1 leaves its depth no longer sure enough: that "
+    return Turn("level", None, None, _id(contenders, winner), text + _named(contenders, winner))

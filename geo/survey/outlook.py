@@ -165,7 +165,7 @@ def _advice_sentence(
     text = f"for the {place.name}, whose chance of {SOUNDING_DEPTH_M:.1f} m everywhere is {odds}"
     if before_m is None or after_m is None:
         return f"{text}: its middle or shallowest place first; there is no depth field yet to choose by"
-    return f"{text}: one sigma where it is decided falls from {before_m:.1f} to {after_m:.1f} m"
+    return f"{text}: one sigma where it is decided falls from {before_m:.2f} to {after_m:.2f} m"
 
 
 def unsounded_depth(model: DepthModel, terrain: Grid | None, surface_m: float | None) -> str:

@@ -151,9 +151,10 @@ def test_geopackage_tables(folder, tmp_path):
         "runs": ("MULTILINESTRING", 4326),
         "legs": ("MULTILINESTRING", 4326),
         "survey_runs": ("MULTILINESTRING", 4326),
+        "supply": ("MULTILINESTRING", 4326),
         "water": ("MULTIPOLYGON", 4326),
     }
-    assert len(found["index"]) == 6
+    assert len(found["index"]) == 7
     assert sorted(row[0] for row in found["styles"]) == sorted(layer_styles())
     assert all(column == "geom" and default == 1 for _, column, default, _ in found["styles"])
 

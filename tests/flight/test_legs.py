@@ -252,7 +252,9 @@ def test_a_leg_over_unknown_ground_is_refused():
     grid = ridge(600.0, 14000.0, 15000.0)
     fly((0.0, 0.0), (20000.0, 0.0), terrain=grid)
     grid.values[:, 280:320] = np.nan  # eastings 3 to 7 km
-    with pytest.raises(NotFlyable, match=r"terrain unknown over 4\.4 km .* easting 5000 m, northing 0 m.*Cure"):
+    with pytest.raises(
+        NotFlyable, match=r"terrain unknown over 4\.4 km .* easting 5000 m, northing 0 m.*Cure"
+    ):
         fly((0.0, 0.0), (20000.0, 0.0), terrain=grid)
 
 

@@ -152,9 +152,6 @@ def test_no_way_at_all_names_what_blocks_and_where():
         assert "No way round" in str(found)
 
 
-TWO_GAPS = ((2500.0, 4000.0), (-8000.0, -6500.0))
-
-
 def two_gaps(height):
     open_ = lambda n: ((n > 2500.0) & (n < 4000.0)) | ((n > -8000.0) & (n < -6500.0))  # noqa: E731
     return terrain(lambda e, n: np.where((np.abs(e) < 400.0) & ~open_(n), height, 0.0))
@@ -172,6 +169,18 @@ def test_high_ground_and_a_closed_area_together(ceiling_m):
         assert min(y for _, y in other.route.coords) < -6400.0
         assert not other.route.crosses(shut.buffer(-1.0))
         assert other.time_s > one.time_s
+
+
+def test_a_way_round_high_ground_is_not_straightened_through_a_closed_area():
+    # The way through the gap, taken alone, crosses the box; it must be rounded before.
+    box = shapely.box(-4500.0, 800.0, -2500.0, 4200.0)
+    flat = terrain(lambda e, n: 0.0 * e)
+    for one, other in zip(both(ways(wall(2300.0))), both(ways(wall(2300.0), airspace([box]))), strict=True):
+        assert one.route.crosses(box.buffer(-1.0))
+        assert not other.route.crosses(box.buffer(-1.0))
+        # Round the box's corner and on as without it.
+        past = [START, (-4500.0, 4200.0), *[c for c in one.route.coords if c[1] > 4500.0], END]
+        assert one.time_s < other.time_s < 1.005 * fly(START, END, 0.0, 0.0, STATE, flat, past).time_s
 
 
 def test_a_closed_area_alone_gives_the_exact_way_of_the_corner_graph():
@@ -202,6 +211,15 @@ def test_unknown_ground_and_things_of_unknown_height_never_open_a_way():
         for found, easy in zip(both(sought), through, strict=True):
             assert found.time_s > 1.05 * easy.time_s
             assert max(y for _, y in found.route.coords) < 4500.0 + 1.0
+
+
+def test_unknown_ground_in_the_nearer_gap_leads_through_the_farther():
+    grid = two_gaps(2300.0)
+    hidden = grid.values.copy()
+    middle = -HALF + (np.arange(hidden.shape[1]) + 0.5) * CELL
+    hidden[np.ix_(np.abs(-middle - 3250.0) < 900.0, np.abs(middle) < 200.0)] = np.nan
+    for found in both(ways(Grid(hidden, -HALF, HALF, CELL, CELL))):
+        assert min(y for _, y in found.route.coords) < -6400.0
 
 
 def test_a_known_obstacle_in_the_gap_is_cleared_or_passed():

@@ -14,6 +14,7 @@ from geo.ranking.contenders import Contender, Spread
 from geo.ranking.rank import rank
 from geo.ranking.retiming import Retimer, WindLimits, times_s
 from geo.records.flight import Segment
+from geo.records.suitability import Criterion
 
 STILL = Spread(0.0, 0.0, 0.0, 0.0, 0.0)
 CALM = WindLimits(100.0)
@@ -151,6 +152,15 @@ def test_the_turning_times_by_hand():
     assert facts["depth"].deviations == pytest.approx(1.645, abs=1e-3)  # the 95 % point of the normal law
     assert facts["depth"].text.startswith("below 2.0 m at its shoal (chance 5.0%)")
     assert [one.deviations for one in answer.turns] == sorted(one.deviations for one in answer.turns)
+
+
+def test_the_level_that_turns_it_is_the_margin_of_the_depth():
+    """A depth of 3.4 m for sure where 2.0 m is needed: 1.4 m of level to lose."""
+    depth = Criterion("depth", "met", True, 3.4, 2.0, "m", 1.4, 80.0, 3.0, "made for a test")
+    deep = replace(assessment("A"), criteria=(depth,))
+    answer = certainty(contenders(candidate(deep, 5_000.0), candidate(assessment("B"), 5_300.0)), 0.0, 0.0)
+    turn = next(one for one in answer.turns if one.fact == "level")
+    assert "level 1.4 m lower" in turn.text and turn.new_best == "B" and turn.deviations is None
 
 
 def test_one_or_no_source():

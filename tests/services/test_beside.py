@@ -1,4 +1,4 @@
-"""What is asked beside the order, as a stranger asks it: options, JSON, HTTP. The numbers are tested where they are made."""
+"""What is asked beside the order: options, JSON, HTTP. The numbers are tested where they are made."""
 
 import json
 from datetime import UTC, date, datetime, timedelta
