@@ -39,6 +39,7 @@ from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
 from geo.targets import drop_for
 from geo.targets import words as target_words
+from geo.ways_round import Hub, quicker_ways
 
 Progress = Callable[[int, int, str], None]
 
@@ -164,12 +165,14 @@ def rank(
     sky = Sky(region, survey_, profile, weather)
     judged = assess(region, survey_, profile, weather)
     bodies = {body.body_id: body for body in survey_.bodies}
-    candidates = []
+    candidates, hubs = [], []
     for assessment, air in judged:
         for method in assessment.methods:
             drop = drop_at(method.fill_point)
             drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
             candidates.append(candidate(sky, fire_, bodies[assessment.body_id], method, air, drop, drop_m))
+            hubs.append(Hub(drop, drop_m))
+    candidates, sought = quicker_ways(candidates, hubs, sky, fire_)
     sources, excluded = rank_candidates(candidates, profile, top=top)
     return Ranking(
         region.name,
@@ -182,12 +185,12 @@ def rank(
         sources,
         excluded,
         GENERAL_CAUTIONS,
-        assumptions(profile) | _own_assumptions(region, profile, weather, target),
+        assumptions(profile) | _own_assumptions(region, profile, weather, target, sought),
     )
 
 
 def _own_assumptions(
-    region: Region, profile: AircraftProfile, weather: Weather, target: Target
+    region: Region, profile: AircraftProfile, weather: Weather, target: Target, ways_sought: bool
 ) -> dict[str, str]:
     error = region.terrain_error_m
     return {
@@ -198,6 +201,10 @@ def _own_assumptions(
             " as stated" if error is not None else ", counted because none is stated (from memory, no source)"
         ),
         "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
+        "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
+        "ways": "straight, or the quickest way found round closed air and high ground (sought every 150 m or wider)"
+        if ways_sought
+        else "straight or round closed air; no way round high ground was sought for so many drop points",
         "wind": "the same everywhere and at every height",
         "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
         "base": f"refuels at {region.base.name}"

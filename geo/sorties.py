@@ -12,7 +12,9 @@ import shapely
 from geo.errors import BadArgument, NotFlyable
 from geo.flight import atmosphere, performance
 from geo.flight.best_leg import best_leg, grid_bearing_deg
+from geo.flight.climb_rate import climb_clock
 from geo.flight.corridor import Corridor, corridor
+from geo.flight.way_state import FlightState
 from geo.flight.ways import Airspace, airspace
 from geo.grid import Grid
 from geo.records.aircraft import AircraftProfile
@@ -117,6 +119,32 @@ class Sky:
         self.surface = _corridor_of(region, in_order, profile.corridor_half_width_m)
         self.clearance_m = profile.ground_clearance_m + region.counted_terrain_error_m
         self.region, self.profile, self.weather = region, profile, weather
+        self._states = {loaded: self._state(loaded) for loaded in (True, False)}
+
+    def _state(self, loaded: bool) -> FlightState:
+        profile, weather = self.profile, self.weather
+        clock = climb_clock(
+            profile.climb_loaded_ms if loaded else profile.climb_empty_ms,
+            profile.ceiling_m,
+            weather.oat_c,
+            weather.station_elevation_m,
+            weather.qnh_hpa,
+        )
+        return FlightState(
+            profile.cruise_loaded_ms if loaded else profile.cruise_empty_ms,
+            profile.climb_speed_loaded_ms if loaded else profile.climb_speed_empty_ms,
+            clock,
+            profile.descent_ms,
+            self.clearance_m,
+            profile.corridor_half_width_m,
+            min(profile.ceiling_m, clock.top_m),
+            weather.wind_from_true_deg,
+            weather.wind_ms,
+        )
+
+    def state(self, *, loaded: bool) -> FlightState:
+        """Give the aircraft in the day's air, loaded or empty; its climb falls with density altitude."""
+        return self._states[loaded]
 
     def closed_for(self, start: shapely.Point, end: shapely.Point) -> Airspace:
         """Give the closed air of a leg: no-fly areas, and obstacles of unknown height but those at its own ends.
@@ -132,6 +160,11 @@ class Sky:
             )
         return self._airspaces[kept]
 
+    def closed_near(self, route: shapely.LineString, reach_m: float) -> list[tuple[shapely.Geometry, str]]:
+        """Give the no-fly areas within a distance [m] of a way, with their names."""
+        areas, names = self._closed_areas
+        return [(a, n) for a, n in zip(areas, names, strict=True) if route.distance(a) < reach_m]
+
     def fly(
         self, start: shapely.Point, start_m: float, end: shapely.Point, end_m: float, *, loaded: bool
     ) -> Leg:
@@ -139,25 +172,25 @@ class Sky:
 
         Raises: NotFlyable with the reason and the place.
         """
-        profile = self.profile
+        state = self._states[loaded]
         return best_leg(
             start,
             end,
             self.region.frame.crs_wkt,
             start_m,
             end_m,
-            profile.cruise_loaded_ms if loaded else profile.cruise_empty_ms,
-            profile.climb_speed_loaded_ms if loaded else profile.climb_speed_empty_ms,
-            profile.climb_loaded_ms if loaded else profile.climb_empty_ms,
-            profile.descent_ms,
-            self.clearance_m,
-            profile.corridor_half_width_m,
-            profile.ceiling_m,
+            state.tas_ms,
+            state.climb_speed_ms,
+            state.climb_ms,
+            state.descent_ms,
+            state.clearance_m,
+            state.half_width_m,
+            state.ceiling_m,
             self.surface,
             (),
             self.closed_for(start, end),
-            self.weather.wind_from_true_deg,
-            self.weather.wind_ms,
+            state.wind_from_true_deg,
+            state.wind_ms,
         )
 
 
@@ -183,8 +216,8 @@ def ground_m(region: Region, point: shapely.Point, what: str) -> float:
     height = np.nan if region.terrain is None else float(region.terrain.bilinear(point.x, point.y))
     if not np.isfinite(height):
         raise BadArgument(
-            f"{what} lies outside the terrain, so its height and the way to it are unknown. "
-            "Cure: give a terrain file that covers it, or another fire"
+            f"{what} lies where the terrain does not reach or has a hole, so its height and the way to it are unknown. "
+            "Cure: give a terrain file that covers it"
         )
     return height
 
@@ -198,7 +231,9 @@ def candidate(
     drop: shapely.Point,
     drop_m: float,
 ) -> Candidate:
-    """Fly both legs of one usable method: out from the run's far end, back to its near end.
+    """Fly both legs of one usable method, straight or round closed air: from the run's far end, back to its near end.
+
+    `geo/ways_round.py` then looks for quicker ways round high ground.
 
     Of the method's runs (the best one and its alternatives, all with the same load) the one with the shortest way out
     and back for this fire is kept, and its assessment with it.
@@ -213,7 +248,7 @@ def candidate(
     for one in sorted((method, *method.alternatives), key=lambda m: least_s(sky, m, drop)):
         if flown is not None and least_s(sky, one, drop) >= flown[1].time_s + flown[2].time_s:
             break
-        if _in_fire(one, fire):
+        if in_fire(one, fire):
             problem = problem or "the filling place lies inside the fire's outline"
             continue
         near, far = ends(one)
@@ -242,7 +277,8 @@ def candidate(
     )
 
 
-def _in_fire(method: MethodAssessment, fire: Fire) -> bool:
+def in_fire(method: MethodAssessment, fire: Fire) -> bool:
+    """True when the filling place or the run meets the fire's outline."""
     place = method.run_line if method.run_line is not None else method.fill_point
     return bool(fire.area.intersects(place))
 

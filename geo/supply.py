@@ -125,14 +125,17 @@ def perimeter_supply(
     """Give the fire's outer edge, or the drawn flank, in stretches by their best source among the ranked.
 
     Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
-    to each point. Sources are tried from the best upper bound of their rate (straight way, the whole wind from
-    behind) until no bound can win, so that the answer is that of flying all of them.
+    to each point. A source is flown only where the upper bound of its rate (straight way, the whole wind from
+    behind) can win, so that the answer is that of flying all of them.
     """
     sky = Sky(region, survey, profile, ranking.weather)
     found: list[Stretch] = []
     for line in _edges(fire, asked):
         wet = [body.polygon for body in region.bodies if body.polygon.intersects(line)]
-        served = [_serve(sky, ranking.sources, point, wet) for point in points_along(line)]
+        served: list[Served] = []
+        for point in points_along(line):
+            before = served[-1].body_id if served else None
+            served.append(_serve(sky, ranking.sources, point, wet, before))
         found += stretches(line, served, len(found) + 1)
     return tuple(found)
 
@@ -145,9 +148,14 @@ def _edges(fire: Fire, asked: Asked) -> list[shapely.LineString]:
 
 
 def _serve(
-    sky: Sky, sources: Sequence[RankedSource], point: shapely.Point, wet: Sequence[shapely.Polygon]
+    sky: Sky,
+    sources: Sequence[RankedSource],
+    point: shapely.Point,
+    wet: Sequence[shapely.Polygon],
+    before: str | None = None,
 ) -> Served:
-    """Give the best source for one point of the edge; wet are the waters that the edge meets."""
+    """Give the best source for one point of the edge; wet are the waters that the edge meets, before the source of the
+    point before."""
     if any(polygon.covers(point) for polygon in wet):
         return Served(None, None, None, None, None, "this part of the edge lies on water")
     try:
@@ -155,13 +163,13 @@ def _serve(
     except BadArgument as reason:
         return Served(None, None, None, None, None, str(reason))
     best: tuple[float, float, RankedSource] | None = None
-    for bound, source in sorted(
-        ((_most_rate(sky, source, point), source) for source in sources),
-        key=lambda pair: (-pair[0], pair[1].rank),
-    ):
+    bounds = [(_most_rate(sky, source, point), source) for source in sources]
+    # The source of the point before is tried first: it is mostly the best again, and then few others can win.
+    for bound, source in sorted(bounds, key=lambda b: (b[1].body_id != before, -b[0], b[1].rank)):
         if best is not None and bound <= best[0]:
-            break
-        trip_s = _round_trip_s(sky, source, point, drop_m)
+            continue
+        slowest_s = None if best is None else 3600.0 * source.cycle.litres / best[0]
+        trip_s = _round_trip_s(sky, source, point, drop_m, slowest_s)
         if trip_s is not None and (best is None or 3600.0 * source.cycle.litres / trip_s > best[0]):
             best = 3600.0 * source.cycle.litres / trip_s, trip_s, source
     if best is None:
@@ -179,13 +187,20 @@ def _most_rate(sky: Sky, source: RankedSource, point: shapely.Point) -> float:
     return 3600.0 * source.cycle.litres / (_fixed_s(source) + least_s(sky, source.assessment, point))
 
 
-def _round_trip_s(sky: Sky, source: RankedSource, point: shapely.Point, drop_m: float) -> float | None:
+def _round_trip_s(
+    sky: Sky, source: RankedSource, point: shapely.Point, drop_m: float, slowest_s: float | None = None
+) -> float | None:
+    """Give the round trip [s] to a point; None without a way, or where it is surely above slowest_s [s]."""
     near, far = ends(source.assessment)
     elevation_m = source.conditions.elevation_m
     if elevation_m is None:
         return None
     try:
         loaded = sky.fly(far, elevation_m, point, drop_m, loaded=True)
+        profile = sky.profile
+        back_s = 0.995 * near.distance(point) / (profile.cruise_empty_ms + sky.weather.wind_ms)
+        if slowest_s is not None and _fixed_s(source) + loaded.time_s + back_s > slowest_s:
+            return None
         empty = sky.fly(point, drop_m, near, elevation_m, loaded=False)
     except NotFlyable:
         return None

@@ -8,7 +8,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 STAGES = ("ingest", "survey", "suitability", "flight", "ranking", "export")
-COMPOSERS = ("pipeline.py", "sorties.py", "supply.py", "targets.py")  # these join the stages
+COMPOSERS = ("pipeline.py", "sorties.py", "supply.py", "targets.py", "ways_round.py")  # these join the stages
 SHARED = ("geo.records", "geo.errors", "geo.units", "geo.grid", "geo.geodesy")
 FORBIDDEN_IN_GEO = ("services", "fastapi", "starlette", "uvicorn", "typer", "rich")
 

@@ -58,12 +58,13 @@ def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, ranki
     sky = Sky(region, survey, PROFILE, WEATHER)
     wet = [body.polygon for body in region.bodies]
     east, north, far_east, far_north = shapely.union_all(wet).bounds
-    winners, dry = set(), 0
+    winners, dry, before = set(), 0, None
     for k in range(60):
         point = shapely.Point(
             east + (far_east - east) * (k % 10 + 0.5) / 10, north + (far_north - north) * (k // 10 + 0.5) / 6
         )
-        lazy = supply._serve(sky, ranking.sources, point, wet)
+        lazy = supply._serve(sky, ranking.sources, point, wet, before)
+        before = lazy.body_id
         if any(polygon.covers(point) for polygon in wet):
             assert lazy.body_id is None and "on water" in lazy.reason
             continue

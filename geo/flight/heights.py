@@ -66,6 +66,7 @@ class Needs:
     ruling: np.ndarray
     obstacles: tuple[ObstacleTop, ...]
     cautions: tuple[str, ...]
+    highest_m: float
 
     @property
     def greatest(self) -> int | None:
@@ -157,7 +158,9 @@ def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fa
     distance = np.stack((first, last), axis=1).ravel()
     required = np.repeat(base, 2) + limits.clearance_m * _growth(distance, length, rise_m, fall_m)
     cautions = _unknowns(prepared, float(np.sum((last - first)[blind])), highest, spans)
-    return Needs(distance, required, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions)
+    beside = np.nanmax(surface) if np.any(np.isfinite(surface)) else -np.inf
+    peak = max(float(beside), float(base.max()))
+    return Needs(distance, required, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions, peak)
 
 
 def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.ndarray) -> None:

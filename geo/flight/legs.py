@@ -127,8 +127,10 @@ def _assemble(
     what = _highest_what(track, needs, limits, crs_wkt)
     _check_ceiling(track, needs, limits, what, crs_wkt)
     ends = limits.start_altitude_m, limits.end_altitude_m
-    safe = None if needs.greatest is None else float(needs.required_m[needs.greatest])
-    climb_m = max(0.0, ends[1] - ends[0], -math.inf if safe is None else safe - ends[0])
+    needed = -math.inf if needs.greatest is None else float(needs.required_m[needs.greatest])
+    # What is printed for the crew keeps the whole clearance over all that stands in the corridor, ends included.
+    safe = max(needs.highest_m + limits.clearance_m, *ends) if math.isfinite(needs.highest_m) else None
+    climb_m = max(0.0, ends[1] - ends[0], needed - ends[0])
     if climb_m > 0.0 and climb_speeds is None:
         raise NotFlyable(f"the leg must climb {climb_m:.0f} m and cannot at the climb speed: {why_not}")
     heights, knots = (needs.distance_m, needs.required_m, *ends), track.piece_end_m

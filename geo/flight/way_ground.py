@@ -29,12 +29,14 @@ class WayGround:
     bounds: tuple[float, float, float, float]
 
 
-def _raise_obstacles(heights: np.ndarray, prepared: Corridor, grid: Grid, reach_m: float) -> None:
-    """Raise every cell that an obstacle reaches to its top; to inf where its height is unknown."""
+def _raise_obstacles(
+    heights: np.ndarray, prepared: Corridor, grid: Grid, reach_m: float, unknown_m: float
+) -> None:
+    """Raise every cell that an obstacle reaches to its top, or to unknown_m where its height is unknown."""
     shapes = [
         (
             shapely.buffer(top.shape, max(reach_m * BUFFER_ALLOWANCE, 0.1)),
-            np.inf if top.top_m is None else top.top_m,
+            unknown_m if top.top_m is None else top.top_m,
         )
         for top in prepared.obstacles
     ]
@@ -78,8 +80,9 @@ def way_ground(prepared: Corridor, closed: Airspace) -> WayGround | None:
     lowest = float(np.nanmin(grid.values))
     far = np.where(unknown, np.inf, surface.values).astype(float)
     near = np.where(np.isfinite(grid.values), grid.values, np.inf).astype(float)
-    _raise_obstacles(far, prepared, grid, prepared.half_width_m)
-    _raise_obstacles(near, prepared, grid, min(prepared.half_width_m, EXEMPT_REACH_M))
+    _raise_obstacles(far, prepared, grid, prepared.half_width_m, np.inf)
+    # Close to an end the pilot sees and avoids what is not measured, as in the leg rule, which says so in a caution.
+    _raise_obstacles(near, prepared, grid, min(prepared.half_width_m, EXEMPT_REACH_M), -np.inf)
     frame = (grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m)
     edges = _edges(closed.shrunk)
     free = Ground(far, near, edges, *frame)

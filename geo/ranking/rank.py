@@ -149,6 +149,10 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
 def _cautions(flown: _Flown) -> tuple[str, ...]:
     legs = flown.cycle.loaded_leg.cautions + flown.cycle.empty_leg.cautions
     found = list(flown.candidate.assessment.cautions + legs)
+    if flown.candidate.transit_to is None:
+        found.append(
+            "no base is given: loads and litres a tank of fuel count no transit, so they are overstated"
+        )
     available = flown.candidate.assessment.loads_available
     if available is not None and math.floor(available) == flown.fuel.loads:
         found.append(

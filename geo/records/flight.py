@@ -18,9 +18,12 @@ class Segment:
 
 @dataclass(frozen=True)
 class Leg:
-    """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s. safe_altitude_m is terrain or
-    obstacle top plus
-    the profile's clearance, the highest on the way; climb_m what must be climbed from the start."""
+    """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s.
+
+    safe_altitude_m is the highest ground or obstacle top in the leg's corridor, ends included, plus the whole
+    clearance, and never below either end's altitude; the flight itself lets the clearance grow from the ends on.
+    climb_m is what must be climbed from the start.
+    """
 
     time_s: float
     distance_m: float

@@ -87,7 +87,9 @@ def _criteria(
             survey.salinity_class, survey.salinity_reason, survey.kind, allowed=fill.salt_allowed
         ),
         criteria.lift(air.liftable_kg, full_kg, fill, air.reason),
-        water.loads(count, facts.profile.useful_loads, survey.kind),
+        water.loads(
+            count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
+        ),
         water.level(survey.level_change_m, survey.kind),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),

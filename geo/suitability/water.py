@@ -13,6 +13,8 @@ UNLIMITED: tuple[WaterKind, ...] = ("river", "estuary", "sea")
 # Waters kept or used as fresh water; natural lakes are not among them, many of dry country are salt.
 FRESH_AS_A_RULE: tuple[WaterKind, ...] = ("reservoir", "dam", "pond", "river")
 MEASURED = ("soundings", "depth grid")
+# How many times the useful loads an estimate from area and depth must show to be taken for enough (no source).
+ESTIMATE_SHARE = 10.0
 
 
 def depth(least: LeastDepth, required_m: float, probability: float, where: str) -> Criterion:
@@ -137,8 +139,12 @@ def loads_in_water(
     return content_m3 * (1.0 - (required_m / depth_m) ** 3) * 1000.0 / load_l
 
 
-def loads(count: float | None, useful: int, kind: WaterKind) -> Criterion:
-    """Judge the number of loads that the water holds; fewer than one vetoes. Score: 100 x loads / useful loads."""
+def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bool) -> Criterion:
+    """Judge the number of loads that the water holds; fewer than one vetoes. Score: 100 x loads / useful loads.
+
+    Where no volume is stated or surveyed, the cone of area and depth is only an estimate: below ten times the useful
+    loads (no source) it counts as unknown, with score 0, and is said.
+    """
     name = "loads in the water"
     if kind in UNLIMITED:
         reason = f"not limited: water of a {kind} runs on or is refilled"
@@ -146,6 +152,13 @@ def loads(count: float | None, useful: int, kind: WaterKind) -> Criterion:
     if count is None:
         reason = "number of loads unknown: it needs a trusted depth and a load"
         return criterion(name, "unknown", reason, hard=False, required=float(useful), unit="loads")
+    if not volume_known and 1.0 <= count < ESTIMATE_SHARE * useful:
+        reason = (
+            f"volume unknown; a cone of the area and the trusted depth would hold about {count:,.1f} loads"
+        )
+        return criterion(
+            name, "unknown", reason, hard=False, measured=count, required=float(useful), unit="loads"
+        )
     many = count >= 10_000.0
     figure = "more than 10,000" if many else f"{count:.1f}"
     reason = f"holds {figure} loads before its level falls too far; {useful} wanted"

@@ -1,193 +1,103 @@
-"""Bundles of lines: which shore a bundle meets, and a bound on the longest run of any line in it.
+"""A bound on the longest run of any line of a bundle.
 
-A bundle holds every line that crosses two gates: the upright at u = left with v in [a1, b1], and the upright at
-u = right with v in [a2, b2]. The whole shore lies between the gates, so the bundle's water is a trapezoid.
-
-Bound. A piece of shore that comes from above the bundle and leaves below it is crossed by every line, so no run
-holds its whole range of u. Where no shore lies in the bundle at all, every line is on land or every line is in water,
-by the number of crossing pieces before. With clearance, the points that are nearer than the radius to an edge are
-convex, so whatever they block on both the bundle's upper and its lower line they block on every line between. Each
-of these is a blocker (enter, leave): a run ends at or before `enter` or starts at or after `leave`.
+The whole shore lies between the two gates of a bundle, so the bundle's water is a trapezoid. A piece of shore that
+comes from above the bundle and leaves below it is crossed by every line, so no run holds the piece's whole range of
+u. Where no shore lies in the bundle at all, every line is on land or every line is in water, by the number of crossing
+pieces before. With clearance, the points that are nearer than the radius to an edge are convex, so whatever they block
+on both the bundle's lower and its upper line they block on every line between. Each of these is a blocker (enter,
+leave): a run ends at or before `enter` or starts at or after `leave`.
 """
 
 import numpy as np
 from numba import njit
 
+from geo.survey.run_frame import (
+    Bundle,
+    Frame,
+    Stretches,
+    ends_of,
+    lower_at,
+    order_of,
+    side_of,
+    start_of,
+    upper_at,
+)
 from geo.survey.run_lines import capsule_on_line
-
-
-@njit(cache=True, inline="always")
-def _line_at(at_left: float, at_right: float, u: float, left: float, width: float) -> float:
-    return at_left + (at_right - at_left) * ((u - left) / width)
-
-
-@njit(cache=True, inline="always")
-def _side(
-    u: float, v: float, a1: float, b1: float, a2: float, b2: float, left: float, width: float, reach: float
-) -> int:
-    """Give 1 above the bundle by more than reach, -1 below it by more than reach, else 0."""
-    if v - _line_at(b1, b2, u, left, width) > reach:
-        return 1
-    if v - _line_at(a1, a2, u, left, width) < -reach:
-        return -1
-    return 0
-
-
-@njit(cache=True, inline="always")
-def _outer_side(
-    u: float, v: float, a1: float, b1: float, a2: float, b2: float, left: float, width: float
-) -> int:
-    """Give the side of a vertex that is known to lie outside the bundle."""
-    return 1 if v > _line_at(0.5 * (a1 + b1), 0.5 * (a2 + b2), u, left, width) else -1
 
 
 @njit(cache=True)
 def keep_stretches(
-    u: np.ndarray,
-    v: np.ndarray,
-    first: np.ndarray,
-    last: np.ndarray,
-    begin: int,
-    stop: int,
-    a1: float,
-    b1: float,
-    a2: float,
-    b2: float,
-    left: float,
-    width: float,
-    reach: float,
-    at: int,
+    frame: Frame, stretches: Stretches, bundle: Bundle, reach: float, at: int
 ) -> tuple[int, int]:
-    """Write at `at` the parts of stretches begin..stop that a narrower bundle can meet; give the new end and size.
+    """Write at `at` of the same lists the parts of stretches that a narrower bundle can meet; give new end and edges.
 
-    A stretch runs between two vertices outside the bundle on known sides; a whole ring that has no vertex outside
-    yet carries its first vertex as -(number + 1). `first` and `last` must have room for what is written.
+    reach: how far from the bundle a vertex still counts as met. The lists must have room for what is written.
     """
-    size = 0
-    for k in range(begin, stop):
-        i, end = first[k], last[k]
-        whole = i < 0
-        if whole:
-            i = -i - 1
-            count = end - i
-            side = 0
-            while i < end:
-                side = _side(u[i], v[i], a1, b1, a2, b2, left, width, reach)
-                if side != 0:
-                    break
-                i += 1
-            if side == 0:
-                first[at], last[at] = first[k], end
-                at += 1
-                size += count
-                continue
-            end = i + count
-        else:
-            side = _outer_side(u[i], v[i], a1, b1, a2, b2, left, width)
-        end_side = side if whole else _outer_side(u[end], v[end], a1, b1, a2, b2, left, width)
+    first, last = stretches.first, stretches.last
+    edges = 0
+    for k in range(stretches.begin, stretches.stop):
+        i, end, side, end_side = ends_of(frame, stretches, k, bundle, reach)
+        if side == 0:
+            first[at], last[at] = first[k], last[k]
+            at += 1
+            edges += end - i
+            continue
         previous, previous_side = i, side
         for j in range(i + 1, end + 1):
-            side = _side(u[j], v[j], a1, b1, a2, b2, left, width, reach) if j < end else end_side
+            side = side_of(bundle, frame.u[j], frame.v[j], reach) if j < end else end_side
             if side != 0:
                 if j - previous > 1 or side != previous_side:
                     first[at], last[at] = previous, j
                     at += 1
-                    size += j - previous
+                    edges += j - previous
                 previous, previous_side = j, side
-    return at, size
+    return at, edges
 
 
 @njit(cache=True, inline="always")
-def _cross(
-    u1: float,
-    v1: float,
-    u2: float,
-    v2: float,
-    at_left: float,
-    at_right: float,
-    left: float,
-    width: float,
-    lift: float,
-) -> float:
-    """Give the u at which an edge crosses a border line of the bundle, lifted outward by `lift`."""
-    d1 = v1 - _line_at(at_left, at_right, u1, left, width) - lift
-    d2 = v2 - _line_at(at_left, at_right, u2, left, width) - lift
+def _border_crossing(frame: Frame, bundle: Bundle, inner: int, outer: int, side: int, reach: float) -> float:
+    """Give the u where the edge from vertex `outer`, on a side of the bundle, comes within reach of the bundle."""
+    lift = side * reach
+    if side > 0:
+        d1 = frame.v[outer] - upper_at(bundle, frame.u[outer]) - lift
+        d2 = frame.v[inner] - upper_at(bundle, frame.u[inner]) - lift
+    else:
+        d1 = frame.v[outer] - lower_at(bundle, frame.u[outer]) - lift
+        d2 = frame.v[inner] - lower_at(bundle, frame.u[inner]) - lift
     if d1 == d2:
-        return u1
-    return u1 + (u2 - u1) * min(1.0, max(0.0, d1 / (d1 - d2)))
+        return frame.u[outer]
+    return frame.u[outer] + (frame.u[inner] - frame.u[outer]) * min(1.0, max(0.0, d1 / (d1 - d2)))
 
 
 @njit(cache=True)
 def list_pieces(
-    u: np.ndarray,
-    v: np.ndarray,
-    first: np.ndarray,
-    last: np.ndarray,
-    begin: int,
-    stop: int,
-    a1: float,
-    b1: float,
-    a2: float,
-    b2: float,
-    left: float,
-    width: float,
-    reach: float,
-    pieces: np.ndarray,
-    inner: np.ndarray,
+    frame: Frame, stretches: Stretches, bundle: Bundle, reach: float, pieces: np.ndarray, inner: np.ndarray
 ) -> tuple[int, int]:
-    """List the pieces of shore in the bundle as (least u, greatest u, 1 if it crosses), and the vertices in it.
+    """List the pieces of shore in a bundle as (least u, greatest u, 1 if it crosses), and the vertices in it.
 
-    Returns the number of pieces and of vertices; only the first inner.size vertices are written.
+    Returns the number of pieces and of vertices.
     """
     count, inside = 0, 0
-    for k in range(begin, stop):
-        i, end = first[k], last[k]
-        whole = i < 0
-        side = 0
-        if whole:
-            i = -i - 1
-            ring = end - i
-            while i < end:
-                side = _side(u[i], v[i], a1, b1, a2, b2, left, width, reach)
-                if side != 0:
-                    break
-                i += 1
-            if side == 0:
-                i = end - ring
-            end = i + ring
-        else:
-            side = _outer_side(u[i], v[i], a1, b1, a2, b2, left, width)
-        end_side = side if whole else _outer_side(u[end], v[end], a1, b1, a2, b2, left, width)
+    for k in range(stretches.begin, stretches.stop):
+        i, end, side, end_side = ends_of(frame, stretches, k, bundle, reach)
+        outer = side
         low, high = np.inf, -np.inf
-        outer_side = side
         for j in range(i + 1, end + 1):
-            if j == end:
-                next_side = end_side
-            else:
-                next_side = _side(u[j], v[j], a1, b1, a2, b2, left, width, reach)
-            if side != 0 and side != next_side:
-                if side > 0:
-                    at = _cross(u[j - 1], v[j - 1], u[j], v[j], b1, b2, left, width, reach)
-                else:
-                    at = _cross(u[j - 1], v[j - 1], u[j], v[j], a1, a2, left, width, -reach)
+            next_side = side_of(bundle, frame.u[j], frame.v[j], reach) if j < end else end_side
+            if side not in (0, next_side):
+                at = _border_crossing(frame, bundle, j, j - 1, side, reach)
                 low, high = min(low, at), max(high, at)
             if next_side == 0:
-                low, high = min(low, u[j]), max(high, u[j])
-                if inside < inner.size:
-                    inner[inside] = j
+                low, high = min(low, frame.u[j]), max(high, frame.u[j])
+                inner[inside] = j
                 inside += 1
             elif side != next_side:
-                if next_side > 0:
-                    at = _cross(u[j], v[j], u[j - 1], v[j - 1], b1, b2, left, width, reach)
-                else:
-                    at = _cross(u[j], v[j], u[j - 1], v[j - 1], a1, a2, left, width, -reach)
-                low, high = min(low, at), max(high, at)
-                pieces[0, count], pieces[1, count] = low, high
-                pieces[2, count] = 1.0 if outer_side != next_side else 0.0
+                at = _border_crossing(frame, bundle, j - 1, j, next_side, reach)
+                pieces[0, count], pieces[1, count] = min(low, at), max(high, at)
+                pieces[2, count] = 1.0 if outer != next_side else 0.0
                 count += 1
                 low, high = np.inf, -np.inf
-            if next_side != 0:
-                outer_side = next_side
+            outer = next_side if next_side != 0 else outer
             side = next_side
         if high >= low:  # a ring wholly inside the bundle
             pieces[0, count], pieces[1, count], pieces[2, count] = low, high, 0.0
@@ -196,16 +106,18 @@ def list_pieces(
 
 
 @njit(cache=True)
-def list_blockers(pieces: np.ndarray, count: int, gain: float, blockers: np.ndarray) -> int:
+def list_blockers(
+    pieces: np.ndarray, count: int, gain: float, blockers: np.ndarray, order: np.ndarray
+) -> int:
     """Write the blockers (enter, leave) that follow from the pieces; give their number.
 
-    gain: how far a run keeps from a crossing at least, measured along u [m].
+    gain: how far a run keeps from a crossing at least, measured along u.
     """
-    order = np.argsort(pieces[0, :count])
-    made = 0
+    order_of(pieces[0], count, order)
+    made, crossings = 0, 0
     covered = -np.inf
-    crossings = 0
-    for k in order:
+    for t in range(count):
+        k = order[t]
         low, high = pieces[0, k], pieces[1, k]
         if low > covered and crossings % 2 == 0:
             blockers[0, made], blockers[1, made] = covered, low
@@ -219,50 +131,37 @@ def list_blockers(pieces: np.ndarray, count: int, gain: float, blockers: np.ndar
     return made + 1
 
 
+@njit(cache=True, inline="always")
+def _capsule_beside(
+    frame: Frame, j: int, left: float, start_v: float, slope: float, radius: float
+) -> tuple[float, float]:
+    """Give the part of the line v = start_v + slope (u - left) nearer than radius to the edge j - 1, j, in u."""
+    norm = np.sqrt(1.0 + slope * slope)
+    p, q = frame.u[j - 1] - left, frame.v[j - 1] - start_v
+    r, s = frame.u[j] - left, frame.v[j] - start_v
+    low, high = capsule_on_line(
+        (p + q * slope) / norm, (q - p * slope) / norm, (r + s * slope) / norm, (s - r * slope) / norm, radius
+    )
+    return left + low / norm, left + high / norm
+
+
 @njit(cache=True)
 def add_capsules(
-    u: np.ndarray,
-    v: np.ndarray,
-    first: np.ndarray,
-    last: np.ndarray,
-    begin: int,
-    stop: int,
-    a1: float,
-    b1: float,
-    a2: float,
-    b2: float,
-    left: float,
-    width: float,
-    radius: float,
-    blockers: np.ndarray,
-    made: int,
+    frame: Frame, stretches: Stretches, bundle: Bundle, radius: float, blockers: np.ndarray, made: int,
     spans: np.ndarray,
-    sides: np.ndarray,
-) -> tuple[int, int]:
-    """Add what each edge's clearance blocks on every line of the bundle.
+) -> tuple[int, int]:  # fmt: skip
+    """Add what each edge's clearance blocks on every line of a bundle.
 
-    Gives the new number of blockers, and the number of spans: what each edge blocks on any line of the bundle. sides: what
-    it blocks on the lower line (rows 0, 1) and on the upper line (rows 2, 3).
+    Gives the new number of blockers, and of spans: per edge, what it blocks on any line of the bundle (rows 0, 1), on
+    the lower line (rows 2, 3) and on the upper line (rows 4, 5).
     """
-    lower, upper = (a2 - a1) / width, (b2 - b1) / width
-    lower_norm, upper_norm = np.sqrt(1.0 + lower * lower), np.sqrt(1.0 + upper * upper)
+    lower, upper = (bundle.a2 - bundle.a1) / bundle.width, (bundle.b2 - bundle.b1) / bundle.width
     touched = 0
-    for k in range(begin, stop):
-        i = first[k] if first[k] >= 0 else -first[k] - 1
-        for j in range(i + 1, last[k] + 1):
-            p, q, r, s = u[j - 1] - left, v[j - 1] - a1, u[j] - left, v[j] - a1
-            low, high = capsule_on_line(
-                (p + q * lower) / lower_norm, (q - p * lower) / lower_norm,
-                (r + s * lower) / lower_norm, (s - r * lower) / lower_norm, radius,
-            )  # fmt: skip
-            q, s = v[j - 1] - b1, v[j] - b1
-            low2, high2 = capsule_on_line(
-                (p + q * upper) / upper_norm, (q - p * upper) / upper_norm,
-                (r + s * upper) / upper_norm, (s - r * upper) / upper_norm, radius,
-            )  # fmt: skip
-            low, high = left + low / lower_norm, left + high / lower_norm
-            low2, high2 = left + low2 / upper_norm, left + high2 / upper_norm
-            sides[0, touched], sides[1, touched], sides[2, touched], sides[3, touched] = (
+    for k in range(stretches.begin, stretches.stop):
+        for j in range(start_of(stretches, k) + 1, stretches.last[k] + 1):
+            low, high = _capsule_beside(frame, j, bundle.left, bundle.a1, lower, radius)
+            low2, high2 = _capsule_beside(frame, j, bundle.left, bundle.b1, upper, radius)
+            spans[2, touched], spans[3, touched], spans[4, touched], spans[5, touched] = (
                 low,
                 high,
                 low2,
@@ -272,11 +171,12 @@ def add_capsules(
                 blockers[0, made], blockers[1, made] = max(low, low2), min(high, high2)
                 made += 1
             low, high = min(low, low2), max(high, high2)
-            back, fore = (j, j - 1) if u[j] < u[j - 1] else (j - 1, j)
-            if _side(u[back] - radius, v[back], a1, b1, a2, b2, left, width, 0.0) == 0:
-                low = min(low, u[back] - radius)
-            if _side(u[fore] + radius, v[fore], a1, b1, a2, b2, left, width, 0.0) == 0:
-                high = max(high, u[fore] + radius)
+            # Between both lines the edge's clearance may reach further, but only round its own ends.
+            back, fore = (j, j - 1) if frame.u[j] < frame.u[j - 1] else (j - 1, j)
+            if side_of(bundle, frame.u[back] - radius, frame.v[back], 0.0) == 0:
+                low = min(low, frame.u[back] - radius)
+            if side_of(bundle, frame.u[fore] + radius, frame.v[fore], 0.0) == 0:
+                high = max(high, frame.u[fore] + radius)
             if low < high:
                 spans[0, touched], spans[1, touched] = low, high
                 touched += 1
@@ -284,62 +184,127 @@ def add_capsules(
 
 
 @njit(cache=True)
-def gap_corner(sides: np.ndarray, touched: int, middle: float, ahead: bool) -> tuple[float, float]:
-    """Give the corner of the clear water that a bundle's runs end in, ahead of or behind u = middle.
+def _gap_between(spans: np.ndarray, touched: int, middle: float, share: float) -> tuple[float, float]:
+    """Bound the gap round u = middle on the line at a share of the way from lower to upper; give its slope there too.
 
-    The corner is where the edge that ends the lower line's run meets the one that ends the upper line's: as u, and as
-    share of the way from the lower to the upper line. Straight between both lines, so right to second order in the
-    bundle's width. (nan, nan) where one edge ends both.
+    Where an edge's clearance begins is convex in the offset of parallel lines, and where it ends is concave, so both
+    are bounded by the straight way between their values on the lower and on the upper line.
     """
-    near_lower, near_upper = -1, -1
+    end, end_slope, start, start_slope = np.inf, 0.0, -np.inf, 0.0
     for t in range(touched):
-        for upper in range(2):
-            at = sides[2 * upper, t] if ahead else -sides[2 * upper + 1, t]
-            if at < (middle if ahead else -middle):
-                continue
-            held = near_upper if upper == 1 else near_lower
-            if held >= 0 and at >= (sides[2 * upper, held] if ahead else -sides[2 * upper + 1, held]):
-                continue
-            if upper == 1:
-                near_upper = t
-            else:
-                near_lower = t
-    if near_lower < 0 or near_upper < 0 or near_lower == near_upper:
-        return np.nan, np.nan
-    row = 0 if ahead else 1
-    start = sides[row, near_lower] - sides[row, near_upper]
-    end = sides[row + 2, near_lower] - sides[row + 2, near_upper]
-    if not np.isfinite(start) or not np.isfinite(end) or start == end:
-        return np.nan, np.nan
-    share = start / (start - end)
-    return sides[row, near_lower] + share * (sides[row + 2, near_lower] - sides[row, near_lower]), share
+        if max(spans[2, t], spans[4, t]) >= min(spans[3, t], spans[5, t]):
+            continue
+        slope = spans[4, t] - spans[2, t]
+        at = spans[2, t] + share * slope
+        if min(spans[2, t], spans[4, t]) >= middle and at < end:
+            end, end_slope = at, slope
+        slope = spans[5, t] - spans[3, t]
+        at = spans[3, t] + share * slope
+        if max(spans[3, t], spans[5, t]) <= middle and at > start:
+            start, start_slope = at, slope
+    return end - start, end_slope - start_slope
+
+
+@njit(cache=True)
+def parallel_gap(spans: np.ndarray, touched: int, middle: float) -> float:
+    """Bound the gap round u = middle on every line of a bundle of parallel lines, right to second order in its width.
+
+    The bound of `_gap_between` is concave in the share: its top is found by cutting with tangents, and every cut is
+    itself a bound.
+    """
+    low, (value, slope) = 0.0, _gap_between(spans, touched, middle, 0.0)
+    if not (slope > 0.0 and np.isfinite(value)):
+        return value
+    high, (high_value, high_slope) = 1.0, _gap_between(spans, touched, middle, 1.0)
+    if not high_slope < 0.0:
+        return high_value
+    top = value + slope
+    for _ in range(8):
+        share = (high_value - value + slope * low - high_slope * high) / (slope - high_slope)
+        top = value + slope * (share - low)
+        new_value, new_slope = _gap_between(spans, touched, middle, share)
+        if top - new_value <= 1e-13 * top:
+            break
+        if new_slope > 0.0:
+            low, value, slope = share, new_value, new_slope
+        else:
+            high, high_value, high_slope = share, new_value, new_slope
+    return top
+
+
+@njit(cache=True)
+def _reached(spans: np.ndarray, touched: int, start: float, end: float) -> bool:
+    """Say whether three edges or more block something of a gap, or end at it, on some line of the bundle."""
+    near = 1e-9 * (end - start)
+    reaching = 0
+    for t in range(touched):
+        reaching += spans[1, t] >= start - near and spans[0, t] <= end + near
+        if reaching == 3:
+            return True
+    return False
 
 
 @njit(cache=True)
 def longest_gap(
-    blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, least: float
+    blockers: np.ndarray,
+    made: int,
+    spans: np.ndarray,
+    touched: int,
+    parallel: bool,
+    least: float,
+    order: np.ndarray,
 ) -> tuple[float, float]:
     """Give length and middle of the longest (start, end) with, for every blocker, end <= enter or start >= leave.
 
-    The length is 0 where no gap is longer than `least`.
-
-    With spans (touched >= 0), a gap that fewer than three edges reach into counts as 0: with one edge at either end
-    the length is convex when the line shifts, so a line outside the bundle is as long.
+    The length is 0 where no gap is longer than `least`. With spans (touched >= 0), a gap that fewer than three edges
+    reach into counts as 0: with one edge at either end the length is convex when the line shifts, so a line outside
+    the bundle is as long.
     """
-    order = np.argsort(blockers[1, :made])
-    best, middle = 0.0, 0.0
+    order_of(blockers[1], made, order)
+    best, best_middle = 0.0, 0.0
     end = np.inf
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
         start = blockers[1, order[k - 1]]
-        if end - start <= max(best, least):
+        gap, middle = end - start, 0.5 * (start + end)
+        if gap <= max(best, least) or (touched >= 0 and not _reached(spans, touched, start, end)):
             continue
-        if touched >= 0:
-            reaching = 0
-            for t in range(touched):
-                if spans[1, t] >= start and spans[0, t] <= end:
-                    reaching += 1
-            if reaching < 3:
-                continue
-        best, middle = end - start, 0.5 * (start + end)
-    return best, middle
+        if touched > 0 and parallel:  # a run that does not hold the middle has half the gap at most
+            gap = min(gap, max(0.5 * gap, parallel_gap(spans, touched, middle)))
+        if gap > max(best, least):
+            best, best_middle = gap, middle
+    return best, best_middle
+
+
+@njit(cache=True, inline="always")
+def _nearest_span(spans: np.ndarray, touched: int, row: int, sign: float, middle: float) -> int:
+    """Give the edge whose span border in `row` comes first after `middle` (sign 1) or last before it (sign -1)."""
+    nearest = -1
+    for t in range(touched):
+        at = sign * spans[row, t]
+        if at >= sign * middle and (nearest < 0 or at < sign * spans[row, nearest]):
+            nearest = t
+    return nearest
+
+
+@njit(cache=True)
+def gap_corner(
+    bundle: Bundle, spans: np.ndarray, touched: int, middle: float, ahead: bool
+) -> tuple[float, float]:
+    """Give the corner (u, v) of the clear water that a bundle's runs end in, ahead of or behind u = middle.
+
+    It is where the edge that ends the lower line's run meets the one that ends the upper line's, taken straight between
+    both lines, so right to second order in the bundle's width; (nan, nan) where one edge ends both.
+    """
+    row, sign = (2, 1.0) if ahead else (3, -1.0)
+    one = _nearest_span(spans, touched, row, sign, middle)
+    two = _nearest_span(spans, touched, row + 2, sign, middle)
+    if one < 0 or two < 0 or one == two:
+        return np.nan, np.nan
+    start = spans[row, one] - spans[row, two]
+    end = spans[row + 2, one] - spans[row + 2, two]
+    if not np.isfinite(start) or not np.isfinite(end) or start == end:
+        return np.nan, np.nan
+    share = start / (start - end)
+    u = spans[row, one] + share * (spans[row + 2, one] - spans[row, one])
+    return u, lower_at(bundle, u) + share * (upper_at(bundle, u) - lower_at(bundle, u))

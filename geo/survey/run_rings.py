@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.run_search import Shore
+from geo.survey.run_frame import Shore, load_shore, origin_of
 
 
 def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shapely.Polygon]:
@@ -36,36 +36,10 @@ def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shape
     return parts
 
 
-def _origin(coordinates: np.ndarray) -> np.ndarray:
-    """Give an origin near the coordinates whose subtraction is exact.
-
-    Notes: a multiple of a power of two no smaller than the extent, so that every difference keeps the last bit of
-    its coordinate; and 0 where the coordinates are not far from 0 anyway.
-    """
-    low, high = coordinates.min(axis=0), coordinates.max(axis=0)
-    step = 2.0 ** np.ceil(np.log2(max(float((high - low).max()), 1e-300)))
-    middle = 0.5 * (low + high)
-    return np.where(np.abs(middle) < 4.0 * step, 0.0, np.floor(middle / step) * step)
-
-
 def shore_of(polygon: shapely.Polygon) -> tuple[Shore, np.ndarray]:
-    """Give the rings of one valid polygon, doubled and without repeated vertices, and their origin (2,) [m]."""
-    coordinates = shapely.get_coordinates(polygon)
-    origin = _origin(coordinates)
-    xs, ys, first, last = [], [], [], []
-    at = 0
-    for ring in (polygon.exterior, *polygon.interiors):
-        local = shapely.get_coordinates(ring)[:-1] - origin
-        local = local[np.any(local != np.roll(local, 1, axis=0), axis=1)]
-        xs += [local[:, 0], local[:, 0]]
-        ys += [local[:, 1], local[:, 1]]
-        first.append(at)
-        last.append(at + len(local))
-        at += 2 * len(local)
-    shore = Shore(
-        np.ascontiguousarray(np.concatenate(xs)),
-        np.ascontiguousarray(np.concatenate(ys)),
-        np.array(first, np.int64),
-        np.array(last, np.int64),
-    )
-    return shore, origin
+    """Give the rings of one valid polygon about a local origin, and that origin (2,) [m]."""
+    rings = [shapely.get_coordinates(ring) for ring in (polygon.exterior, *polygon.interiors)]
+    coordinates = np.concatenate(rings)
+    origin = origin_of(coordinates)
+    offsets = np.concatenate([[0], np.cumsum([len(ring) for ring in rings])])
+    return load_shore(coordinates, offsets.astype(np.int64), origin), origin

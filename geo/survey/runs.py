@@ -17,12 +17,20 @@ import numpy as np
 import shapely
 
 from geo.errors import BadArgument
+from geo.survey.run_frame import Shore
+from geo.survey.run_headings import heading_fan
 from geo.survey.run_rings import polygon_parts, shore_of
-from geo.survey.run_search import SECTORS, Room, Shore, make_room, search, turn
+from geo.survey.run_room import make_room
+from geo.survey.run_search import (
+    SECTORS,
+    SEED_HALVINGS,
+    UNLIMITED,
+    search_all,
+    search_headings,
+    seed_headings,
+)
 
 _CERTIFIED_GAP = 1e-9
-_SEED_HEADINGS = 16
-_UNLIMITED = 1_000
 
 
 @dataclass(frozen=True)
@@ -90,18 +98,18 @@ def longest_run(
 
     Notes: exact. Without a corridor the run goes through two shore vertices, sides are decided without rounding error
     and the length is right to a few units in the last place; its ends are rounded to the nearest double. With a
-    corridor it is within 4e-10 of the bound. The budget covers the search, not the validity check before it.
+    corridor it is within 4e-10 of the bound. The validity check is never cut short by the budget.
 
     References: the two-vertex property is set out in `run_search`; branch and bound over bundles of lines is our own.
     """
     _check_width(corridor_width_m)
     if time_budget_s is not None and not time_budget_s > 0.0:
         raise BadArgument(f"time_budget_s is {time_budget_s}: it must be above 0 s, or None for no limit.")
-    parts = polygon_parts(polygon)
     radius = 0.5 * corridor_width_m
     best, best_part, bound = np.zeros(5), 0, 0.0
     best_origin = np.zeros(2)
     with _Clock(time_budget_s) as clock:
+        parts = polygon_parts(polygon)
         for number, part in enumerate(parts):
             shore, origin = shore_of(part)
             before = best[0]
@@ -133,31 +141,19 @@ def run_rose(
     count as on it, because the heading is not known better than that.
     """
     _check_width(corridor_width_m)
-    headings = np.atleast_1d(np.asarray(headings_deg, float))
-    if headings.ndim != 1 or not np.isfinite(headings).all():
-        raise BadArgument(f"headings_deg is {headings_deg!r}: give a list of finite numbers of degrees.")
-    shores = [shore_of(part) for part in polygon_parts(polygon)]
-    rooms = [make_room(shore.x.size // 2) for shore, _ in shores]
-    known: dict[float, tuple[float, shapely.LineString | None]] = {}
-    lengths = np.zeros(headings.size)
-    lines: list[shapely.LineString | None] = []
-    for k, heading in enumerate(headings % 360.0):
-        axis = heading % 180.0
-        if axis not in known:
-            known[axis] = _heading_run(shores, rooms, axis, 0.5 * corridor_width_m)
-        lengths[k], line = known[axis]
-        lines.append(line if line is None or heading < 180.0 else line.reverse())
-    return RunRose(headings, lengths, tuple(lines))
-
-
-def heading_direction(heading_deg: float) -> tuple[float, float]:
-    """Give the direction (east, north) of a heading; not of unit length at multiples of 45 deg, where it is exact."""
-    eighth, rest = divmod(heading_deg % 360.0, 45.0)
-    if rest == 0.0:
-        corners = ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1))
-        east, north = corners[int(eighth)]
-        return float(east), float(north)
-    return float(np.sin(np.radians(heading_deg))), float(np.cos(np.radians(heading_deg)))
+    directions, line_of, sense = heading_fan(headings_deg)
+    best, origins = np.zeros((len(directions), 5)), np.zeros((len(directions), 2))
+    for part in polygon_parts(polygon):
+        shore, origin = shore_of(part)
+        before = best[:, 0].copy()
+        room = make_room(shore.x.size // 2)
+        search_headings(shore, room, directions, 0.5 * corridor_width_m, best, np.zeros(1, np.int64))
+        origins[best[:, 0] > before] = origin
+    lines = [
+        _line(best[k], origins[k], way * directions[k]) if best[k, 0] > 0.0 else None
+        for k, way in zip(line_of, sense, strict=True)
+    ]
+    return RunRose(np.array(headings_deg, float), best[line_of, 0], tuple(lines))
 
 
 def _check_width(corridor_width_m: float) -> None:
@@ -174,59 +170,20 @@ def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray
     time ends.
     """
     room = make_room(shore.x.size // 2)
-    work = np.zeros(1)
-    for k in range(_SEED_HEADINGS):
-        angle = np.pi * k / _SEED_HEADINGS
-        search(
-            shore, turn(shore, np.cos(angle), np.sin(angle)), room, True, radius, _UNLIMITED, best, halt, work
-        )
+    search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best, halt)
     bound = np.inf
-    for deepest in (3, 5, 7, 9, 12, _UNLIMITED) if stepwise else (_UNLIMITED,):
-        bound = min(bound, _search_sectors(shore, room, radius, deepest, best, halt, work))
+    for deepest in (3, 5, 7, 9, 12, UNLIMITED) if stepwise else (UNLIMITED,):
+        bound = min(bound, search_all(shore, room, False, SECTORS, radius, deepest, best, halt))
         if halt[0] != 0 or bound <= best[0]:
             break
     return float(max(bound, best[0]))
 
 
-def _search_sectors(
-    shore: Shore,
-    room: Room,
-    radius: float,
-    deepest: int,
-    best: np.ndarray,
-    halt: np.ndarray,
-    work: np.ndarray,
-) -> float:
-    left = 0.0
-    for k in range(SECTORS):
-        angle = np.pi * (k + 0.5) / SECTORS
-        frame = turn(shore, np.cos(angle), np.sin(angle))
-        left = max(left, search(shore, frame, room, False, radius, deepest, best, halt, work))
-    return left
-
-
-def _heading_run(
-    shores: list[tuple[Shore, np.ndarray]], rooms: list[Room], heading_deg: float, radius: float
-) -> tuple[float, shapely.LineString | None]:
-    """Give length [m] and line of the longest run along one heading over all parts."""
-    east, north = heading_direction(heading_deg)
-    best, halt, work = np.zeros(5), np.zeros(1, np.int64), np.zeros(1)
-    best_origin = np.zeros(2)
-    for (shore, origin), room in zip(shores, rooms, strict=True):
-        before = best[0]
-        search(shore, turn(shore, east, north), room, True, radius, _UNLIMITED, best, halt, work)
-        if best[0] > before:
-            best_origin = origin
-    if best[0] <= 0.0:
-        return 0.0, None
-    return float(best[0]), _line(best, best_origin, (east, north))
-
-
-def _line(best: np.ndarray, origin: np.ndarray, along: tuple[float, float] | None) -> shapely.LineString:
+def _line(best: np.ndarray, origin: np.ndarray, along: np.ndarray | None) -> shapely.LineString:
     """Give the run as a line in the polygon's coordinates, pointing `along`, or between north and south by east."""
     start, end = best[1:3], best[3:5]
     step = end - start
-    ahead = step @ np.array(along) if along is not None else (step[0] if step[0] != 0.0 else step[1])
+    ahead = step @ along if along is not None else (step[0] if step[0] != 0.0 else step[1])
     if ahead < 0.0:
         start, end = end, start
     return shapely.LineString([start + origin, end + origin])

@@ -11,6 +11,8 @@ from geo.survey.depth.model import DepthModel
 # A water that has fallen by less than this [m] keeps its outline where nothing says how its shore moved: so low a bank
 # stands in no rotor's way, and depths are counted at today's level anyway (common practice, no source).
 HARMLESS_FALL_M = 1.0
+# The waterline is drawn through the cells of a raster; points that turn it by less than this [m] are left out.
+SIMPLIFICATION_M = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,4 +68,4 @@ def water_today(model: DepthModel, remarks: list[str]) -> WaterToday:
             f" and in {len(parts)} parts, of which the largest, {parts[0].area / left.area:.0%}, is searched"
         )
     remarks.append(f"{words} (from {why})")
-    return WaterToday(parts[0], area, True)
+    return WaterToday(parts[0].simplify(SIMPLIFICATION_M), area, True)

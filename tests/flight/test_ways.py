@@ -298,3 +298,11 @@ def test_grid_bearing_at_the_centre_and_aside():
     shift = (grid_bearing_deg(CRS, (away, 0.0), 0.0) + 180) % 360 - 180
     assert shift > 0  # south of the equator, east of the centre, meridians lean to the east of grid north
     assert shift == pytest.approx(2 * turn, rel=0.03)
+
+
+def test_margin_keeps_the_way_off_a_closed_area():
+    shut = shapely.box(-300.0, -4000.0, 300.0, 3000.0)
+    way = find_way(airspace([shut], None, 500.0), (-8000.0, 0.0), (6000.0, 0.0), 0.0, 0.0, TAS)
+    assert way.distance(shut) == pytest.approx(500.0)
+    with pytest.raises(BadArgument, match="margin_m"):
+        airspace([shut], None, -1.0)

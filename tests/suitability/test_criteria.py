@@ -314,16 +314,22 @@ def test_loads_of_a_cone_against_summed_slices():
     ],
 )
 def test_loads(count, state, hard, score):
-    judged = water.loads(count, 10, "dam")
+    judged = water.loads(count, 10, "dam", volume_known=True)
     assert (judged.state, judged.hard) == (state, hard)
     assert judged.score == pytest.approx(score)
 
 
 def test_loads_unknown_and_unlimited():
-    assert (water.loads(None, 10, "dam").state, water.loads(None, 10, "dam").hard) == ("unknown", False)
+    assert (
+        water.loads(None, 10, "dam", volume_known=True).state,
+        water.loads(None, 10, "dam", volume_known=True).hard,
+    ) == ("unknown", False)
     for kind in ("river", "sea", "estuary"):
-        assert (water.loads(None, 10, kind).state, water.loads(None, 10, kind).score) == ("met", 100.0)
-        assert "not limited" in water.loads(None, 10, kind).reason
+        assert (
+            water.loads(None, 10, kind, volume_known=True).state,
+            water.loads(None, 10, kind, volume_known=True).score,
+        ) == ("met", 100.0)
+        assert "not limited" in water.loads(None, 10, kind, volume_known=True).reason
 
 
 def test_unknown_scores_nothing_and_every_name_has_a_weight():
@@ -373,3 +379,11 @@ def test_where_only_the_terrains_error_breaks_the_surface_it_is_unknown():
     assert criteria.end_clearance("climb-out clearance", only_error).state == "unknown"
     ridge = EndClearance(0.0, 0.125, 40.0, 300.0, "terrain", 1500.0, excess_without_error_m=34.0)
     assert criteria.end_clearance("climb-out clearance", ridge).state == "not met"
+
+
+def test_a_guessed_volume_counts_only_when_it_is_ten_times_enough():
+    guessed = water.loads(40.0, 10, "dam", volume_known=False)
+    assert (guessed.state, guessed.score, guessed.hard) == ("unknown", 0.0, False)
+    assert "volume unknown" in guessed.reason
+    assert water.loads(100.0, 10, "dam", volume_known=False).state == "met"
+    assert water.loads(0.5, 10, "dam", volume_known=False).hard

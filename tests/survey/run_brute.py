@@ -5,7 +5,7 @@ its middle is in the closed polygon. O(n^3), exact in rational arithmetic for in
 """
 
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import shapely
@@ -48,7 +48,7 @@ def longest_on_line(edges: np.ndarray, start: np.ndarray, step: np.ndarray) -> f
     cuts = along[crossing, 0] + share * (along[crossing, 1] - along[crossing, 0])
     cuts = np.unique(np.concatenate([cuts, along[across == 0.0]]))
     best = current = 0.0
-    for low, high in zip(cuts[:-1], cuts[1:], strict=True):
+    for low, high in pairwise(cuts):
         middle = start + 0.5 * (low + high) * direction
         inside = high - low < 1e-11 * size or _holds(edges, middle, 1e-11 * size)
         current = current + high - low if inside else 0.0
@@ -90,9 +90,13 @@ def _exact_on_line(edges: list, a: tuple[int, int], b: tuple[int, int]) -> Fract
             cuts.add((dx * (x - a[0]) + dy * (y - a[1])) / (dx * dx + dy * dy))
     best = current = Fraction(0)
     ordered = sorted(cuts)
-    for low, high in zip(ordered[:-1], ordered[1:], strict=True):
+    for low, high in pairwise(ordered):
         middle = (low + high) / 2
-        current = current + high - low if _holds_exactly(edges, a[0] + middle * dx, a[1] + middle * dy) else Fraction(0)
+        current = (
+            current + high - low
+            if _holds_exactly(edges, a[0] + middle * dx, a[1] + middle * dy)
+            else Fraction(0)
+        )
         best = max(best, current)
     return best * best * (dx * dx + dy * dy)
 

@@ -1,0 +1,46 @@
+"""Scratch memory of one run search, made once and used for every bundle."""
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+
+_STACK = 600
+_CIRCLES = 9
+
+
+class Room(NamedTuple):
+    """Scratch of one search; see the functions that write each."""
+
+    cuts: np.ndarray
+    blocks: np.ndarray
+    pieces: np.ndarray
+    blockers: np.ndarray
+    spans: np.ndarray
+    corners: np.ndarray
+    circles: np.ndarray
+    inner: np.ndarray
+    order: np.ndarray
+    nodes: np.ndarray
+    children: np.ndarray
+    cut: np.ndarray
+
+
+@njit(cache=True)
+def make_room(vertices: int) -> Room:
+    """Give scratch for a shore of so many vertices, each counted once."""
+    edges = vertices + 4
+    return Room(
+        np.empty((2, 2 * edges)),
+        np.empty((2, edges)),
+        np.empty((3, edges)),
+        np.empty((2, 3 * edges)),
+        np.empty((6, edges)),
+        np.empty((2, 2)),
+        np.empty((_CIRCLES, 3)),
+        np.empty(edges, np.int64),
+        np.empty(3 * edges, np.int64),
+        np.empty((_STACK, 11)),
+        np.empty((4, 11)),
+        np.empty(1),
+    )

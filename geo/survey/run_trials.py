@@ -1,0 +1,212 @@
+"""Lines of a bundle that may hold the longest run, tried one by one.
+
+Each new best run is measured again against every ring before it counts, so that no best run rests on what was left
+out of a bundle. A best run is kept as (length, x1, y1, x2, y2) [m] about the local origin.
+"""
+
+import numpy as np
+from numba import njit
+
+from geo.survey.run_frame import Bundle, Frame, Shore, Stretches, lower_at, order_of, start_of, upper_at
+from geo.survey.run_lines import clear_water_on, water_along, water_between
+from geo.survey.run_predicates import orientation
+from geo.survey.run_room import Room
+
+_TIE = 2e-15  # of the body's size: rounding of offsets when a frame is turned
+
+
+@njit(cache=True, inline="always")
+def _all_rings(shore: Shore) -> Stretches:
+    return Stretches(shore.first, shore.last, 0, shore.first.size)
+
+
+@njit(cache=True)
+def _keep_framed(frame: Frame, u1: float, v1: float, u2: float, v2: float, best: np.ndarray) -> None:
+    """Keep a run given in a frame when it beats the best."""
+    length = np.hypot(u2 - u1, v2 - v1) / frame.norm
+    if u2 > u1 and length > best[0]:
+        c, s = frame.cosine / frame.norm**2, frame.sine / frame.norm**2
+        best[0], best[1], best[2] = length, u1 * c - v1 * s, u1 * s + v1 * c
+        best[3], best[4] = u2 * c - v2 * s, u2 * s + v2 * c
+
+
+@njit(cache=True)
+def _try_pair(shore: Shore, stretches: Stretches, i: int, j: int, cuts: np.ndarray, best: np.ndarray) -> None:
+    """Try the line through two vertices."""
+    start, end = water_between(shore, stretches, i, j, cuts)
+    if end - start <= best[0]:
+        return
+    start, end = water_between(shore, _all_rings(shore), i, j, cuts)
+    if end - start > best[0]:
+        length = np.hypot(shore.x[j] - shore.x[i], shore.y[j] - shore.y[i])
+        dx, dy = (shore.x[j] - shore.x[i]) / length, (shore.y[j] - shore.y[i]) / length
+        best[0], best[1], best[2] = end - start, shore.x[i] + dx * start, shore.y[i] + dy * start
+        best[3], best[4] = shore.x[i] + dx * end, shore.y[i] + dy * end
+
+
+@njit(cache=True)
+def try_pairs(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, count: int, best: np.ndarray
+) -> None:
+    """Try the line through each pair of the first `count` vertices of a bundle."""
+    u, v = frame.u, frame.v
+    for p in range(count):
+        i = room.inner[p]
+        for q in range(p + 1, count):
+            j = room.inner[q]
+            step = u[j] - u[i]
+            if abs(step) * 4.0 < abs(v[j] - v[i]) or step == 0.0:
+                continue
+            slope = (v[j] - v[i]) / step
+            at_left = v[i] + slope * (bundle.left - u[i])
+            at_right = at_left + slope * bundle.width
+            # The two vertices' rounding, carried to the gates.
+            near = 1e-12 * bundle.width * (2.0 + bundle.width / abs(step))
+            if (
+                bundle.a1 - near <= at_left <= bundle.b1 + near
+                and bundle.a2 - near <= at_right <= bundle.b2 + near
+            ):
+                _try_pair(shore, stretches, i, j, room.cuts, best)
+
+
+@njit(cache=True)
+def try_hull(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, count: int, best: np.ndarray
+) -> None:
+    """Try the lines along the hull of the first `count` vertices of a bundle: a shore so straight that they fit."""
+    along = np.empty(count)
+    for p in range(count):
+        along[p] = frame.u[room.inner[p]]
+    order_of(along, count, room.order)
+    chain = np.empty(count, np.int64)
+    for sign in (1.0, -1.0):
+        size = 0
+        for p in range(count):
+            k = room.inner[room.order[p]]
+            while size > 1:
+                i, j = chain[size - 2], chain[size - 1]
+                bend = orientation(shore.x[i], shore.y[i], shore.x[j], shore.y[j], shore.x[k], shore.y[k])
+                if sign * bend > 0.0:
+                    break
+                size -= 1
+            chain[size] = k
+            size += 1
+        for p in range(size - 1):
+            i, j = chain[p], chain[p + 1]
+            if shore.x[i] != shore.x[j] or shore.y[i] != shore.y[j]:
+                _try_pair(shore, stretches, i, j, room.cuts, best)
+
+
+@njit(cache=True)
+def try_offsets(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, count: int, size: float, best: np.ndarray
+) -> None:
+    """Try the line along u through each of the first `count` vertices of a bundle of parallel lines."""
+    tolerance = _TIE * size
+    for p in range(count):
+        offset = frame.v[room.inner[p]]
+        start, end = water_along(frame, stretches, offset, tolerance, room.cuts)
+        if (end - start) / frame.norm > best[0]:
+            start, end = water_along(frame, _all_rings(shore), offset, tolerance, room.cuts)
+            _keep_framed(frame, start, offset, end, offset, best)
+
+
+@njit(cache=True)
+def _try_clear(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, left: float, start_v: float, slope: float,
+    radius: float, best: np.ndarray,
+) -> None:  # fmt: skip
+    """Try the line v = start_v + slope (u - left) with clearance."""
+    norm = np.sqrt(1.0 + slope * slope)
+    start, end = clear_water_on(
+        frame, stretches, left, start_v, slope, radius, room.blocks, room.cuts, room.order
+    )
+    if (end - start) * norm / frame.norm <= best[0]:
+        return
+    start, end = clear_water_on(
+        frame, _all_rings(shore), left, start_v, slope, radius, room.blocks, room.cuts, room.order
+    )
+    _keep_framed(frame, start, start_v + slope * (start - left), end, start_v + slope * (end - left), best)
+
+
+@njit(cache=True)
+def _list_circles(frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, radius: float) -> int:
+    """List circles (u, v, signed radius) that a longest run of a bundle may touch; give their number.
+
+    They are the clearance circles that some lines of the bundle cut and others miss, and, with radius 0, the corners
+    of the clear water at both ends of the bundle's longest gap. Positive radius: the line passes below.
+    """
+    count = 0
+    for k in range(2):
+        if not np.isnan(room.corners[k, 0]):
+            room.circles[count, 0], room.circles[count, 1] = room.corners[k, 0], room.corners[k, 1]
+            room.circles[count, 2] = 0.0
+            count += 1
+    for k in range(stretches.begin, stretches.stop):
+        for j in range(start_of(stretches, k) + 1, stretches.last[k] + 1):
+            u, v = frame.u[j], frame.v[j]
+            low, high = v - upper_at(bundle, u), v - lower_at(bundle, u)
+            for sign in (-1.0, 1.0):
+                # A circle is cut at up to 1.02 radii measured along v: no line is steeper than half a sector.
+                if min(sign * low, sign * high) > radius * 1.02 or max(sign * low, sign * high) < radius:
+                    continue
+                if count < room.circles.shape[0]:
+                    room.circles[count, 0], room.circles[count, 1] = u, v
+                    room.circles[count, 2] = sign * radius * (1.0 + 1e-12)
+                count += 1
+    return count
+
+
+@njit(cache=True, inline="always")
+def _common_tangent(one: np.ndarray, two: np.ndarray) -> float:
+    """Give the slope of the line that touches two circles (u, v, signed radius); nan where none does."""
+    du, dv = two[0] - one[0], two[1] - one[1]
+    apart = np.hypot(du, dv)
+    if apart <= abs(two[2] - one[2]) or du == 0.0:
+        return np.nan
+    lean = np.arcsin((two[2] - one[2]) / apart)
+    return np.tan(np.arctan2(dv, du) - lean) if du > 0.0 else np.tan(np.arctan2(-dv, -du) + lean)
+
+
+@njit(cache=True)
+def best_cut(room: Room, count: int, low: float, high: float, radius: float) -> float:
+    """Give the offset at which to cut a bundle of parallel lines from low to high; nan for its middle.
+
+    Beyond the line that touches a circle, every line is cut by it; at a corner of the clear water another edge begins
+    to end the runs. On either side the length is smooth, so a cut there spares many halvings.
+    """
+    cut, apart = np.nan, 0.5 * (high - low) * (1.0 - 1e-6)
+    for k in range(count):
+        at = room.circles[k, 1] - room.circles[k, 2] + 1e-9 * radius * np.sign(room.circles[k, 2])
+        if abs(at - 0.5 * (low + high)) < apart:
+            cut, apart = at, abs(at - 0.5 * (low + high))
+    return cut
+
+
+@njit(cache=True)
+def try_tangents(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, tied: bool, radius: float,
+    best: np.ndarray,
+) -> float:  # fmt: skip
+    """Try the middle line of a bundle, the same moved until it touches a circle, and the lines that touch two.
+
+    Gives the offset at which to cut a bundle of parallel lines, nan for the middle.
+    """
+    start_v = 0.5 * (bundle.a1 + bundle.b1)
+    slope = (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width
+    _try_clear(shore, frame, room, stretches, bundle.left, start_v, slope, radius, best)
+    if tied and bundle.b1 - bundle.a1 > radius:
+        return np.nan
+    count = _list_circles(frame, room, stretches, bundle, radius)
+    if count > room.circles.shape[0]:
+        return np.nan
+    over = 0.25 * (bundle.b1 - bundle.a1 + bundle.b2 - bundle.a2)
+    for p in range(count):
+        one = room.circles[p]
+        for q in range(1 if tied else p + 1):
+            tangent = _common_tangent(room.circles[q], one) if q < p and not tied else slope
+            at = one[1] - tangent * (one[0] - bundle.left) - one[2] * np.sqrt(1.0 + tangent * tangent)
+            end = at + tangent * bundle.width
+            if bundle.a1 - over <= at <= bundle.b1 + over and bundle.a2 - over <= end <= bundle.b2 + over:
+                _try_clear(shore, frame, room, stretches, bundle.left, at, tangent, radius, best)
+    return best_cut(room, count, bundle.a1, bundle.b1, radius) if tied else np.nan
