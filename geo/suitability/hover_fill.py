@@ -73,7 +73,9 @@ def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None)
     if survey.kind in water.UNLIMITED or not known or litres is None or litres <= 0.0:
         return None
     assert deep.measured is not None
-    return water.loads_in_water(survey.area_m2, survey.volume_m3.value, deep.measured, fill.depth_m, litres)
+    today_m2 = survey.area_today_m2.value
+    area_m2 = today_m2 if today_m2 is not None else survey.area_m2
+    return water.loads_in_water(area_m2, survey.volume_m3.value, deep.measured, fill.depth_m, litres)
 
 
 def _criteria(

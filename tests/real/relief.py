@@ -13,7 +13,7 @@ import geopandas
 import numpy as np
 import rasterio
 import shapely
-from rasterio.transform import from_bounds
+from affine import Affine
 
 from tests.real import shorelines
 
@@ -116,7 +116,8 @@ def _write_raster(path: Path, values: np.ndarray, edges: tuple[float, float, flo
         "width": columns,
         "crs": "EPSG:4326",
     }
-    with rasterio.open(
-        path, "w", transform=from_bounds(*edges, columns, rows), nodata=np.nan, **profile
-    ) as target:
+    west, south, east, north = edges
+    # Written out, because rasterio's own helper multiplies transforms in a way that the next affine will refuse.
+    transform = Affine((east - west) / columns, 0.0, west, 0.0, (south - north) / rows, north)
+    with rasterio.open(path, "w", transform=transform, nodata=np.nan, **profile) as target:
         target.write(values.astype("float32"), 1)
