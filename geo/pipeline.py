@@ -285,6 +285,11 @@ def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[P
     return [write_geopackage(folder / "survey.gpkg", survey_frames(survey_, region))]
 
 
+def export_runs(folder: Path, region: Region, survey_: RegionSurvey) -> Path:
+    """Write every run of every water (the longest, one per heading, the usable ones) as one layer, runs."""
+    return write_geopackage(folder / "runs.gpkg", {"runs": survey_frames(survey_, region)["survey_runs"]})
+
+
 def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:
     """Draw one water body with its runs, rose, hover point, depth, soundings and the place to sound next.
 

@@ -131,6 +131,9 @@ def survey(
     region: RegionArg,
     out: OutOpt = None,
     plot: Annotated[str | None, typer.Option("--plot", help="id or name of one water body to draw")] = None,
+    runs: Annotated[
+        bool, typer.Option("--runs", help="write every run as runs.gpkg, layer runs, into --out or here")
+    ] = False,
     level: LevelOpt = None,
     json: JsonOpt = False,
 ) -> None:
@@ -143,6 +146,8 @@ def survey(
     written = []
     if out is not None:
         written += pipeline.export_survey(out, workspace.region, workspace.survey)
+    if runs:
+        written.append(pipeline.export_runs(out or Path(), workspace.region, workspace.survey))
     if plot is not None:
         written.append(pipeline.plot_body(out or Path(), workspace.region, workspace.survey, plot))
     if json:

@@ -70,7 +70,12 @@ COLUMNS = _columns(
     ("magnetic_note", "text", "", "why magnetic figures are missing, when they are"),
     ("loaded_leg_m", "real", "m", "way flown with the load"),
     ("empty_leg_m", "real", "m", "way flown empty"),
-    ("safe_altitude_m", "real", "m above sea level", "highest ground or obstacle in the corridor of either leg plus the clearance"),
+    (
+        "safe_altitude_m",
+        "real",
+        "m above sea level",
+        "highest ground or obstacle in the corridor of either leg plus the clearance",
+    ),
     ("safe_altitude_ft", "real", "ft above sea level", "the same in feet"),
     ("highest_what", "text", "", "what sets that altitude"),
     (
@@ -118,7 +123,12 @@ LEG_COLUMNS = _columns(
     ("distance_m", "real", "m", "way flown"),
     ("distance_nmi", "real", "nmi", "the same in nautical miles"),
     ("climb_m", "real", "m", "height to be climbed"),
-    ("safe_altitude_m", "real", "m above sea level", "highest ground or obstacle in the corridor plus the clearance"),
+    (
+        "safe_altitude_m",
+        "real",
+        "m above sea level",
+        "highest ground or obstacle in the corridor plus the clearance",
+    ),
     ("safe_altitude_ft", "real", "ft above sea level", "the same in feet"),
     ("highest_what", "text", "", "what sets that altitude"),
     ("detour", "text", "", "yes where the leg goes round something, otherwise no"),

@@ -140,7 +140,9 @@ def test_a_short_hop_climbs_only_part_of_the_clearance():
     # 730 m: the clearance grows and falls over 1,500 m each, so 150 x 365 / 1,500 = 36.5 m at the middle.
     flown = fly((0.0, 0.0), (0.0, 730.0), terrain=level())
     assert flown.climb_m == pytest.approx(36.5, rel=1e-6)
-    assert flown.safe_altitude_m == pytest.approx(150.0)  # what is printed for the crew keeps the whole clearance
+    assert flown.safe_altitude_m == pytest.approx(
+        150.0
+    )  # what is printed for the crew keeps the whole clearance
     assert flown.time_s == pytest.approx(730 / 50 + 36.5 / 4 * (1 - 40 / 50), rel=1e-6)
 
 

@@ -216,3 +216,18 @@ def test_a_time_budget_states_the_gap():
     assert found.certified == (found.upper_bound_m <= found.length_m * (1.0 + 1e-9))
     if found.line is not None:
         inside(lake, found.line)
+
+
+def test_a_round_lake_with_a_corridor_ends_at_the_stated_gap():
+    """Radius 500, corridor 60: the run is the diameter less the width, 940 m (closed answer), within the gap asked."""
+    found = longest_run(shapely.Point(0.0, 0.0).buffer(500.0, quad_segs=90), 60.0, gap=0.002)
+    assert 940.0 * 0.998 <= found.length_m <= 940.0 + 1e-6
+    assert found.length_m <= found.upper_bound_m <= found.length_m * 1.002
+
+
+def test_a_gap_leaves_ordinary_waters_exact():
+    for seed in range(20):
+        lake = run_shapes.random_lake(np.random.default_rng(seed), 12, 1)
+        assert longest_run(lake, 20.0, gap=0.002).length_m == pytest.approx(
+            longest_run(lake, 20.0).length_m, rel=1e-3
+        )
