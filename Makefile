@@ -57,7 +57,9 @@ pictures: $(VENV)/.installed ## draw the README's pictures anew
 	$(BIN)/fetchwater survey demo_region --plot "Lake Orramere" --out $(OUT)/demo > $(OUT)/survey.txt
 	mkdir -p demo_region/pictures
 	cp $(OUT)/demo/ranking.png demo_region/pictures/ranking.png
+	$(BIN)/fetchwater survey demo_region --plot "Pellin Reservoir" --out $(OUT)/demo > $(OUT)/survey.txt
 	cp $(OUT)/demo/W01.png demo_region/pictures/lake.png
+	cp $(OUT)/demo/W04.png demo_region/pictures/depth.png
 
 lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock

@@ -94,8 +94,8 @@ def longest_run(
     """Give the longest straight run inside a polygon with islands.
 
     Parameters: polygon, easting and northing [m]; corridor_width_m, clear width of the run [m]; time_budget_s, time
-    after which the search stops and states the gap it leaves [s]; gap, relative gap at which it may stop: the same answer
-    every time, unlike a budget (a round lake with a corridor has thousands of almost longest runs).
+    after which the search stops and states the gap it leaves [s]; gap, relative gap at which it may stop, with the same
+    answer every time, unlike a budget (a round lake with a corridor has thousands of almost longest runs).
     Returns: LongestRun; its line heads between grid north and grid south by east.
     Raises: BadArgument for an empty or invalid polygon, a coordinate that is no number, a negative width or budget.
 
