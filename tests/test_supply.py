@@ -93,7 +93,11 @@ def test_a_point_at_the_ranking_s_own_drop_gives_its_own_round_trip(region, surv
     first = ranking.sources[0]
     drop_m = ground_m(region, first.drop_point, "test") + PROFILE.drop_height_m
     again = supply._round_trip_s(sky, first, first.drop_point, drop_m)
-    assert again == pytest.approx(first.cycle.round_trip_s, abs=1e-6)
+    # The ranking may have found a quicker way round high ground; along the edge legs go straight or round closed air.
+    if first.cycle.loaded_leg.detour or first.cycle.empty_leg.detour:
+        assert first.cycle.round_trip_s - 1e-6 <= again <= 1.05 * first.cycle.round_trip_s
+    else:
+        assert again == pytest.approx(first.cycle.round_trip_s, abs=1e-6)
 
 
 def test_the_nearest_edge_is_on_land_and_nearest(region, survey, wide):
