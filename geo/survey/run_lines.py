@@ -39,7 +39,7 @@ def longest_union(cuts: np.ndarray, left_count: int, right_count: int) -> tuple[
 
 
 @njit(cache=True, inline="always")
-def _cut(
+def cut_at(
     cuts: np.ndarray, lefts: int, rights: int, side: float, next_side: float, at: float, next_at: float
 ) -> tuple[int, int]:
     """Record where an edge crosses the line as seen from just left of it (row 0) and from just right of it (row 1)."""
@@ -80,7 +80,7 @@ def water_between(
         for j in range(i + 1, stretches.last[k] + 1):
             next_side = orientation(ax, ay, bx, by, x[j], y[j])
             next_at = (x[j] - ax) * dx + (y[j] - ay) * dy
-            lefts, rights = _cut(cuts, lefts, rights, side, next_side, at, next_at)
+            lefts, rights = cut_at(cuts, lefts, rights, side, next_side, at, next_at)
             side, at = next_side, next_at
     return longest_union(cuts, lefts, rights)
 
@@ -102,7 +102,7 @@ def water_along(
         for j in range(i + 1, stretches.last[k] + 1):
             next_side = v[j] - offset
             next_side = 0.0 if abs(next_side) <= tolerance else next_side
-            lefts, rights = _cut(cuts, lefts, rights, side, next_side, u[j - 1], u[j])
+            lefts, rights = cut_at(cuts, lefts, rights, side, next_side, u[j - 1], u[j])
             side = next_side
     return longest_union(cuts, lefts, rights)
 

@@ -21,6 +21,9 @@ class Room(NamedTuple):
     circles: np.ndarray
     inner: np.ndarray
     order: np.ndarray
+    edges: np.ndarray
+    active: np.ndarray
+    offsets: np.ndarray
     nodes: np.ndarray
     children: np.ndarray
     cut: np.ndarray
@@ -40,6 +43,9 @@ def make_room(vertices: int) -> Room:
         np.empty((_CIRCLES, 3)),
         np.empty(edges, np.int64),
         np.empty(3 * edges, np.int64),
+        np.empty(edges, np.int64),
+        np.empty(edges, np.int64),
+        np.empty(edges),
         np.empty((_STACK, 11)),
         np.empty((4, 11)),
         np.empty(1),

@@ -22,7 +22,7 @@ from geo.survey.run_bundles import (
 )
 from geo.survey.run_frame import Bundle, Frame, Shore, Stretches, turn
 from geo.survey.run_room import Room
-from geo.survey.run_trials import try_hull, try_offsets, try_pairs, try_tangents
+from geo.survey.run_trials import sweep_offsets, try_hull, try_pairs, try_tangents
 
 SECTORS = 8  # frames that share the half circle of directions
 UNLIMITED = 1_000  # halvings: more than doubles can tell apart
@@ -30,7 +30,8 @@ _SECTOR_SLOPE = np.tan(0.5 * np.pi / SECTORS) * (1.0 + 1e-9)
 _EXACT_SLACK = 1e-11  # relative; bundles that could be longer by less than this are dropped
 _CLEAR_SLACK = 4e-10  # the same with clearance
 _EPS = 1e-12  # of the body's size: how near a bundle a vertex counts as in it
-_FEW = 8  # vertices in a bundle of which every pair is tried
+_FEW = 10  # vertices in a bundle of which every pair is tried
+_SWEPT = 12  # vertices in a bundle of parallel lines that one sweep goes through
 _MANY = 64  # the same in a bundle too narrow to be halved
 SEED_HALVINGS = 14  # depth of the quick look for a good run to begin with
 _CHEAP_EDGES = 400  # edges in a bundle up to which lines are tried with clearance before it is narrow
@@ -99,12 +100,12 @@ def _settle(
         if edges < _CHEAP_EDGES or widest < quest.radius:
             room.cut[0] = try_tangents(shore, frame, room, stretches, bundle, quest.tied, quest.radius, best)
         return _GIVEN_UP if tiny else _OPEN
-    if inside > _FEW and not tiny:
+    if inside > (_SWEPT if quest.tied else _FEW) and not tiny:
         return _OPEN
     if quest.tied:
-        try_offsets(shore, frame, room, stretches, min(inside, _MANY), quest.size, best)
-    else:
-        try_pairs(shore, frame, room, stretches, bundle, min(inside, _MANY), best)
+        sweep_offsets(shore, frame, room, stretches, inside, quest.size, best)
+        return _FINISHED
+    try_pairs(shore, frame, room, stretches, bundle, min(inside, _MANY), best)
     if inside > _MANY:
         try_hull(shore, frame, room, stretches, inside, best)
         return _GIVEN_UP

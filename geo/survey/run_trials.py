@@ -7,8 +7,18 @@ out of a bundle. A best run is kept as (length, x1, y1, x2, y2) [m] about the lo
 import numpy as np
 from numba import njit
 
-from geo.survey.run_frame import Bundle, Frame, Shore, Stretches, lower_at, order_of, start_of, upper_at
-from geo.survey.run_lines import clear_water_on, water_along, water_between
+from geo.survey.run_frame import (
+    Bundle,
+    Frame,
+    Shore,
+    Stretches,
+    lower_at,
+    order_of,
+    sort_in_place,
+    start_of,
+    upper_at,
+)
+from geo.survey.run_lines import clear_water_on, cut_at, longest_union, water_along, water_between
 from geo.survey.run_predicates import orientation
 from geo.survey.run_room import Room
 
@@ -98,17 +108,62 @@ def try_hull(
 
 
 @njit(cache=True)
-def try_offsets(
+def _line_up(frame: Frame, room: Room, stretches: Stretches, count: int) -> int:
+    """Sort the edges by their lower ends and the offsets of the first `count` vertices; give the number of edges."""
+    edges = 0
+    for k in range(stretches.begin, stretches.stop):
+        for j in range(start_of(stretches, k) + 1, stretches.last[k] + 1):
+            room.edges[edges] = j
+            room.spans[0, edges] = min(frame.v[j - 1], frame.v[j])
+            edges += 1
+    order_of(room.spans[0], edges, room.order)
+    for p in range(count):
+        room.offsets[p] = frame.v[room.inner[p]]
+    sort_in_place(room.offsets, count)
+    return edges
+
+
+@njit(cache=True)
+def _cut_active(
+    frame: Frame, room: Room, active: int, offset: float, tolerance: float
+) -> tuple[int, int, int]:
+    """Cut the active edges at an offset, drop those that end below it; give the edges left and both counts of cuts."""
+    u, v = frame.u, frame.v
+    kept, lefts, rights = 0, 0, 0
+    for t in range(active):
+        j = room.active[t]
+        side, next_side = v[j - 1] - offset, v[j] - offset
+        if max(side, next_side) < -tolerance:
+            continue
+        room.active[kept] = j
+        kept += 1
+        side = 0.0 if abs(side) <= tolerance else side
+        next_side = 0.0 if abs(next_side) <= tolerance else next_side
+        lefts, rights = cut_at(room.cuts, lefts, rights, side, next_side, u[j - 1], u[j])
+    return kept, lefts, rights
+
+
+@njit(cache=True)
+def sweep_offsets(
     shore: Shore, frame: Frame, room: Room, stretches: Stretches, count: int, size: float, best: np.ndarray
 ) -> None:
-    """Try the line along u through each of the first `count` vertices of a bundle of parallel lines."""
+    """Try the line along u through each of the first `count` vertices of a bundle, in one sweep over the offsets."""
     tolerance = _TIE * size
+    edges = _line_up(frame, room, stretches, count)
+    longest, found = best[0] * frame.norm, np.nan
+    active, entered = 0, 0
     for p in range(count):
-        offset = frame.v[room.inner[p]]
-        start, end = water_along(frame, stretches, offset, tolerance, room.cuts)
-        if (end - start) / frame.norm > best[0]:
-            start, end = water_along(frame, _all_rings(shore), offset, tolerance, room.cuts)
-            _keep_framed(frame, start, offset, end, offset, best)
+        offset = room.offsets[p]
+        while entered < edges and room.spans[0, room.order[entered]] <= offset + tolerance:
+            room.active[active] = room.edges[room.order[entered]]
+            active, entered = active + 1, entered + 1
+        active, lefts, rights = _cut_active(frame, room, active, offset, tolerance)
+        start, end = longest_union(room.cuts, lefts, rights)
+        if end - start > longest:
+            longest, found = end - start, offset
+    if not np.isnan(found):
+        start, end = water_along(frame, _all_rings(shore), found, tolerance, room.cuts)
+        _keep_framed(frame, start, found, end, found, best)
 
 
 @njit(cache=True)

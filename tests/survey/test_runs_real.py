@@ -1,0 +1,52 @@
+"""Runs of real lakes against the independent brute force, and the certificate of every lake of the open set."""
+
+import numpy as np
+import pytest
+import shapely
+
+from geo.survey.run_batch import survey_runs_batch
+from geo.survey.runs import longest_run, run_rose
+from tests.real_lakes import real_lakes, shore_data_folder
+from tests.survey.run_brute import longest_run_by_pairs, rose_by_vertices
+
+pytestmark = [
+    pytest.mark.real,
+    pytest.mark.skipif(shore_data_folder() is None, reason="the shoreline data packages are not installed"),
+]
+
+
+def _lakes(least: int, most: int, step: int) -> list[shapely.Polygon]:
+    chosen = [lake for lake in real_lakes() if least <= shapely.get_num_coordinates(lake.outline) <= most]
+    return [lake.in_metres() for lake in chosen[::step]]
+
+
+def test_longest_run_and_rose_of_real_lakes():
+    for polygon in _lakes(20, 70, 50):
+        run = longest_run(polygon)
+        assert run.length_m == pytest.approx(longest_run_by_pairs(polygon), rel=1e-12)
+        assert run.certified
+        rose = run_rose(polygon, [20.0, 100.0])
+        for heading, length in zip(rose.headings_deg, rose.lengths_m, strict=True):
+            assert length == pytest.approx(rose_by_vertices(polygon, heading), rel=1e-11)
+
+
+@pytest.mark.slow
+def test_longest_run_of_three_hundred_real_lakes():
+    for polygon in _lakes(71, 160, 8):
+        assert longest_run(polygon).length_m == pytest.approx(longest_run_by_pairs(polygon), rel=1e-12)
+
+
+def test_every_real_lake_has_a_certified_run():
+    lakes = np.array([lake.in_metres() for lake in real_lakes()])
+    assert shapely.is_valid(lakes).all()
+    _, coordinates, (rings, bodies) = shapely.to_ragged_array(lakes)
+    batch = survey_runs_batch(coordinates, rings, bodies, np.array([0.0, 90.0]))
+    assert (batch.upper_bounds_m <= batch.lengths_m * (1.0 + 1e-9)).all()
+    assert (batch.rose_lengths_m <= batch.lengths_m[:, None] * (1.0 + 1e-9)).all()
+    ends = batch.lines_m.reshape(-1, 2, 2)
+    lines = shapely.linestrings(ends)
+    assert shapely.length(lines) == pytest.approx(batch.lengths_m, rel=1e-9)
+    # A point nine tenths along is in the lake: runs are in water, not across land.
+    for share in (0.1, 0.37, 0.5, 0.9):
+        points = shapely.line_interpolate_point(lines, share, normalized=True)
+        assert (shapely.distance(lakes, points) <= 1e-6).all()
