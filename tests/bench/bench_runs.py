@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from geo.survey.run_batch import survey_runs_batch
+from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
 from tests.real.shorelines import data_folder
 from tests.real_lakes import real_lakes
@@ -99,7 +99,9 @@ def _pairs_beside() -> None:
     print(
         f"1,000 vertices: exact {1000 * ours_s:.1f} ms, pairs of vertices {1000 * plain_s:.0f} ms: ", end=""
     )
-    print(f"{plain_s / ours_s:.0f} times; the pairs fall short by {100 * (1 - plain_m / ours_m):.2f} %")
+    print(
+        f"{plain_s / ours_s:.0f} times; the pairs fall short by {max(0.0, 100 * (1 - plain_m / ours_m)):.2f} %"
+    )
 
 
 def _growth() -> None:

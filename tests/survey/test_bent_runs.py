@@ -5,8 +5,8 @@ import pytest
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.bent_pieces import RunPiece, least_distance_m
-from geo.survey.bent_runs import bent_run, run_bound_m, turn_radius_m
+from geo.survey.bent.pieces import RunPiece, least_distance_m
+from geo.survey.bent.runs import bent_run, run_bound_m, turn_radius_m
 from geo.survey.runs import LongestRun, longest_run
 
 RADIUS_M = 73.4  # 50 km/h at 15 degrees

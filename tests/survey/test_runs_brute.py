@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.survey.run_predicates import exact_orientation, orientation
+from geo.survey.longest.predicates import exact_orientation, orientation
 from geo.survey.runs import longest_run, run_rose
 from tests.survey.run_brute import longest_run_by_pairs, rose_by_vertices, squared_longest_run_exact
 from tests.survey.run_shapes import lattice_lake, random_lake, turned

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.run_batch import survey_runs_batch
+from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
 from tests.survey.run_shapes import random_lake, turned
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.survey.run_batch import survey_runs_batch
+from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
 from tests.real.shorelines import data_folder
 from tests.real_lakes import real_lakes

@@ -150,6 +150,14 @@ def test_corridor_in_a_rectangle_keeps_half_its_width_beyond_both_ends(width_m):
     )
 
 
+@pytest.mark.parametrize("corners", [6, 32, 128])
+def test_corridor_in_a_round_lake_of_many_equal_runs(corners):
+    """A regular polygon shrunk by r on every side is one of circumradius R - r / cos(pi / n): every diagonal ties."""
+    run = longest_run(shapely.Polygon(ngon(corners, 100.0, 0.1)), 60.0)
+    assert run.length_m == pytest.approx(2.0 * (100.0 - 30.0 / cos(pi / corners)), rel=1e-9)
+    assert run.certified
+
+
 def test_corridor_past_a_headland_keeps_its_distance_as_a_circle():
     """An L with arms 100 m wide and a corridor of 60 m: the run touches the circle of 30 m about the inner corner.
 

@@ -13,7 +13,7 @@ from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import SurveySettings
-from geo.survey.usable import UsableRun, barred, usable_run
+from geo.survey.usable.chord import UsableRun, barred, usable_run
 
 WATER_M = 200.0
 # Northward run of 2,000 m in the middle of a lake that goes 30 m on beyond both ends.

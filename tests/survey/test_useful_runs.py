@@ -11,13 +11,13 @@ from geo.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, Run, SurveySettings
 from geo.survey.body import survey_body
-from geo.survey.chords import WaterPlan
 from geo.survey.clearance import surroundings
-from geo.survey.deep_water import DeepWater
 from geo.survey.ground import Ground, WaterMask
-from geo.survey.pieces import pieces_of
-from geo.survey.skyline import Skyline
-from geo.survey.usable import chord
+from geo.survey.usable.chord import chord
+from geo.survey.usable.chords import WaterPlan
+from geo.survey.usable.deep_water import DeepWater
+from geo.survey.usable.pieces import pieces_of
+from geo.survey.usable.skyline import Skyline
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 SETTINGS = SurveySettings()

@@ -11,8 +11,8 @@ import numpy as np
 import shapely
 
 from geo.records.survey import SurveySettings
-from geo.survey.deep_water import DEPTHS_M, DeepWater
-from geo.survey.usable import Chord
+from geo.survey.usable.chord import Chord
+from geo.survey.usable.deep_water import DEPTHS_M, DeepWater
 
 STATION_M = 25.0
 MOST_STATIONS = 400

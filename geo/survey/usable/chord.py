@@ -22,7 +22,7 @@ from geo.records.region import Obstacle
 from geo.records.survey import SurveySettings
 from geo.survey.clearance import Surroundings, length_words, surroundings
 from geo.survey.ground import Ground, WaterMask
-from geo.survey.skyline import Axis, Risings, Skyline, axis_of
+from geo.survey.usable.skyline import Axis, Risings, Skyline, axis_of
 
 # An end keeps this much from the edge of a barred interval, far below any accuracy, so that rounding bars nothing.
 EDGE_M = 1e-3

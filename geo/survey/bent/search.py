@@ -5,9 +5,9 @@ from time import perf_counter
 import numpy as np
 import shapely
 
-from geo.survey.bent_graph import across, longest_chains, make_legs, spread, trace
-from geo.survey.bent_polish import MOST_CORNERS, drop_corners, measure, polish, widen
-from geo.survey.bent_shore import Edges
+from geo.survey.bent.graph import across, longest_chains, make_legs, spread, trace
+from geo.survey.bent.polish import MOST_CORNERS, drop_corners, measure, polish, widen
+from geo.survey.bent.shore import Edges
 
 _NODES = 90
 _MOST_LEGS = 1800  # where more nodes than _FEW_NODES see one another so often, only so many are used

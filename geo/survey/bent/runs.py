@@ -18,8 +18,8 @@ import numpy as np
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.bent_pieces import RunPiece, least_distance_m, line_of, pieces_of
-from geo.survey.bent_search import best_chain
+from geo.survey.bent.pieces import RunPiece, least_distance_m, line_of, pieces_of
+from geo.survey.bent.search import best_chain
 from geo.survey.runs import LongestRun, longest_run
 from geo.units import STANDARD_GRAVITY_MS2
 
@@ -121,9 +121,10 @@ def bent_run(
 
     Notes
     -----
-    Search: longest chain of legs between points spread over the water (`bent_graph`), then random lengthening
-    (`bent_polish`), in the polygon drawn in by half the corridor and 1 cm; shores of more than 400 vertices are drawn
-    in a little more and thinned. Then each piece is measured against the true shore. Bound: see `run_bound_m`.
+    Search: longest chain of legs between points spread over the water (`geo.survey.bent.graph`), then random
+    lengthening (`geo.survey.bent.polish`), in the polygon drawn in by half the corridor and 1 cm; shores of more than
+    400 vertices are drawn in a little more and thinned. Then each piece is measured against the true shore. Bound: see
+    `run_bound_m`.
     """
     _check(polygon, radius_m, corridor_width_m, at_least_m, most_turn_deg)
     start_s = perf_counter()

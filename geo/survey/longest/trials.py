@@ -7,7 +7,7 @@ out of a bundle. A best run is kept as (length, x1, y1, x2, y2) [m] about the lo
 import numpy as np
 from numba import njit
 
-from geo.survey.run_frame import (
+from geo.survey.longest.frame import (
     Bundle,
     Frame,
     Shore,
@@ -18,9 +18,9 @@ from geo.survey.run_frame import (
     start_of,
     upper_at,
 )
-from geo.survey.run_lines import clear_water_on, cut_at, longest_union, water_along, water_between
-from geo.survey.run_predicates import orientation
-from geo.survey.run_room import Room
+from geo.survey.longest.lines import clear_water_on, cut_at, longest_union, water_along, water_between
+from geo.survey.longest.predicates import orientation
+from geo.survey.longest.room import Room
 
 _TIE = 2e-15  # of the body's size: rounding of offsets when a frame is turned
 
@@ -52,6 +52,51 @@ def _try_pair(shore: Shore, stretches: Stretches, i: int, j: int, cuts: np.ndarr
         dx, dy = (shore.x[j] - shore.x[i]) / length, (shore.y[j] - shore.y[i]) / length
         best[0], best[1], best[2] = end - start, shore.x[i] + dx * start, shore.y[i] + dy * start
         best[3], best[4] = shore.x[i] + dx * end, shore.y[i] + dy * end
+
+
+@njit(cache=True)
+def _water_beside(
+    frame: Frame, stretches: Stretches, left: float, start_v: float, slope: float, near: float, cuts: np.ndarray
+) -> tuple[float, float]:  # fmt: skip
+    """Give the longest stretch in water of the line v = start_v + slope (u - left), in u.
+
+    None, as (0, -1), where a vertex lies so near that rounding could decide its side: another line will do.
+    """
+    u, v = frame.u, frame.v
+    count = 0
+    for k in range(stretches.begin, stretches.stop):
+        i = start_of(stretches, k)
+        side = v[i] - start_v - slope * (u[i] - left)
+        for j in range(i + 1, stretches.last[k] + 1):
+            next_side = v[j] - start_v - slope * (u[j] - left)
+            if abs(next_side) <= near:
+                return 0.0, -1.0
+            if (side > 0.0) != (next_side > 0.0):
+                cuts[0, count] = u[j - 1] + (u[j] - u[j - 1]) * (side / (side - next_side))
+                count += 1
+            side = next_side
+    return longest_union(cuts, count, 0)
+
+
+@njit(cache=True)
+def try_middle(
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, near: float, best: np.ndarray
+) -> None:  # fmt: skip
+    """Try the middle line of a bundle: no longest run, but one that lets other bundles be dropped."""
+    start_v = 0.5 * (bundle.a1 + bundle.b1)
+    slope = (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width
+    norm = np.sqrt(1.0 + slope * slope) / frame.norm
+    start, end = _water_beside(frame, stretches, bundle.left, start_v, slope, near, room.cuts)
+    if (end - start) * norm > best[0]:
+        start, end = _water_beside(frame, _all_rings(shore), bundle.left, start_v, slope, near, room.cuts)
+        _keep_framed(
+            frame,
+            start,
+            start_v + slope * (start - bundle.left),
+            end,
+            start_v + slope * (end - bundle.left),
+            best,
+        )
 
 
 @njit(cache=True)

@@ -37,7 +37,7 @@ def make_room(vertices: int) -> Room:
         np.empty((2, 2 * edges)),
         np.empty((2, edges)),
         np.empty((3, edges)),
-        np.empty((2, 3 * edges)),
+        np.empty((6, 3 * edges)),
         np.empty((6, edges)),
         np.empty((2, 2)),
         np.empty((_CIRCLES, 3)),

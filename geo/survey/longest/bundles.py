@@ -5,13 +5,15 @@ comes from above the bundle and leaves below it is crossed by every line, so no 
 u. Where no shore lies in the bundle at all, every line is on land or every line is in water, by the number of crossing
 pieces before. With clearance, the points that are nearer than the radius to an edge are convex, so whatever they block
 on both the bundle's lower and its upper line they block on every line between. Each of these is a blocker (enter,
-leave): a run ends at or before `enter` or starts at or after `leave`.
+leave): a run ends at or before `enter` or starts at or after `leave`. An edge's clearance also holds the straight way
+between the places where it begins on the lower and on the upper line, and every line of the bundle crosses that: so a
+run between two edges is no longer than the farthest two ends of two such ways.
 """
 
 import numpy as np
 from numba import njit
 
-from geo.survey.run_frame import (
+from geo.survey.longest.frame import (
     Bundle,
     Frame,
     Stretches,
@@ -22,7 +24,7 @@ from geo.survey.run_frame import (
     start_of,
     upper_at,
 )
-from geo.survey.run_lines import capsule_on_line
+from geo.survey.longest.lines import capsule_on_line
 
 
 @njit(cache=True)
@@ -105,6 +107,20 @@ def list_pieces(
     return count, inside
 
 
+@njit(cache=True, inline="always")
+def _block(
+    blockers: np.ndarray, k: int, enter_low: float, enter_high: float, leave_low: float, leave_high: float
+) -> None:
+    """Write blocker k: enter, leave, and where it begins and ends on the lower and on the upper line (rows 2 to 5)."""
+    blockers[0, k], blockers[1, k] = max(enter_low, enter_high), min(leave_low, leave_high)
+    blockers[2, k], blockers[3, k], blockers[4, k], blockers[5, k] = (
+        enter_low,
+        enter_high,
+        leave_low,
+        leave_high,
+    )
+
+
 @njit(cache=True)
 def list_blockers(
     pieces: np.ndarray, count: int, gain: float, blockers: np.ndarray, order: np.ndarray
@@ -120,14 +136,14 @@ def list_blockers(
         k = order[t]
         low, high = pieces[0, k], pieces[1, k]
         if low > covered and crossings % 2 == 0:
-            blockers[0, made], blockers[1, made] = covered, low
+            _block(blockers, made, covered, covered, low, low)
             made += 1
         if pieces[2, k] > 0.0:
             crossings += 1
-            blockers[0, made], blockers[1, made] = high - gain, low + gain
+            _block(blockers, made, high - gain, high - gain, low + gain, low + gain)
             made += 1
         covered = max(covered, high)
-    blockers[0, made], blockers[1, made] = covered, np.inf
+    _block(blockers, made, covered, covered, np.inf, np.inf)
     return made + 1
 
 
@@ -168,7 +184,7 @@ def add_capsules(
                 high2,
             )
             if max(low, low2) < min(high, high2):
-                blockers[0, made], blockers[1, made] = max(low, low2), min(high, high2)
+                _block(blockers, made, low, low2, high, high2)
                 made += 1
             low, high = min(low, low2), max(high, high2)
             # Between both lines the edge's clearance may reach further, but only round its own ends.
@@ -245,35 +261,59 @@ def _reached(spans: np.ndarray, touched: int, start: float, end: float) -> bool:
 
 
 @njit(cache=True)
-def longest_gap(
-    blockers: np.ndarray,
-    made: int,
-    spans: np.ndarray,
-    touched: int,
-    parallel: bool,
-    least: float,
-    order: np.ndarray,
-) -> tuple[float, float]:
-    """Give length and middle of the longest (start, end) with, for every blocker, end <= enter or start >= leave.
+def _farthest(bundle: Bundle, blockers: np.ndarray, behind: int, ahead: int) -> float:
+    """Give the greatest distance between where a blocker ends, and where one ahead begins, on both border lines."""
+    far = 0.0
+    for i in range(2):
+        u1 = blockers[4 + i, behind]
+        v1 = lower_at(bundle, u1) if i == 0 else upper_at(bundle, u1)
+        for j in range(2):
+            u2 = blockers[2 + j, ahead]
+            v2 = lower_at(bundle, u2) if j == 0 else upper_at(bundle, u2)
+            far = max(far, np.hypot(u2 - u1, v2 - v1))
+    return far
 
-    The length is 0 where no gap is longer than `least`. With spans (touched >= 0), a gap that fewer than three edges
-    reach into counts as 0: with one edge at either end the length is convex when the line shifts, so a line outside
-    the bundle is as long.
+
+@njit(cache=True)
+def longest_gap(
+    bundle: Bundle, blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, parallel: bool, norm: float,
+    least: float, order: np.ndarray,
+) -> tuple[float, float]:  # fmt: skip
+    """Bound the length of a bundle's runs that, for every blocker, end at or before enter or start at or after leave.
+
+    norm: length per step along u of the steepest line; parallel: all lines lie along u. Gives the bound, 0 where it is
+    not above `least`, and the middle of its gap. With spans (touched >= 0), a gap that fewer than three edges reach
+    into counts as 0: with one edge at either end the length is convex when the line shifts, so a line outside the
+    bundle is as long.
     """
     order_of(blockers[1], made, order)
-    best, best_middle = 0.0, 0.0
-    end = np.inf
+    best, best_middle = least, 0.0
+    end, ahead = np.inf, -1
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
+        if (
+            ahead < 0
+            or blockers[2, order[k]] + blockers[3, order[k]] < blockers[2, ahead] + blockers[3, ahead]
+        ):
+            ahead = order[k]
+        behind = order[k - 1]
+        if (
+            k > 1
+            and blockers[4, order[k - 2]] + blockers[5, order[k - 2]]
+            > blockers[4, behind] + blockers[5, behind]
+        ):
+            behind = order[k - 2]
         start = blockers[1, order[k - 1]]
-        gap, middle = end - start, 0.5 * (start + end)
-        if gap <= max(best, least) or (touched >= 0 and not _reached(spans, touched, start, end)):
+        length, middle = (end - start) * norm, 0.5 * (start + end)
+        if length <= best or (touched >= 0 and not _reached(spans, touched, start, end)):
             continue
-        if touched > 0 and parallel:  # a run that does not hold the middle has half the gap at most
-            gap = min(gap, max(0.5 * gap, parallel_gap(spans, touched, middle)))
-        if gap > max(best, least):
-            best, best_middle = gap, middle
-    return best, best_middle
+        if not parallel:
+            length = min(length, _farthest(bundle, blockers, behind, ahead))
+        elif touched > 0:  # a run that does not hold the middle has half the gap at most
+            length = min(length, max(0.5 * length, parallel_gap(spans, touched, middle)))
+        if length > best:
+            best, best_middle = length, middle
+    return (best if best > least else 0.0), best_middle
 
 
 @njit(cache=True, inline="always")

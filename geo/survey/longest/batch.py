@@ -9,10 +9,10 @@ import numpy as np
 from numba import njit
 
 from geo.errors import BadArgument
-from geo.survey.run_frame import load_shore, origin_of
-from geo.survey.run_headings import heading_fan
-from geo.survey.run_room import make_room
-from geo.survey.run_search import (
+from geo.survey.longest.frame import load_shore, origin_of
+from geo.survey.longest.headings import heading_fan
+from geo.survey.longest.room import make_room
+from geo.survey.longest.search import (
     SECTORS,
     SEED_HALVINGS,
     UNLIMITED,

@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from geo.errors import BadArgument
-from geo.survey.run_frame import Shore, load_shore, origin_of
+from geo.survey.longest.frame import Shore, load_shore, origin_of
 
 
 def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shapely.Polygon]:

@@ -6,13 +6,13 @@ import numpy as np
 import shapely
 
 from geo.records.survey import SurveySettings
-from geo.survey.chords import WaterPlan, chords_through
 from geo.survey.clearance import Surroundings
-from geo.survey.deep_water import DEPTHS_M, deep_water
 from geo.survey.depth.model import DepthModel
-from geo.survey.pieces import Piece, chosen_pieces, pieces_of
-from geo.survey.skyline import Skyline
-from geo.survey.usable import chord
+from geo.survey.usable.chord import chord
+from geo.survey.usable.chords import WaterPlan, chords_through
+from geo.survey.usable.deep_water import DEPTHS_M, deep_water
+from geo.survey.usable.pieces import Piece, chosen_pieces, pieces_of
+from geo.survey.usable.skyline import Skyline
 
 # Runs kept for a small water, and more for each square of useful_cap_m that it has, up to the settings' most_runs.
 FEWEST_RUNS = 8

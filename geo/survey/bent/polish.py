@@ -7,7 +7,7 @@ on to the shore. A change counts only when the whole run, arcs included, stays o
 import numpy as np
 from numba import njit
 
-from geo.survey.bent_shore import Edges, arc_hits_shore, free_ray, hits_shore, in_water
+from geo.survey.bent.shore import Edges, arc_hits_shore, free_ray, hits_shore, in_water
 
 MOST_CORNERS = 40
 _PULL_M = 1e-7

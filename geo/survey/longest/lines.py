@@ -6,8 +6,8 @@ Only the stretches of shore that the line can meet need be given.
 import numpy as np
 from numba import njit
 
-from geo.survey.run_frame import Frame, Shore, Stretches, order_of, sort_in_place, start_of
-from geo.survey.run_predicates import orientation
+from geo.survey.longest.frame import Frame, Shore, Stretches, order_of, sort_in_place, start_of
+from geo.survey.longest.predicates import orientation
 
 
 @njit(cache=True)

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.survey.bent_shore import Edges, arc_hits_shore, clearance, free_ray, hits_shore, in_water
+from geo.survey.bent.shore import Edges, arc_hits_shore, clearance, free_ray, hits_shore, in_water
 
 LAYER_RAD = np.radians(3.0)  # spent turn is counted in steps of this, rounded up
 STEEPEST_RAD = np.radians(120.0)  # most turn of a single fillet; sharper ones are chained

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.survey.run_bundles import (
+from geo.survey.longest.bundles import (
     add_capsules,
     gap_corner,
     keep_stretches,
@@ -20,9 +20,9 @@ from geo.survey.run_bundles import (
     list_pieces,
     longest_gap,
 )
-from geo.survey.run_frame import Bundle, Frame, Shore, Stretches, turn
-from geo.survey.run_room import Room
-from geo.survey.run_trials import sweep_offsets, try_hull, try_pairs, try_tangents
+from geo.survey.longest.frame import Bundle, Frame, Shore, Stretches, turn
+from geo.survey.longest.room import Room
+from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs, try_tangents
 
 SECTORS = 8  # frames that share the half circle of directions
 UNLIMITED = 1_000  # halvings: more than doubles can tell apart
@@ -34,6 +34,7 @@ _FEW = 10  # vertices in a bundle of which every pair is tried
 _SWEPT = 12  # vertices in a bundle of parallel lines that one sweep goes through
 _MANY = 64  # the same in a bundle too narrow to be halved
 SEED_HALVINGS = 14  # depth of the quick look for a good run to begin with
+_GOOD = 0.9  # share of a bundle's bound below which the best run found is worth improving by any line
 _CHEAP_EDGES = 400  # edges in a bundle up to which lines are tried with clearance before it is narrow
 
 # What became of a bundle.
@@ -78,19 +79,21 @@ def _bound(
     touched = -1
     if quest.radius > 0.0 and min(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2) < 2.0 * quest.radius * norm:
         made, touched = add_capsules(frame, stretches, bundle, clearance, room.blockers, made, room.spans)
-    gap, middle = longest_gap(room.blockers, made, room.spans, touched, quest.tied, least / norm, room.order)
+    longest, middle = longest_gap(
+        bundle, room.blockers, made, room.spans, touched, quest.tied, norm, least, room.order
+    )
     room.corners[:] = np.nan
-    if gap > 0.0 and touched > 0:
+    if longest > 0.0 and touched > 0:
         for k in range(2):
             u, v = gap_corner(bundle, room.spans, touched, middle, k == 1)
             room.corners[k, 0], room.corners[k, 1] = u, v
-    return gap * norm, inside
+    return longest, inside
 
 
 @njit(cache=True)
 def _settle(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, inside: int,
-    edges: int, best: np.ndarray,
+    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, bound: float,
+    inside: int, edges: int, best: np.ndarray,
 ) -> int:  # fmt: skip
     """Try lines of a bundle where that is worth it; say whether that finished it."""
     widest = max(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2)
@@ -101,6 +104,8 @@ def _settle(
             room.cut[0] = try_tangents(shore, frame, room, stretches, bundle, quest.tied, quest.radius, best)
         return _GIVEN_UP if tiny else _OPEN
     if inside > (_SWEPT if quest.tied else _FEW) and not tiny:
+        if best[0] < _GOOD * bound:
+            try_middle(shore, frame, room, stretches, bundle, _EPS * quest.size, best)
         return _OPEN
     if quest.tied:
         sweep_offsets(shore, frame, room, stretches, inside, quest.size, best)
@@ -160,7 +165,7 @@ def _split(
         bound = min(bound / frame.norm, row[4])
         if bound <= best[0] * quest.slack:
             continue
-        fate = _settle(shore, frame, room, stretches, bundle, quest, inside, edges, best)
+        fate = _settle(shore, frame, room, stretches, bundle, quest, bound, inside, edges, best)
         if fate == _GIVEN_UP:
             given_up = max(given_up, bound)
         elif fate == _OPEN:

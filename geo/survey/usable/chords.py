@@ -8,9 +8,9 @@ import shapely
 
 from geo.errors import FetchwaterError
 from geo.records.survey import SurveySettings
-from geo.survey.deep_water import DEPTHS_M, DeepWater
 from geo.survey.depth.model import DepthModel
 from geo.survey.runs import run_rose
+from geo.survey.usable.deep_water import DEPTHS_M, DeepWater
 
 # Buffers are polygons: this many segments for a quarter circle, and the radius raised so that none cuts a corner.
 QUARTER_SEGMENTS = 8

@@ -1,0 +1,7 @@
+"""Runs with gentle turns along a river or a narrow arm.
+
+shore, graph      edges to keep clear of; legs between points spread over the water
+search, polish    the longest chain of legs; lengthening it at random
+pieces            straights and arcs of a chain, their line and least distance from the shore
+runs              `bent_run`: from polygon and turn radius to the run
+"""

@@ -1,0 +1,7 @@
+"""The exact longest run and the rose of a polygon; `geo.survey.runs` is its front door.
+
+rings, frame, predicates    the shore as edges in a local frame with a grid; error-free side tests
+headings, lines, trials     what is tried: fans of headings, one line, sweeps of parallel lines
+room, bundles, search       what may still be longer, by rooms and bundles of lines, best first to the certificate
+batch                       many small waters in one call
+"""
