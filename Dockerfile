@@ -7,8 +7,8 @@ COPY geo geo
 COPY services services
 RUN pip install --no-cache-dir --no-deps . \
     && useradd --create-home fetchwater \
-    && mkdir -p /data /var/cache/fetchwater \
-    && chown fetchwater /data /var/cache/fetchwater
+    && mkdir -p /data /backups /var/cache/fetchwater \
+    && chown fetchwater /data /backups /var/cache/fetchwater
 USER fetchwater
 EXPOSE 8000
 CMD ["fetchwater", "serve", "/region", "--host", "0.0.0.0", "--port", "8000"]

@@ -6,7 +6,7 @@ BIN := $(VENV)/bin
 OUT := out
 export FETCHWATER_DATA_DIR ?= $(OUT)/store
 
-.PHONY: help setup demo real test test-all bench lint format region pictures lock clean
+.PHONY: help setup demo real test ogc-tests test-all bench lint format region pictures lock clean
 .DEFAULT_GOAL := help
 
 help: ## list the commands
@@ -23,7 +23,13 @@ $(VENV)/.data: requirements-data.lock | $(VENV)/.installed
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --require-hashes -r requirements-data.lock
 	touch $@
 
-setup: $(VENV)/.installed $(VENV)/.data ## make .venv with the pinned dependencies and the open data packages
+# The public suite needs an older HTTP library than the program: its own environment.
+.venv-ogc/.installed: requirements-ogc.lock
+	test -x .venv-ogc/bin/python || $(PYTHON) -m venv .venv-ogc
+	.venv-ogc/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements-ogc.lock
+	touch $@
+
+setup: $(VENV)/.installed $(VENV)/.data .venv-ogc/.installed ## make .venv with the pinned dependencies and the open data packages
 
 demo: $(VENV)/.installed ## the whole job on the invented demo region; says where its files are
 	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo
@@ -35,6 +41,9 @@ test: setup ## the tests (under 20 minutes)
 	$(BIN)/python -m ruff check .
 	$(BIN)/python -m ruff format --check .
 	$(BIN)/python -m pytest
+
+ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
+	$(BIN)/python -m pytest tests/services/test_features_suite.py
 
 test-all: setup ## the tests with the slow proofs
 	$(BIN)/python -m pytest -m ''
@@ -57,9 +66,11 @@ pictures: $(VENV)/.installed ## draw the README's pictures anew
 	$(BIN)/fetchwater survey demo_region --plot "Lake Orramere" --out $(OUT)/demo > $(OUT)/survey.txt
 	mkdir -p demo_region/pictures
 	cp $(OUT)/demo/ranking.png demo_region/pictures/ranking.png
-	$(BIN)/fetchwater survey demo_region --plot "Pellin Reservoir" --out $(OUT)/demo > $(OUT)/survey.txt
+	$(BIN)/fetchwater survey demo_region --plot "Pellin Reservoir" --level "Pellin Reservoir=58.4" --out $(OUT)/demo > $(OUT)/survey.txt
 	cp $(OUT)/demo/W01.png demo_region/pictures/lake.png
 	cp $(OUT)/demo/W04.png demo_region/pictures/depth.png
+	$(BIN)/fetchwater rank demo_region --fire fellside --wind 300/18kt --oat 34C --qnh 1009 --plot "Cragfoot Water" --out $(OUT)/demo > $(OUT)/cycle.txt
+	cp $(OUT)/demo/cycle_W08.png demo_region/pictures/cycle.png
 
 lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock

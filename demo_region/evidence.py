@@ -1,7 +1,9 @@
 """What people measured and wrote down: soundings, the bay's depth raster, masts and wires, closures, sites, fires."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 
+import contourpy
 import geopandas as gpd
 import numpy as np
 import pandas as pd
@@ -11,6 +13,7 @@ import waters
 from islands import Islands
 
 BAY_CELL_M = 25.0
+MAP_CELL_M = 5.0
 NO_DEPTH = -9999.0
 
 
@@ -85,6 +88,44 @@ def bay_depths(world: Islands) -> tuple[np.ndarray, float, float]:
     depth = 30.0 * (1.0 - np.exp(-off_m / 420.0)) * (1.0 + 0.06 * swell)
     depth = np.round(depth * 20.0) / 20.0
     return np.where(off_m > 0.0, depth, NO_DEPTH).astype(np.float32), float(west), float(north)
+
+
+def contours(world: Islands) -> gpd.GeoDataFrame:
+    """Give the lake map of Sickle Water: depth contours at 2, 4 and 6 m, in feet, as an old map has them."""
+    water = next(w for w in world.waters if w.name == "Sickle Water")
+    west, south, east, north = water.polygon.buffer(2.0 * MAP_CELL_M).bounds
+    x, y = np.arange(west, east, MAP_CELL_M), np.arange(south, north, MAP_CELL_M)
+    depth = waters.depth_m(water, *np.meshgrid(x, y))
+    drawn = contourpy.contour_generator(x, y, depth)
+    rows = [
+        (number, round(level_m / 0.3048, 1), "2024-08-12", shapely.LineString(line).simplify(1.0))
+        for number, (level_m, line) in enumerate(
+            ((level_m, line) for level_m in (2.0, 4.0, 6.0) for line in drawn.lines(level_m)), start=1
+        )
+        if len(line) > 8
+    ]
+    names = ("line", "depth_ft", "mapped", "geometry")
+    return gpd.GeoDataFrame([dict(zip(names, row, strict=True)) for row in rows], geometry="geometry")
+
+
+def chart_areas(world: Islands) -> gpd.GeoDataFrame:
+    """Give the sea chart of Gannet Sound: depth areas between 2, 5, 10, 20 and 50 m, from lead lines (zone 5, D)."""
+    sound = next(w for w in world.waters if w.name == "Gannet Sound")
+    inner = world.land.buffer(8.0).simplify(15.0)
+    rows = []
+    for low_m, high_m in pairwise((0.0, 2.0, 5.0, 10.0, 20.0, 50.0)):
+        # The true bed deepens with the distance from the coast; the chart's limits follow it, roughly drawn.
+        share = min(high_m / (1.15 * sound.bed.greatest_m), 0.999)
+        outer = world.land.buffer(-sound.bed.scale_m * np.log1p(-share)).simplify(15.0)
+        band = sound.polygon.buffer(200.0).simplify(15.0).intersection(outer.difference(inner))
+        inner = outer
+        parts = [
+            part for part in shapely.get_parts(band) if part.geom_type == "Polygon" and part.area > 500.0
+        ]
+        if parts:
+            rows.append((f"G{len(rows) + 1}", low_m, high_m, "5", "1931-06-01", shapely.MultiPolygon(parts)))
+    names = ("area", "from_m", "to_m", "quality", "surveyed", "geometry")
+    return gpd.GeoDataFrame([dict(zip(names, row, strict=True)) for row in rows], geometry="geometry")
 
 
 def _of(world: Islands, ref: str) -> shapely.Polygon:

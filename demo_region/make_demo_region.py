@@ -23,7 +23,9 @@ import terrain
 HERE = Path(__file__).resolve().parent
 RASTERS = ("terrain.tif", "bay_depths.tif")
 LAYERS = ("waters.gpkg", "obstacles.fgb")
-TEXTS = ("soundings.csv", "sites.kml", "closures.geojson", "fires.geojson")
+TEXTS = (
+    "soundings.csv", "lake_map.geojson", "sea_chart.geojson", "sites.kml", "closures.geojson", "fires.geojson",
+)  # fmt: skip
 
 
 def write(folder: Path) -> None:
@@ -38,6 +40,8 @@ def write(folder: Path) -> None:
     files.write_raster(
         folder / "bay_depths.tif", depths, west_m, north_m, evidence.BAY_CELL_M, evidence.NO_DEPTH
     )
+    files.write_geojson(folder / "lake_map.geojson", evidence.contours(world))
+    files.write_geojson(folder / "sea_chart.geojson", evidence.chart_areas(world))
     files.write_flatgeobuf(folder / "obstacles.fgb", evidence.obstacles(world))
     files.write_geojson(folder / "closures.geojson", evidence.closures(world))
     files.write_kml(folder / "sites.kml", evidence.sites(world))

@@ -1,6 +1,6 @@
 """A north-up raster in the region's metric CRS and how to read it. Shared by stages; knows nothing of water."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -66,3 +66,32 @@ class Grid:
         upper = z[top, left] * (1 - u) + z[top, right] * u
         lower = z[below, left] * (1 - u) + z[below, right] * u
         return np.where(inside, upper * (1 - v) + lower * v, np.nan)
+
+    def raised_by(self, above: "Grid") -> "Grid":
+        """Give this raster raised, in each cell, by the highest of all cells of another that touch it; NaN if any is.
+
+        Where the other raster does not reach, the answer is NaN: nobody knows what stands there.
+        """
+        rows, columns = self.values.shape
+        east = self.west_m + np.arange(columns + 1) * self.cell_east_m
+        north = self.north_m - np.arange(rows + 1) * self.cell_north_m
+        left, right = _touched((east - above.west_m) / above.cell_east_m)
+        top, bottom = _touched((above.north_m - north) / above.cell_north_m)
+        above_rows, above_columns = above.values.shape
+        padded = np.pad(above.values.astype(float), ((0, 1), (0, 1)), constant_values=np.nan)
+        raised = _highest(_highest(padded, top, bottom, 0), left, right, 1)
+        raised[(top < 0) | (bottom > above_rows), :] = np.nan
+        raised[:, (left < 0) | (right > above_columns)] = np.nan
+        return replace(self, values=self.values + raised)
+
+
+def _touched(edges: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Give from and to (exclusive) of the cells between following edges, which are in cells of the other raster."""
+    return np.floor(edges[:-1] + 1e-9).astype(int), np.ceil(edges[1:] - 1e-9).astype(int)
+
+
+def _highest(values: np.ndarray, start: np.ndarray, stop: np.ndarray, axis: int) -> np.ndarray:
+    """Give the highest of the rows (columns) start[i] to stop[i] - 1, NaN if any is; what is outside is clipped."""
+    most = values.shape[axis] - 1
+    pairs = np.stack([np.clip(start, 0, most), np.clip(stop, 0, most)], axis=1).ravel()
+    return np.take(np.maximum.reduceat(values, pairs, axis=axis), np.arange(0, pairs.size, 2), axis=axis)

@@ -7,17 +7,23 @@ from math import isfinite
 from geo.errors import BadInput
 from geo.records.fault import Fault
 from geo.records.region import Region, WaterBody
+from geo.records.survey import BodySurvey, RegionSurvey
 
 # A level further above that of the outline, or below it, is taken as a slip of unit or datum (our choice, no source).
 MOST_ABOVE_M = 10.0
+# Above chart datum the largest tides of the world stand some 16 m (common knowledge, no source).
+MOST_TIDE_M = 20.0
 MOST_BELOW_M = 150.0
 ORIGIN = "level given with the question"
 
 
-def with_level(region: Region, id_or_name: str, level_m: float) -> Region:
+def with_level(
+    region: Region, id_or_name: str, level_m: float, *, origin: str = ORIGIN, file: str = "--level"
+) -> Region:
     """Give the region with another level of today for one water body.
 
-    Parameters: the body's id or name; level_m, the elevation of its surface in the region's vertical datum [m].
+    Parameters: the body's id or name; level_m, the elevation of its surface in the region's vertical datum [m]; origin,
+    the words for where the level comes from; file, where a refusal says that it stands.
     Returns: Region with another fingerprint, so that its survey is kept apart.
 
     Raises
@@ -25,21 +31,25 @@ def with_level(region: Region, id_or_name: str, level_m: float) -> Region:
     BadInput: no such body, or several of that name; a level that is not finite or far from that of the outline; a body
     whose outline's level (depth_level) is unknown, so that the given level says nothing of its depths.
     """
-    body = _named(region, id_or_name, level_m)
+    body = _named(region, id_or_name, level_m, file)
     if not isfinite(level_m):
-        raise _refusal(body.name, level_m, "the level is not finite", "give metres, or feet as 696ft")
+        raise _refusal(file, body.name, level_m, "the level is not finite", "give metres, or feet as 696ft")
     datum_m = body.depth_level_m
     if datum_m is None:
         rule = "the level at which its depths and outline hold is unknown, so another level says nothing of its depths"
-        raise _refusal(body.name, level_m, rule, "map the column depth_level in region.toml and fill it in")
+        raise _refusal(
+            file, body.name, level_m, rule, "map the column depth_level in region.toml and fill it in"
+        )
     change_m = level_m - datum_m
-    if not -MOST_BELOW_M <= change_m <= MOST_ABOVE_M:
+    most_m = MOST_TIDE_M if body.kind in ("sea", "estuary") else MOST_ABOVE_M
+    if not -MOST_BELOW_M <= change_m <= most_m:
         side = "above" if change_m > 0.0 else "below"
         rule = f"it lies {abs(change_m):.1f} m {side} the level of its outline, {datum_m:.1f} m"
         cure = f"check unit and datum: metres in {region.frame.vertical_datum}, or feet as 696ft"
-        raise _refusal(body.name, level_m, rule, cure)
-    changed = replace(body, surface_elevation_m=level_m, level_change_m=change_m, level_origin=ORIGIN)
-    text = f"{region.fingerprint}\n{body.body_id}\n{level_m!r}"
+        raise _refusal(file, body.name, level_m, rule, cure)
+    changed = replace(body, surface_elevation_m=level_m, level_change_m=change_m, level_origin=origin)
+    told = "" if origin == ORIGIN else f"\n{origin}"
+    text = f"{region.fingerprint}\n{body.body_id}\n{level_m!r}{told}"
     return replace(
         region,
         bodies=tuple(changed if one.body_id == body.body_id else one for one in region.bodies),
@@ -47,7 +57,33 @@ def with_level(region: Region, id_or_name: str, level_m: float) -> Region:
     )
 
 
-def _named(region: Region, id_or_name: str, level_m: float) -> WaterBody:
+def unchanged(region: Region, before: Region, survey: RegionSurvey) -> dict[str, BodySurvey]:
+    """Give, by id, the surveys of the waters that are the very records of the region before (see with_level)."""
+    same = {id(body) for body in before.bodies} & {id(body) for body in region.bodies}
+    ids = {body.body_id for body in region.bodies if id(body) in same}
+    return {body.body_id: body for body in survey.bodies if body.body_id in ids}
+
+
+def without_level(region: Region, body_id: str, last_m: float, why: str) -> Region:
+    """Give the region with the present level of one water body unknown: the last reading has run out.
+
+    Parameters: last_m, that reading [m], which still says how high the water about lies; why, in words. A body that the
+    region has not is left out.
+    """
+    text = f"{region.fingerprint}\n{body_id}\nunknown since {last_m!r}\n{why}"
+    return replace(
+        region,
+        bodies=tuple(
+            replace(one, surface_elevation_m=last_m, level_change_m=None, level_origin=why)
+            if one.body_id == body_id
+            else one
+            for one in region.bodies
+        ),
+        fingerprint=sha256(text.encode()).hexdigest(),
+    )
+
+
+def _named(region: Region, id_or_name: str, level_m: float, file: str) -> WaterBody:
     by_id = [body for body in region.bodies if body.body_id == id_or_name]
     found = by_id if by_id else [body for body in region.bodies if body.name == id_or_name]
     if len(found) == 1:
@@ -55,8 +91,10 @@ def _named(region: Region, id_or_name: str, level_m: float) -> WaterBody:
     rule = f"no water body of {region.name} has this id or name"
     if found:
         rule = f"{len(found)} water bodies have this name: {', '.join(body.body_id for body in found)}"
-    raise _refusal(id_or_name, level_m, rule, "name one by its id; `fetchwater survey --json` lists them")
+    raise _refusal(
+        file, id_or_name, level_m, rule, "name one by its id; `fetchwater survey --json` lists them"
+    )
 
 
-def _refusal(body: str, level_m: float, rule: str, cure: str) -> BadInput:
-    return BadInput([Fault("refuse", "--level", rule, cure, feature=body, value=f"{level_m} m")])
+def _refusal(file: str, body: str, level_m: float, rule: str, cure: str) -> BadInput:
+    return BadInput([Fault("refuse", file, rule, cure, feature=body, value=f"{level_m} m")])

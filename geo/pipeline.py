@@ -5,13 +5,18 @@ another. Everything here is pure: no environment, no store, no printing. `progre
 long work.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import date
 from pathlib import Path
 
+import geopandas
+import shapely
+
+from geo.assumed import assumed
 from geo.errors import BadArgument
-from geo.export.folder import FORMATS, write_all
+from geo.export.folder import USUAL_FORMATS, write_all
+from geo.export.geographic_shapes import geographic
 from geo.export.geojson import feature_collection
 from geo.export.geopackage import write_geopackage
 from geo.export.survey_layer import survey_frames
@@ -19,6 +24,7 @@ from geo.ingest.aircraft import profile_names
 from geo.ingest.fires import fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.flank import flank_from_geojson, read_flank
 from geo.ingest.load_region import check_region, load_region
+from geo.ingest.wind_field import read_wind_field, wind_field_from_grid
 from geo.ranking.fleet import HOURS, SLOTS, plan_fleet
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
@@ -29,16 +35,14 @@ from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.suitability import BodyAssessment
 from geo.records.supply import Asked, FleetPlan, Further, Target
-from geo.records.survey import RegionSurvey, SurveySettings
-from geo.sorties import Sky, candidate, closures_in_force, conditions_at, ground_m
-from geo.suitability.assess import assess_body
+from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
+from geo.shortlist import judge_of, question_of, shortlist
+from geo.sorties import Sky, cycle_sides
 from geo.supply import cut_to
 from geo.supply import further as further_of
 from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
 from geo.targets import drop_for
-from geo.targets import words as target_words
-from geo.ways_round import Hub, quicker_ways
 
 Progress = Callable[[int, int, str], None]
 
@@ -74,13 +78,25 @@ def settings_of(region: Region) -> SurveySettings:
     return replace(SurveySettings(), **given)
 
 
-def survey(region: Region, *, progress: Progress | None = None) -> RegionSurvey:
-    """Survey every water body of a region. Needs neither aircraft nor weather."""
+def survey(
+    region: Region,
+    *,
+    progress: Progress | None = None,
+    known: Mapping[str, BodySurvey] | None = None,
+) -> RegionSurvey:
+    """Survey every water body of a region. Needs neither aircraft nor weather.
+
+    Parameters: known, by id, surveys of these very bodies that hold; those waters are not surveyed again.
+    """
     settings = settings_of(region)
+    kept = known if known is not None else {}
     surveyed = []
     for done, body in enumerate(region.bodies):
         if progress is not None:
             progress(done, len(region.bodies), body.name)
+        if body.body_id in kept:
+            surveyed.append(kept[body.body_id])
+            continue
         surveyed.append(
             survey_body(
                 body,
@@ -92,6 +108,8 @@ def survey(region: Region, *, progress: Progress | None = None) -> RegionSurvey:
                 region.obstacles,
                 region.obstacles_listed,
                 settings,
+                region.chart,
+                region.covered_terrain if region.canopy is not None else None,
             )
         )
     if progress is not None:
@@ -103,14 +121,8 @@ def assess(
     region: Region, survey_: RegionSurvey, profile: AircraftProfile, weather: Weather
 ) -> tuple[tuple[BodyAssessment, SourceConditions], ...]:
     """Judge every water body for every fill method of the aircraft in the day's air."""
-    closures = closures_in_force(region, weather)
-    waters = {water.body_id: water for water in region.bodies}
-    judged = []
-    for body in survey_.bodies:
-        water = waters[body.body_id]
-        air = conditions_at(body, region, profile, weather, water)
-        judged.append((assess_body(body, water, profile, air, closures, region.sites), air))
-    return tuple(judged)
+    judge = judge_of(region, survey_, profile, weather)
+    return tuple(judge(index) for index in range(len(survey_.bodies)))
 
 
 def fire(given: str | dict, region: Region) -> Fire:
@@ -137,12 +149,24 @@ def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
     )
 
 
+def in_wind_field(weather: Weather, given: Path | dict, region: Region) -> Weather:
+    """Give the weather with a wind field for the legs: a GeoTIFF of u and v, or a grid in degrees as a JSON object.
+
+    Raises: BadInput when it cannot be used; BadArgument when the weather has a wind by height already.
+    """
+    read = wind_field_from_grid if isinstance(given, dict) else read_wind_field
+    return replace(weather, wind_field=read(given, region))  # type: ignore[arg-type]
+
+
 def fire_asked(given: str | dict, region: Region) -> Fire:
     """Give the fire that a client of the service means: an id or name of the region, or a GeoJSON object; never a file.
 
     Raises: BadInput when it is neither or its outline cannot be used.
     """
     return fire_from_geojson(given, region) if isinstance(given, dict) else fire_of_region(given, region)
+
+
+QUICK_WAYS = "straight or round closed air; ways round high ground were not sought for this quick answer"
 
 
 def rank(
@@ -154,25 +178,21 @@ def rank(
     *,
     top: int | None = None,
     target: Target | None = None,
+    quick: bool = False,
 ) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target (the centroid).
 
-    Raises: BadArgument when the fire lies outside the terrain or the weather outside its range.
+    Parameters: quick, ways round high ground are not sought, so that round trips may be shorter than said.
+    Notes: with top, only the sources that can be among the first so many are worked out; they and their order are those
+    of the whole ranking. Sources that were passed over are in `unrefined`; in a region of more than 200 waters those
+    left out are named only as far as they were judged.
+    Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
     target = target if target is not None else Target()
-    drop_at = drop_for(target, fire_, region)
-    sky = Sky(region, survey_, profile, weather)
-    judged = assess(region, survey_, profile, weather)
-    bodies = {body.body_id: body for body in survey_.bodies}
-    candidates, hubs = [], []
-    for assessment, air in judged:
-        for method in assessment.methods:
-            drop = drop_at(method.fill_point)
-            drop_m = ground_m(region, drop, f"fire {fire_.name}") + profile.drop_height_m
-            candidates.append(candidate(sky, fire_, bodies[assessment.body_id], method, air, drop, drop_m))
-            hubs.append(Hub(drop, drop_m))
-    candidates, sought = quicker_ways(candidates, hubs, sky, fire_)
-    sources, excluded = rank_candidates(candidates, profile, top=top)
+    drop = drop_for(target, fire_, region)
+    question = question_of(region, survey_, fire_, profile, weather, drop)
+    listed = shortlist(question, top, quick=quick)
+    sources, excluded = rank_candidates(listed.candidates, profile, top=top)
     return Ranking(
         region.name,
         survey_.fingerprint,
@@ -184,32 +204,13 @@ def rank(
         sources,
         excluded,
         GENERAL_CAUTIONS,
-        assumptions(profile) | _own_assumptions(region, profile, weather, target, sought),
+        assumptions(profile)
+        | assumed(region, profile, weather, target)
+        | listed.words(top)
+        | ({"ways": QUICK_WAYS} if quick else {}),
+        listed.passed,
+        listed.passed_count,
     )
-
-
-def _own_assumptions(
-    region: Region, profile: AircraftProfile, weather: Weather, target: Target, ways_sought: bool
-) -> dict[str, str]:
-    error = region.terrain_error_m
-    return {
-        "drop point": f"{target_words(target)}, {profile.drop_height_m:.0f} m above the ground",
-        "clearance": f"{profile.ground_clearance_m:.0f} m over ground and obstacles"
-        + f" plus {region.counted_terrain_error_m:.1f} m terrain error"
-        + (
-            " as stated" if error is not None else ", counted because none is stated (from memory, no source)"
-        ),
-        "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
-        "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
-        "ways": "straight, or the quickest way found round closed air and high ground (sought every 150 m or wider)"
-        if ways_sought
-        else "straight or round closed air; no way round high ground was sought for so many drop points",
-        "wind": "the same everywhere and at every height",
-        "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
-        "base": f"refuels at {region.base.name}"
-        if region.base is not None
-        else "no base given: transit counts 0",
-    }
 
 
 # So many sources compete for the first places, however few are asked for.
@@ -272,11 +273,21 @@ def export_ranking(
     region: Region,
     survey_: RegionSurvey,
     ranking: Ranking,
-    formats: Sequence[str] = FORMATS,
+    formats: Sequence[str] = USUAL_FORMATS,
     further: Further | None = None,
 ) -> list[Path]:
     """Write the ranked layer in the formats chosen; all files are made before any takes its name."""
     return list(write_all(folder, region, survey_, ranking, formats=formats, further=further).values())
+
+
+def survey_layers(region: Region, survey_: RegionSurvey) -> dict[str, geopandas.GeoDataFrame]:
+    """Give the survey's layers (water, survey_runs, hover_points) in WGS 84, with the export's columns."""
+    return survey_frames(survey_, region)
+
+
+def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
+    """Give a shape of the region's plane in WGS 84 longitude and latitude [deg]."""
+    return geographic(shape, region.frame)
 
 
 def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[Path]:
@@ -300,10 +311,36 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
     for body in survey_.bodies:
         if id_or_name in (body.body_id, body.name):
             water = next(one for one in region.bodies if one.body_id == body.body_id)
-            depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings)
+            depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)
             path = folder / f"{body.body_id.replace('/', '_')}.png"
             return body_picture(path, region, body, depth=depth)
     raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Cure: `fetchwater survey` lists them")
+
+
+def plot_cycle(
+    folder: Path,
+    region: Region,
+    survey_: RegionSurvey,
+    ranking: Ranking,
+    profile: AircraftProfile,
+    id_or_name: str,
+) -> Path:
+    """Draw the round trip of one ranked source: both legs from the side, and the time of each part.
+
+    Raises: BadArgument when no ranked source has that id or name.
+    """
+    # Loaded here, because the drawing library takes most of a second and few questions draw.
+    from geo.export.cycle_picture import cycle_picture
+
+    for source in ranking.sources:
+        if id_or_name in (source.body_id, source.name):
+            sides = cycle_sides(Sky(region, survey_, profile, ranking.weather), source)
+            base = region.base.name if region.base is not None else None
+            path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
+            return cycle_picture(path, ranking, source, sides, base)
+    raise BadArgument(
+        f"no listed source {id_or_name!r}. Cure: choose one that the ranking lists, or ask for more with --top"
+    )
 
 
 def water_features(region: Region, survey_: RegionSurvey) -> dict:
@@ -320,7 +357,10 @@ def summary(region: Region) -> dict:
         "input_fingerprint": region.fingerprint,
         "water_bodies": len(region.bodies),
         "soundings": len(region.soundings) if region.soundings is not None else 0,
+        "depth_contours": len(region.chart.contours) if region.chart is not None else 0,
+        "depth_areas": len(region.chart.areas) if region.chart is not None else 0,
         "terrain": region.terrain is not None,
+        "canopy": region.canopy is not None,
         "obstacles": len(region.obstacles) if region.obstacles_listed else None,
         "closures": len(region.closures),
         "sites": len(region.sites),

@@ -11,16 +11,18 @@ import shapely
 
 from geo.errors import BadArgument, NotFlyable
 from geo.flight import atmosphere, performance
-from geo.flight.best_leg import best_leg, grid_bearing_deg
+from geo.flight.best_leg import LegBook, grid_bearing_deg
 from geo.flight.climb_rate import climb_clock
 from geo.flight.corridor import Corridor, corridor
+from geo.flight.side_view import side_of
 from geo.flight.way_state import FlightState
-from geo.flight.ways import Airspace, airspace
+from geo.flight.ways import Airspace, airspace, widened
+from geo.flight.winds import winds_of
 from geo.grid import Grid
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
-from geo.records.flight import Leg
-from geo.records.ranking import Candidate
+from geo.records.flight import Leg, LegSide
+from geo.records.ranking import Candidate, RankedSource
 from geo.records.region import Closure, Fire, Region, WaterBody
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
@@ -82,7 +84,7 @@ def _terrain_with_water(region: Region, levels_m: tuple[float | None, ...]) -> G
 
     Parameters: levels_m, one surface elevation per body of the region [m], None where it is unknown.
     """
-    grid = region.terrain
+    grid = region.flown_terrain
     if grid is None or not np.isnan(grid.values).any():
         return grid
     row, column = np.nonzero(np.isnan(grid.values))
@@ -112,13 +114,16 @@ class Sky:
     ) -> None:
         closed = [c for c in closures_in_force(region, weather) if c.kind == "no flying"]
         self._closed_areas = [c.area for c in closed], [c.name or c.closure_id for c in closed]
+        self._widened = [widened(c.area, profile.corridor_half_width_m + 1.0) for c in closed]
         self._unknown_tall = _unknown_obstacles(region, profile.corridor_half_width_m)
-        self._airspaces: dict[tuple[int, ...], Airspace] = {}
+        self._airspaces: dict[tuple[tuple[int, ...], tuple[int, ...]], Airspace] = {}
         levels = {body.body_id: body.surface_elevation_m.value for body in survey.bodies}
         in_order = tuple(levels.get(body.body_id) for body in region.bodies)
         self.surface = _corridor_of(region, in_order, profile.corridor_half_width_m)
         self.clearance_m = profile.ground_clearance_m + region.counted_terrain_error_m
         self.region, self.profile, self.weather = region, profile, weather
+        self.winds = winds_of(weather)
+        self.book = LegBook(self.surface, region.frame.crs_wkt)
         self._states = {loaded: self._state(loaded) for loaded in (True, False)}
 
     def _state(self, loaded: bool) -> FlightState:
@@ -140,7 +145,13 @@ class Sky:
             min(profile.ceiling_m, clock.top_m),
             weather.wind_from_true_deg,
             weather.wind_ms,
+            winds=self.winds,
         )
+
+    @property
+    def greatest_wind_ms(self) -> float:
+        """A wind speed [m/s] that no leg meets exceeded: what a bound on times must count from behind."""
+        return self._states[True].greatest_wind_ms
 
     def state(self, *, loaded: bool) -> FlightState:
         """Give the aircraft in the day's air, loaded or empty; its climb falls with density altitude."""
@@ -149,16 +160,20 @@ class Sky:
     def closed_for(self, start: shapely.Point, end: shapely.Point) -> Airspace:
         """Give the closed air of a leg: no-fly areas, and obstacles of unknown height but those at its own ends.
 
-        What stands beside a filling place is judged there, by the suitability; a leg must still be able to leave it.
+        No-fly areas are kept off by the corridor half-width (the track may be off by that much), but one that is nearer
+        to an end of the leg is kept off by nothing but its outline: else no source beside it could be left. What stands
+        beside a filling place is judged there, by the suitability; a leg must still be able to leave it.
         """
-        areas, names = self._unknown_tall
-        kept = tuple(i for i, area in enumerate(areas) if not (area.covers(start) or area.covers(end)))
-        if kept not in self._airspaces:
+        tall, tall_names = self._unknown_tall
+        kept = tuple(i for i, area in enumerate(tall) if not (area.covers(start) or area.covers(end)))
+        wide = tuple(i for i, area in enumerate(self._widened) if not area.intersects(start | end))
+        if (kept, wide) not in self._airspaces:
             closed, closed_names = self._closed_areas
-            self._airspaces[kept] = airspace(
-                [*closed, *(areas[i] for i in kept)], [*closed_names, *(names[i] for i in kept)]
+            areas = [self._widened[i] if i in wide else area for i, area in enumerate(closed)]
+            self._airspaces[kept, wide] = airspace(
+                [*areas, *(tall[i] for i in kept)], [*closed_names, *(tall_names[i] for i in kept)]
             )
-        return self._airspaces[kept]
+        return self._airspaces[kept, wide]
 
     def closed_near(self, route: shapely.LineString, reach_m: float) -> list[tuple[shapely.Geometry, str]]:
         """Give the no-fly areas within a distance [m] of a way, with their names."""
@@ -172,26 +187,20 @@ class Sky:
 
         Raises: NotFlyable with the reason and the place.
         """
-        state = self._states[loaded]
-        return best_leg(
-            start,
-            end,
-            self.region.frame.crs_wkt,
-            start_m,
-            end_m,
-            state.tas_ms,
-            state.climb_speed_ms,
-            state.climb_ms,
-            state.descent_ms,
-            state.clearance_m,
-            state.half_width_m,
-            state.ceiling_m,
-            self.surface,
-            (),
-            self.closed_for(start, end),
-            state.wind_from_true_deg,
-            state.wind_ms,
-        )
+        closed = self.closed_for(start, end)
+        return self.book.fly(start, start_m, end, end_m, self._states[loaded], closed)
+
+
+@lru_cache(maxsize=8)
+def _waters_by_place(region: Region) -> shapely.STRtree:
+    # Region compares by identity, so one tree is kept per loaded region.
+    return shapely.STRtree([body.polygon for body in region.bodies])
+
+
+def waters_meeting(region: Region, shape: shapely.Geometry) -> list[shapely.Polygon]:
+    """Give the outlines of the waters that a shape meets, in the region's order."""
+    found = _waters_by_place(region).query(shape, predicate="intersects")
+    return [region.bodies[index].polygon for index in sorted(found.tolist())]
 
 
 def drop_point(fire: Fire, region: Region) -> shapely.Point:
@@ -201,7 +210,7 @@ def drop_point(fire: Fire, region: Region) -> shapely.Point:
     Raises: BadArgument when the outline holds nothing but water.
     """
     centroid = fire.area.centroid
-    wet = [body.polygon for body in region.bodies if body.polygon.intersects(fire.area)]
+    wet = waters_meeting(region, fire.area)
     land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
     if land.area <= 0.0:
         raise BadArgument(f"fire {fire.name} lies wholly on water. Cure: check its outline")
@@ -298,8 +307,8 @@ def least_s(sky: Sky, method: MethodAssessment, drop: shapely.Point) -> float:
     near, far = ends(method)
     loaded_ms, empty_ms = sky.profile.cruise_loaded_ms, sky.profile.cruise_empty_ms
     return 0.995 * (
-        far.distance(drop) / (loaded_ms + sky.weather.wind_ms)
-        + near.distance(drop) / (empty_ms + sky.weather.wind_ms)
+        far.distance(drop) / (loaded_ms + sky.greatest_wind_ms)
+        + near.distance(drop) / (empty_ms + sky.greatest_wind_ms)
     )
 
 
@@ -314,4 +323,22 @@ def _transit(
     return (
         sky.fly(base.point, base_m, near, water_m, loaded=False),
         sky.fly(drop, drop_m, base.point, base_m, loaded=False),
+    )
+
+
+def cycle_sides(sky: Sky, source: RankedSource) -> tuple[LegSide, LegSide]:
+    """Give the loaded and the empty leg of a ranked source seen from the side.
+
+    Raises: BadArgument where the source's level or the drop's height is unknown.
+    """
+    loaded, empty = source.cycle.loaded_leg, source.cycle.empty_leg
+    water_m = source.conditions.elevation_m
+    if water_m is None or loaded.descent is None:
+        raise BadArgument(
+            f"{source.name}: its level or the height of the drop is unknown, so no side can be drawn"
+        )
+    drop_m, crs_wkt = loaded.descent.to_m, sky.region.frame.crs_wkt
+    return (
+        side_of(loaded, sky.surface, sky.state(loaded=True), (water_m, drop_m), crs_wkt),
+        side_of(empty, sky.surface, sky.state(loaded=False), (drop_m, water_m), crs_wkt),
     )

@@ -24,7 +24,7 @@ from geo.records.region import Fire, Region
 from geo.records.suitability import MethodAssessment
 from geo.records.supply import Asked, Certainty, Daylight, Further, Stretch
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
-from geo.sorties import Sky, ends, ground_m, least_s
+from geo.sorties import Sky, ends, ground_m, least_s, waters_meeting
 
 # Further down the list nobody wins a sample; memory grows with samples times sources.
 MOST_CONSIDERED = 200
@@ -86,8 +86,8 @@ def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, 
         shallowest += f" ({degrees_minutes(longitude, latitude)})"
     limits = WindLimits(fill.wind_limit_ms)
     if judged.method == "ram_intake":
-        heading = judged.run_heading_true_deg
-        limits = WindLimits(fill.wind_limit_ms, heading, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
+        headings = judged.run_headings_true_deg()
+        limits = WindLimits(fill.wind_limit_ms, headings, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
     chance = chance if chance is not None else fill.depth_probability
     return Contender(source, chance, fill.depth_m, shallowest, limits)
 
@@ -131,7 +131,7 @@ def perimeter_supply(
     sky = Sky(region, survey, profile, ranking.weather)
     found: list[Stretch] = []
     for line in _edges(fire, asked):
-        wet = [body.polygon for body in region.bodies if body.polygon.intersects(line)]
+        wet = waters_meeting(region, line)
         served: list[Served] = []
         for point in points_along(line):
             before = served[-1].body_id if served else None
@@ -198,7 +198,7 @@ def _round_trip_s(
     try:
         loaded = sky.fly(far, elevation_m, point, drop_m, loaded=True)
         profile = sky.profile
-        back_s = 0.995 * near.distance(point) / (profile.cruise_empty_ms + sky.weather.wind_ms)
+        back_s = 0.995 * near.distance(point) / (profile.cruise_empty_ms + sky.greatest_wind_ms)
         if slowest_s is not None and _fixed_s(source) + loaded.time_s + back_s > slowest_s:
             return None
         empty = sky.fly(point, drop_m, near, elevation_m, loaded=False)

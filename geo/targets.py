@@ -3,7 +3,7 @@
 Joins the fire, the region and the survey for `geo/pipeline.py`.
 """
 
-from collections.abc import Callable
+from dataclasses import dataclass
 
 import shapely
 
@@ -11,31 +11,36 @@ from geo.errors import BadArgument
 from geo.records.geometry import PointM
 from geo.records.region import Fire, Region
 from geo.records.supply import Target
-from geo.sorties import drop_point
-
-# Where the load of a fill at this place is dropped; a place of None asks for any.
-DropFor = Callable[[PointM | None], PointM]
+from geo.sorties import drop_point, waters_meeting
 
 
-def drop_for(target: Target, fire: Fire, region: Region) -> DropFor:
-    """Give the drop point as a function of the fill point.
+@dataclass(frozen=True, eq=False)
+class Drop:
+    """Where loads are dropped: one point, or the place of an edge that is nearest to the water."""
+
+    whole: shapely.Geometry
+
+    def at(self, place: PointM | None) -> PointM:
+        """Give where the load of a fill at this place is dropped; a place of None asks for any."""
+        if self.whole.geom_type == "Point":
+            return self.whole
+        return self.whole.interpolate(0.0 if place is None else self.whole.project(place))
+
+
+def drop_for(target: Target, fire: Fire, region: Region) -> Drop:
+    """Give where loads are dropped.
 
     Raises: BadArgument when the fire has no edge on land, or a flank is asked for and none is drawn.
     Notes: the nearest edge is the one in a straight line; edges on water do not count. The flank stands for its
     middle, so that all sources serve one place.
     """
     if target.kind == "edge":
-        edge = dry_edge(fire, region)
-        return lambda place: (
-            edge.interpolate(edge.project(place)) if place is not None else edge.interpolate(0.0)
-        )
+        return Drop(dry_edge(fire, region))
     if target.kind == "flank":
         if target.flank is None or target.flank.length <= 0.0:
             raise BadArgument("no flank is drawn. Cure: give a GeoJSON LineString of the active flank")
-        middle = target.flank.interpolate(0.5, normalized=True)
-        return lambda place: middle
-    centre = drop_point(fire, region)
-    return lambda place: centre
+        return Drop(target.flank.interpolate(0.5, normalized=True))
+    return Drop(drop_point(fire, region))
 
 
 def dry_edge(fire: Fire, region: Region) -> shapely.Geometry:
@@ -45,7 +50,7 @@ def dry_edge(fire: Fire, region: Region) -> shapely.Geometry:
     """
     parts = fire.area.geoms if hasattr(fire.area, "geoms") else (fire.area,)
     outer = shapely.union_all([shapely.LineString(part.exterior.coords) for part in parts])
-    wet = [body.polygon for body in region.bodies if body.polygon.intersects(outer)]
+    wet = waters_meeting(region, outer)
     edge = outer.difference(shapely.union_all(wet)) if wet else outer
     if edge.is_empty or edge.length <= 0.0:
         raise BadArgument(f"the edge of fire {fire.name} lies wholly on water. Cure: check its outline")

@@ -1,98 +1,52 @@
 """The HTTP service: the same pipeline as the command line, one region per process."""
 
-from datetime import date
-from typing import Annotated, Any
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from threading import Lock
+from typing import Any
 
-from fastapi import APIRouter, Depends, FastAPI, Request
-from fastapi.exceptions import RequestValidationError
+import anyio.to_thread
+from fastapi import APIRouter, Depends, FastAPI
 from fastapi.responses import JSONResponse
-from pydantic import BaseModel, ConfigDict, Field
 from starlette.exceptions import HTTPException
 
 from geo import pipeline
-from geo.errors import BadArgument, FetchwaterError
+from geo.errors import BadArgument
 from geo.export.document import document
 from geo.ingest.aircraft import built_in_profile
-from geo.records.region import Region
-from geo.records.supply import Asked
 from services import quantities
-from services.problems import classify, problem
+from services.answers import PROBLEMS, answer_with_problems, refuse_unknown_parameters
+from services.body_limit import LimitedApp
+from services.day_api import router as day_router
+from services.features.editing import router as editing_router
+from services.features.router import router as features_router
+from services.features.source import FeatureSource
+from services.jobs import JobRunner
+from services.jobs import router as jobs_router
+from services.nearest import router as nearest_router
+from services.pages.router import router as pages_router
+from services.pages.router import static_files
+from services.questions import FleetQuestion, RankingQuestion
+from services.quick_api import router as quick_router
+from services.ready import Ready
+from services.reference import router as reference_router
+from services.rights import Guard
 from services.settings import Settings
-from services.store import Store
-from services.workspace import Workspace, ask, open_workspace
+from services.sites_api import router as sites_router
+from services.store.store import open_store
+from services.tiles import TileSource
+from services.tiles import router as tiles_router
+from services.tokens_api import router as tokens_router
+from services.workspace import Workspace, ask, at_levels, open_workspace
 
-PROBLEM = "application/problem+json"
-GEOJSON = "application/geo+json"
+COMPUTING_AT_ONCE = 6
 router = APIRouter()
 
 
-class RankingQuestion(BaseModel):
-    """What is asked: a fire, an aircraft, the weather. Quantities are typed as on the command line, with units."""
+class GeoJSONResponse(JSONResponse):
+    """An answer in GeoJSON (RFC 7946)."""
 
-    model_config = ConfigDict(extra="forbid")
-
-    fire: str | dict[str, Any] = Field(
-        description="id or name of a fire of the region, or a GeoJSON Polygon, MultiPolygon or Feature"
-    )
-    wind: str = Field(description="where it blows from [deg true] / speed", examples=["300/18kt"])
-    oat: str = Field(description="outside air temperature with unit", examples=["34C"])
-    qnh: str = Field(description="pressure at sea level", examples=["1009"])
-    aircraft: str = Field(default="heavy_tank_helicopter", description="built-in aircraft profile")
-    station_elevation: str = Field(
-        default="0m", description="where the temperature was read", examples=["120m"]
-    )
-    day: str | None = Field(default=None, description="date for closures, YYYY-MM-DD")
-    top: int | None = Field(default=None, ge=1, le=1000, description="how many sources to list")
-    line: str | None = Field(default=None, description="length of a line to be covered", examples=["400m"])
-    width: str | None = Field(default=None, description="its width", examples=["18m"])
-    coverage: float | None = Field(
-        default=None, gt=0.0, description="its level, US gallons per 100 square feet"
-    )
-    fuel_model: str | None = Field(
-        default=None, description="instead of the level: fuel model", examples=["10"]
-    )
-    time: str | None = Field(default=None, description="time on the day with its zone", examples=["15:30Z"])
-    target: str | dict[str, Any] = Field(
-        default="centroid", description="centroid, edge, or a GeoJSON LineString of the active flank"
-    )
-    perimeter: bool = Field(default=False, description="split the fire's edge by its best source")
-
-    def asked(self, region: Region, day: date | None) -> Asked:
-        """What to answer beside the order."""
-        return Asked(
-            line=quantities.asked_line(self.line, self.width, self.coverage, self.fuel_model),
-            at=None if self.time is None else quantities.clock_time(self.time, day),
-            perimeter=self.perimeter,
-            target=pipeline.target(self.target, region),
-        )
-
-
-class FleetQuestion(BaseModel):
-    """A mixed fleet for a fire. Quantities are typed as on the command line, with units."""
-
-    model_config = ConfigDict(extra="forbid")
-
-    fire: str | dict[str, Any] = Field(description="as for a ranking")
-    wind: str = Field(description="where it blows from [deg true] / speed", examples=["300/18kt"])
-    oat: str = Field(description="outside air temperature with unit", examples=["34C"])
-    qnh: str = Field(description="pressure at sea level", examples=["1009"])
-    aircraft: str = Field(
-        description="built-in profiles with counts",
-        examples=["heavy_tank_helicopter*2,light_bucket_helicopter"],
-    )
-    station_elevation: str = Field(default="0m", description="where the temperature was read")
-    day: str | None = Field(default=None, description="date for closures, YYYY-MM-DD")
-    target: str | dict[str, Any] = Field(default="centroid", description="as for a ranking")
-    slots: int = Field(default=2, ge=1, le=50, description="aircraft that may work one source")
-    hours: float = Field(default=1.0, gt=0.0, le=48.0, description="how long small waters must last")
-
-
-def workspace_of(request: Request) -> Workspace:
-    """The region that this process answers for."""
-    return request.app.state.workspace
-
-
-Ready = Annotated[Workspace, Depends(workspace_of)]
+    media_type = "application/geo+json"
 
 
 @router.get("/health")
@@ -107,10 +61,10 @@ def region_summary(workspace: Ready) -> dict[str, Any]:
     return pipeline.summary(workspace.region) | {"survey_version": workspace.survey_key}
 
 
-@router.get("/water-bodies", response_class=JSONResponse)
-def water_bodies(workspace: Ready) -> JSONResponse:
+@router.get("/water-bodies", response_class=GeoJSONResponse)
+def water_bodies(workspace: Ready) -> GeoJSONResponse:
     """All surveyed water bodies as a GeoJSON FeatureCollection (RFC 7946)."""
-    return JSONResponse(pipeline.water_features(workspace.region, workspace.survey), media_type=GEOJSON)
+    return GeoJSONResponse(pipeline.water_features(workspace.region, workspace.survey))
 
 
 @router.get("/water-bodies/{body_id}")
@@ -125,9 +79,8 @@ def water_body(body_id: str, workspace: Ready) -> dict[str, Any]:
 @router.post("/rankings", status_code=201)
 def make_ranking(question: RankingQuestion, workspace: Ready) -> JSONResponse:
     """Rank the sources for a fire. The answer carries its permanent link in Location."""
-    weather = quantities.weather(
-        question.wind, question.oat, question.qnh, question.station_elevation, question.day
-    )
+    weather = question.weather(workspace.region)
+    workspace = at_levels(workspace, [quantities.level(text) for text in question.levels])
     fire = pipeline.fire_asked(question.fire, workspace.region)
     asked = question.asked(workspace.region, weather.day)
     answer = ask(workspace, fire, built_in_profile(question.aircraft), weather, question.top, asked)
@@ -147,7 +100,7 @@ def send_fleet(question: FleetQuestion, workspace: Ready) -> dict[str, Any]:
     plan = pipeline.fleet(
         workspace.region,
         workspace.survey,
-        pipeline.fire(question.fire, workspace.region),
+        pipeline.fire_asked(question.fire, workspace.region),
         [built_in_profile(name) for name in quantities.fleet(question.aircraft)],
         weather,
         slots=question.slots,
@@ -166,36 +119,33 @@ def find_ranking(ranking_id: str, workspace: Ready) -> dict[str, Any]:
     return found
 
 
-def _answer_own_error(request: Request, error: Exception) -> JSONResponse:
-    assert isinstance(error, FetchwaterError)
-    body = problem(error, request.url.path)
-    return JSONResponse(body, status_code=classify(error)[1], media_type=PROBLEM)
+def features_of(workspace: Workspace) -> FeatureSource:
+    """Give the features of a workspace's region."""
+    frame = workspace.region.frame
+    centre_deg = (frame.centre_longitude_deg, frame.centre_latitude_deg)
+    return FeatureSource(workspace.store.engine, workspace.region.name, centre_deg)
 
 
-def _answer_http_error(request: Request, error: Exception) -> JSONResponse:
-    assert isinstance(error, HTTPException)
-    body = {
-        "type": "about:blank",
-        "title": error.detail,
-        "status": error.status_code,
-        "instance": request.url.path,
-    }
-    return JSONResponse(body, status_code=error.status_code, media_type=PROBLEM, headers=error.headers)
+def job_runner(app: FastAPI) -> JobRunner:
+    """Give what runs the jobs of an app; after a survey of the region's files the app answers from it."""
+    settings, workspace = app.state.settings, app.state.workspace
+
+    def reopen() -> None:
+        found = open_workspace(settings.region, workspace.store)
+        with app.state.workspace_lock:
+            app.state.workspace = found
+
+    return JobRunner(settings, workspace.store, workspace.region.name, reopen)
 
 
-def _answer_invalid_request(request: Request, error: Exception) -> JSONResponse:
-    assert isinstance(error, RequestValidationError)
-    # The value sent is left out on purpose: a large or secret input must not be echoed.
-    faults = [{"field": ".".join(str(part) for part in e["loc"]), "rule": e["msg"]} for e in error.errors()]
-    body = {
-        "type": "about:blank",
-        "title": "The request does not fit",
-        "status": 422,
-        "detail": "; ".join(f"{fault['field']}: {fault['rule']}" for fault in faults),
-        "instance": request.url.path,
-        "errors": faults,
-    }
-    return JSONResponse(body, status_code=422, media_type=PROBLEM)
+@asynccontextmanager
+async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
+    # Few requests compute at once, so that /health, which needs no thread, is answered between them (measured by
+    # tests/bench/bench_service.py): each computing thread may hold the interpreter for its switch interval.
+    anyio.to_thread.current_default_thread_limiter().total_tokens = COMPUTING_AT_ONCE
+    yield
+    app.state.jobs.close()
+    app.state.workspace.store.close()
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -205,16 +155,39 @@ def create_app(settings: Settings) -> FastAPI:
     """
     if settings.region is None:
         raise BadArgument("no region to serve. Cure: name its folder, or set FETCHWATER_REGION")
-    app = FastAPI(
+    app = LimitedApp(
         title="Fetchwater",
         version="0.1.0",
         description="Ranked water sources for tank helicopters. Advisory only: the pilot in command decides.",
         max_body_size=settings.max_body_bytes,
+        dependencies=[Depends(refuse_unknown_parameters)],
+        responses=PROBLEMS,
+        lifespan=_lifespan,
+        docs_url=None,
+        redoc_url=None,
     )
     app.state.settings = settings
-    app.state.workspace = open_workspace(settings.region, Store(settings.data_dir))
-    app.include_router(router)
-    app.add_exception_handler(FetchwaterError, _answer_own_error)
-    app.add_exception_handler(HTTPException, _answer_http_error)
-    app.add_exception_handler(RequestValidationError, _answer_invalid_request)
+    app.state.workspace_lock = Lock()
+    app.state.workspace = open_workspace(settings.region, open_store(settings))
+    app.state.features = features_of(app.state.workspace)
+    app.state.tiles = TileSource(app.state.features)
+    app.state.jobs = job_runner(app)
+    for one in (
+        router,
+        reference_router,
+        quick_router,
+        nearest_router,
+        jobs_router,
+        tokens_router,
+        tiles_router,
+        features_router,
+        editing_router,
+        sites_router,
+        day_router,
+        pages_router,
+    ):
+        app.include_router(one)
+    app.mount("/static", static_files(), name="static")
+    app.add_middleware(Guard, settings=settings)
+    answer_with_problems(app)
     return app

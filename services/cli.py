@@ -15,6 +15,7 @@ from services.options import (
     CoverageOpt,
     DayOpt,
     FireOpt,
+    FormatsOpt,
     FuelModelOpt,
     JsonOpt,
     LevelOpt,
@@ -22,6 +23,7 @@ from services.options import (
     OatOpt,
     OutOpt,
     PerimeterOpt,
+    PlotCycleOpt,
     QnhOpt,
     RegionArg,
     StationOpt,
@@ -29,8 +31,12 @@ from services.options import (
     TimeOpt,
     TopOpt,
     WidthOpt,
+    WindFieldOpt,
     WindOpt,
+    WindProfileOpt,
 )
+from services.store_cli import register as register_store_commands
+from services.token_cli import token_commands
 
 app = typer.Typer(
     name="fetchwater",
@@ -62,10 +68,13 @@ def answers_errors(command: Callable) -> Callable:
     return run
 
 
-def _weather(wind: str, oat: str, qnh: str, station: str, day: str | None):
+app.add_typer(token_commands(answers_errors), name="token")
+
+
+def _weather(wind: str, oat: str, qnh: str, station: str, day: str | None, profile: str | None = None):
     from services import quantities
 
-    return quantities.weather(wind, oat, qnh, station, day)
+    return quantities.weather(wind, oat, qnh, station, day, profile)
 
 
 def _asked(
@@ -96,11 +105,11 @@ def _open(folder: Path, quiet: bool, levels: list[str] | None = None):
     from services import quantities
     from services.console import progress_bar
     from services.settings import read_settings
-    from services.store import Store
+    from services.store.store import open_store
     from services.workspace import open_workspace
 
     given = [quantities.level(text) for text in levels or ()]
-    store = Store(read_settings().data_dir)
+    store = open_store(read_settings())
     with progress_bar(quiet) as progress:
         return open_workspace(folder, store, progress, given)
 
@@ -178,8 +187,12 @@ def rank(
     time: TimeOpt = None,
     target: TargetOpt = "centroid",
     perimeter: PerimeterOpt = False,
+    wind_profile: WindProfileOpt = None,
+    wind_field: WindFieldOpt = None,
+    plot: PlotCycleOpt = None,
     level: LevelOpt = None,
     out: OutOpt = None,
+    formats: FormatsOpt = None,
     json: JsonOpt = False,
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
@@ -188,8 +201,11 @@ def rank(
     from services import beside, console
     from services.workspace import ask
 
-    weather = _weather(wind, oat, qnh, station_elevation, day)
+    weather = _weather(wind, oat, qnh, station_elevation, day, wind_profile)
+    profile = load_profile(aircraft)
     workspace = _open(region, quiet=json, levels=level)
+    if wind_field is not None:
+        weather = pipeline.in_wind_field(weather, wind_field, workspace.region)
     asked = _asked(
         workspace.region,
         target,
@@ -201,14 +217,15 @@ def rank(
         time=time,
         perimeter=perimeter,
     )
-    answer = ask(
-        workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, top, asked
-    )
+    answer = ask(workspace, pipeline.fire(fire, workspace.region), profile, weather, top, asked)
     written = []
     if out is not None:
         written = pipeline.export_ranking(
             out, workspace.region, workspace.survey, answer.ranking, further=answer.further
         )
+    if plot is not None:
+        given = workspace.region, workspace.survey, answer.ranking, profile, plot
+        written.append(pipeline.plot_cycle(out or Path(), *given))
     if json:
         _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
     else:
@@ -272,14 +289,12 @@ def export(
     aircraft: AircraftOpt = "heavy_tank_helicopter",
     station_elevation: StationOpt = "0m",
     day: DayOpt = None,
-    formats: Annotated[
-        str, typer.Option("--formats", help="any of gpkg,geojson,kml,gpx,csv,png, separated by commas")
-    ] = "gpkg,geojson,kml,gpx,csv,png",
+    formats: FormatsOpt = None,
     target: TargetOpt = "centroid",
     perimeter: PerimeterOpt = False,
     json: JsonOpt = False,
 ) -> None:
-    """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture."""
+    """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture and more."""
     from geo import pipeline
     from geo.export.folder import formats_of
     from geo.ingest.aircraft import load_profile
@@ -347,6 +362,9 @@ def serve(
     from services.settings import read_settings
 
     uvicorn.run(create_app(read_settings(region=region)), host=host, port=port, log_level="warning")
+
+
+register_store_commands(app, answers_errors, _print_json)
 
 
 def main() -> None:

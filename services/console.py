@@ -133,6 +133,8 @@ def _fill_words(assessment: MethodAssessment) -> str:
     words = METHOD_NAMES[assessment.method]
     if assessment.run_heading_true_deg is not None:
         words += f" heading {assessment.run_heading_true_deg:03.0f}"
+    if assessment.run_bend is not None:
+        words += f" to {assessment.run_bend.end_heading_true_deg:03.0f}, BENT"
     return words
 
 
@@ -195,14 +197,55 @@ def print_ranking(ranking: Ranking) -> None:
         out.print(f"  {escape(caution)}", soft_wrap=True)
 
 
+# So many pieces of a leg are printed; in a changing wind there are more, which the JSON document lists.
+MOST_PIECES = 4
+
+
+def _wind_words(leg: Leg) -> str:
+    """The wind of the pieces: one, or the least and the greatest where it changes along the leg."""
+    winds = [(s.wind_ms, s.wind_from_true_deg) for s in leg.segments if s.wind_ms is not None]
+    if not winds:
+        return ""
+    (low, low_from), (high, high_from) = min(winds), max(winds)
+    if low == high:
+        return f"; wind from {low_from:03.0f}/{low:.1f} m/s"
+    return f"; wind from {low_from:03.0f}/{low:.1f} m/s to {high_from:03.0f}/{high:.1f} m/s"
+
+
 def _leg_lines(word: str, leg: Leg) -> list[str]:
     pieces = " + ".join(
         f"{s.distance_m:,.0f} m / {s.ground_speed_ms:.2f} m/s "
         f"(track {s.track_true_deg:05.1f}, airspeed {s.true_airspeed_ms:.1f} m/s)"
         for s in leg.segments
     )
+    if len(leg.segments) > MOST_PIECES:
+        pieces = f"{len(leg.segments)} pieces of {leg.distance_m:,.0f} m, {sum(s.time_s for s in leg.segments):.1f} s"
     extra = f" + climb {leg.climb_extra_s:.1f} s + descent {leg.descent_extra_s:.1f} s"
-    return [f"  {word}: {pieces}{extra} = {leg.time_s:.1f} s; {escape(leg.highest_what)}"]
+    lines = [f"  {word}: {pieces}{extra} = {leg.time_s:.1f} s{_wind_words(leg)}; {escape(leg.highest_what)}"]
+    return lines + _climb_lines(leg)
+
+
+def _climb_lines(leg: Leg) -> list[str]:
+    """How the extra times of climb and descent come about."""
+    lines = []
+    if leg.climb is not None:
+        up = leg.climb
+        wait = ""
+        if up.wait_at_m is not None and up.wait_height_m is not None:
+            wait = f", {up.waited_s:.1f} s of them circling {up.wait_at_m:,.0f} m from the start"
+            wait += f" until {up.wait_height_m:,.0f} m is reached"
+        lines.append(
+            f"    climb {up.from_m:,.0f} to {up.to_m:,.0f} m in {up.duration_s:.1f} s at "
+            f"{up.airspeed_ms:.1f} m/s airspeed{wait}; "
+            f"the cruise takes {up.cruise_s:.1f} s over the {up.covered_m:,.0f} m covered: {up.extra_s:.1f} s more"
+        )
+    if leg.descent is not None and leg.descent.extra_s > 0.0:
+        down = leg.descent
+        lines.append(
+            f"    descent {down.from_m:,.0f} to {down.to_m:,.0f} m from {down.at_m:,.0f} m on at {down.rate_ms:.1f} m/s"
+            f" takes {down.sink_s:.1f} s, the cruise from there {down.cruise_s:.1f} s: {down.extra_s:.1f} s more"
+        )
+    return lines
 
 
 def print_arithmetic(source: RankedSource) -> None:

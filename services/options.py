@@ -15,6 +15,21 @@ AircraftOpt = Annotated[
     typer.Option("--aircraft", help="aircraft profile: a built-in name or the path of your own TOML file"),
 ]
 WindOpt = Annotated[str, typer.Option("--wind", help="where it blows FROM [deg true] / speed: 300/18kt")]
+WindProfileOpt = Annotated[
+    str | None,
+    typer.Option(
+        "--wind-profile",
+        help="wind by height: power:0.14 (grows from --wind at 10 m above the ground), ground:300m=310/25kt,... or "
+        "sea:3000ft=300/20kt,...; --wind then holds at the waters",
+    ),
+]
+WindFieldOpt = Annotated[
+    Path | None,
+    typer.Option(
+        "--wind-field",
+        help="GeoTIFF of two bands, u and v in m/s, for the legs; --wind then holds at the waters",
+    ),
+]
 OatOpt = Annotated[str, typer.Option("--oat", help="outside air temperature with its unit: 34C or 93F")]
 QnhOpt = Annotated[str, typer.Option("--qnh", help="pressure at sea level: 1009 (hPa) or 29.80inHg")]
 StationOpt = Annotated[
@@ -43,6 +58,10 @@ TargetOpt = Annotated[
 PerimeterOpt = Annotated[
     bool, typer.Option("--perimeter", help="also split the fire's edge (or the flank) by its best source")
 ]
+PlotCycleOpt = Annotated[
+    str | None,
+    typer.Option("--plot", help="id or name of one listed source: draw its round trip from the side"),
+]
 LevelOpt = Annotated[
     list[str] | None,
     typer.Option(
@@ -50,3 +69,9 @@ LevelOpt = Annotated[
     ),
 ]
 OutOpt = Annotated[Path | None, typer.Option("--out", help="folder for the files")]
+FormatsOpt = Annotated[
+    str | None,
+    typer.Option(
+        "--formats", help="any of gpkg,geojson,fgb,parquet,shp,kml,kmz,gpx,csv,png, separated by commas"
+    ),
+]

@@ -3,7 +3,16 @@
 from dataclasses import asdict
 
 from geo.errors import BadArgument, BadInput, FetchwaterError, NotFlyable
-from services.store import StoreTooNew
+from services.faults import (
+    BadQuery,
+    NeedsIfMatch,
+    NoSuchThing,
+    NotAllowed,
+    NotFresh,
+    NotSignedIn,
+    TooMany,
+)
+from services.store.errors import Conflict, NotKept, StoreBroken, StoreTooNew, StoreUnreachable
 
 # error class -> (exit code of the command line, HTTP status, title)
 TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
@@ -11,6 +20,17 @@ TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (BadArgument, 2, 422, "A value is outside its range"),
     (NotFlyable, 3, 422, "The leg cannot be flown"),
     (StoreTooNew, 4, 503, "The store was written by a newer program"),
+    (StoreUnreachable, 4, 503, "The store does not answer"),
+    (StoreBroken, 4, 503, "The store is damaged"),
+    (NotKept, 2, 404, "There is no such record"),
+    (Conflict, 5, 412, "Somebody else changed it meanwhile"),
+    (BadQuery, 2, 400, "The query cannot be used"),
+    (NoSuchThing, 2, 404, "There is no such thing"),
+    (NotFresh, 5, 412, "It was changed meanwhile"),
+    (NeedsIfMatch, 5, 428, "The edit must say which state it changes"),
+    (NotSignedIn, 6, 401, "A token is needed"),
+    (NotAllowed, 6, 403, "That is not allowed"),
+    (TooMany, 7, 429, "Too many requests"),
     (FetchwaterError, 1, 500, "The request could not be answered"),
 )
 
@@ -38,4 +58,13 @@ def problem(error: FetchwaterError, instance: str) -> dict:
             {key: value for key, value in asdict(fault).items() if value is not None}
             for fault in error.faults
         ]
+    if isinstance(error, Conflict):
+        document |= {"present": error.present, "yours": error.yours}
+    if isinstance(error, BadQuery):
+        document["errors"] = [{"field": error.field, "rule": error.rule, "cure": error.cure}]
     return document
+
+
+def headers_of(error: FetchwaterError) -> dict[str, str] | None:
+    """Give the headers that go with an error: what to sign in with, how long to wait."""
+    return getattr(error, "headers", None)

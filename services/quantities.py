@@ -1,11 +1,11 @@
 """Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
 
 import re
-from datetime import date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone
 
 from geo.errors import BadArgument
 from geo.ranking.line_building import line_wanted
-from geo.records.conditions import Weather
+from geo.records.conditions import Weather, WindProfile, WindRow
 from geo.records.supply import LineWanted
 from geo.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
 
@@ -165,7 +165,34 @@ def level(text: str) -> tuple[str, float]:
         raise _refuse("level", text, "needs a number, with m or ft", cure) from error
 
 
-def weather(wind_text: str, oat_text: str, qnh_text: str, station_text: str, day_text: str | None) -> Weather:
+def wind_profile(text: str) -> WindProfile:
+    """Give the wind by height from "power:0.14", "ground:300m=310/25kt,..." or "sea:5000ft=310/25kt,...".
+
+    Raises: BadArgument when the form, a unit or a range is not met.
+    """
+    kind, _, rest = text.strip().lower().partition(":")
+    cure = "write power:0.14, or ground: (or sea:) and rows: sea:3000ft=300/20kt,6000ft=310/30kt"
+    if kind == "power" and re.fullmatch(_NUMBER, rest.strip()):
+        return WindProfile(float(rest))
+    if kind not in ("ground", "sea") or not rest:
+        raise _refuse("wind profile", text, "not understood", cure)
+    rows = []
+    for part in rest.split(","):
+        height, equals, blow = part.partition("=")
+        if not equals:
+            raise _refuse("wind profile", text, f"row {part!r} has no height=wind", cure)
+        rows.append(WindRow(length_m(height), *wind(blow)))
+    return WindProfile(rows=tuple(rows), above_ground=kind == "ground")
+
+
+def weather(
+    wind_text: str,
+    oat_text: str,
+    qnh_text: str,
+    station_text: str,
+    day_text: str | None,
+    wind_profile_text: str | None = None,
+) -> Weather:
     """Give the day's weather from what was typed.
 
     Raises: BadArgument for the first value that is not understood.
@@ -178,15 +205,27 @@ def weather(wind_text: str, oat_text: str, qnh_text: str, station_text: str, day
         qnh_hpa=qnh_hpa(qnh_text),
         station_elevation_m=length_m(station_text),
         day=day(day_text) if day_text is not None else None,
+        wind_profile=None if wind_profile_text is None else wind_profile(wind_profile_text),
     )
+
+
+def end_of_day(text: str) -> datetime:
+    """Give the end of a day in UTC from YYYY-MM-DD.
+
+    Raises: BadArgument for anything else.
+    """
+    return datetime.combine(day(text), time(23, 59, 59), UTC)
 
 
 def day(text: str) -> date:
     """Give a date from YYYY-MM-DD.
 
-    Raises: BadArgument for anything else.
+    Raises: BadArgument for anything else, other forms of ISO 8601 too: 20260131 may be another number.
     """
+    cure = "write YYYY-MM-DD, for example 2026-01-31"
+    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII) is None:
+        raise _refuse("day", text, "is no date in that form", cure)
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise _refuse("day", text, "is no date", "write YYYY-MM-DD, for example 2026-01-31") from error
+        raise _refuse("day", text, "is no date", cure) from error

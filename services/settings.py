@@ -2,8 +2,9 @@
 
 import os
 from pathlib import Path
+from typing import Literal
 
-from pydantic import Field
+from pydantic import Field, SecretStr
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 from geo.errors import BadArgument
@@ -20,7 +21,26 @@ class Settings(BaseSettings):
         default=Path.home() / ".local" / "share" / "fetchwater",
         description="folder of the embedded store (surveys and rankings asked)",
     )
+    store_url: SecretStr | None = Field(
+        default=None, description="PostGIS instead of the embedded file: postgresql://user@host:5432/database"
+    )
+    store_password_file: Path | None = Field(
+        default=None, description="file with the password for that address, so that it stands in no setting"
+    )
     region: Path | None = Field(default=None, description="region folder that `fetchwater serve` answers for")
+    background_tiles: str | None = Field(
+        default=None,
+        description="address of background tiles for the map page, https://.../{z}/{x}/{y}.png; none by default",
+        pattern=r"^https?://[^\s'\";]+$",
+    )
+    reading: Literal["open", "closed"] = Field(default="open", description="closed: readers need a token too")
+    editing: Literal["open", "tokens"] = Field(
+        default="open",
+        description="open: who sits at this machine edits; tokens: whoever edits needs a token",
+    )
+    requests_per_minute: int = Field(
+        default=0, ge=0, description="largest number for one client; 0 is no limit"
+    )
     max_body_bytes: int = Field(default=1_048_576, ge=1_024, description="largest request body accepted")
 
 

@@ -31,9 +31,11 @@ def _lines(region: Region, body: BodySurvey) -> list[str]:
         lines.append(
             "  levels tell of depth alone: the shore, which comes nearer as the level falls, is not counted"
         )
-    if body.next_sounding is not None:
-        at = geographic(body.next_sounding.point, region.frame)
-        lines.append(f"  sound next at {degrees_minutes(at.x, at.y)}, {escape(body.next_sounding.sentence)}")
+    advice = body.next_sounding
+    if advice is not None:
+        at = None if advice.point is None else geographic(advice.point, region.frame)
+        place = "" if at is None else f"at {degrees_minutes(at.x, at.y)}, "
+        lines.append(f"  sound next {place}{escape(advice.sentence)}")
     if body.greatest_depth:
         lines.append(f"  {escape(body.greatest_depth)}")
     return [*lines, *(f"  {escape(remark)}" for remark in body.remarks)]

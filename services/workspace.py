@@ -1,28 +1,45 @@
 """What the command line and the service both need: a region, its stored or fresh survey, and questions asked of it."""
 
+import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from geo import pipeline
+from geo.day import with_closures, with_readings, with_sites
 from geo.export.document import document
-from geo.levels import with_level
+from geo.levels import unchanged, with_level
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.supply import Asked, Further
 from geo.records.survey import RegionSurvey
-from services.store import Store, survey_key
+from services.annotations import annotated
+from services.published import publish
+from services.store import day, sites
+from services.store.column_types import now
+from services.store.store import Store
+from services.store.surveys import SurveyRun, body_key, known_bodies, survey_key
 
 
 @dataclass(frozen=True)
 class Workspace:
-    """A loaded region with its survey and the store that keeps both questions and answers."""
+    """A loaded region with its survey and the store that keeps both questions and answers.
+
+    levels: other levels than the files' [m] that were asked for, by the id or name given; files: the region as its
+    files say it; day_revision and until: the state of the store's levels, closures and sites that `region` shows, and
+    when it changes by itself.
+    """
 
     region: Region
     survey: RegionSurvey
     store: Store
+    levels: tuple[tuple[str, float], ...] = ()
+    files: Region | None = None
+    day_revision: int = 0
+    until: datetime | None = None
 
     @property
     def survey_key(self) -> str:
@@ -36,19 +53,102 @@ def open_workspace(
     progress: pipeline.Progress | None = None,
     levels: Sequence[tuple[str, float]] = (),
 ) -> Workspace:
-    """Load a region and take its survey from the store, or survey it and keep the result.
+    """Load a region as it is today and take its survey from the store, or survey it and keep the result.
 
     Parameters: levels, other levels of today [m] for water bodies by id or name; their survey is kept apart.
     Raises: BadInput with every fault of the region's files, or for a level that cannot be used.
     """
-    region = pipeline.load(folder)
+    return at_levels(_of_today(pipeline.load(folder), store, progress), levels, progress)
+
+
+def today(workspace: Workspace, progress: pipeline.Progress | None = None) -> Workspace:
+    """Give the workspace with the levels, closures and sites that the store holds now: the same one where none changed.
+
+    Notes: only waters with another level are surveyed anew.
+    """
+    due = workspace.until is not None and now() >= workspace.until
+    if workspace.store.revision("day") == workspace.day_revision and not due:
+        return workspace
+    assert workspace.files is not None
+    return _of_today(workspace.files, workspace.store, progress, workspace)
+
+
+def _of_today(
+    files: Region, store: Store, progress: pipeline.Progress | None, before: Workspace | None = None
+) -> Workspace:
+    moment = now()
+    # Read before the rows: a change that comes between is then seen the next time.
+    revision = store.revision("day")
+    region = with_readings(files, day.levels_of(store.engine, files.name, moment), moment)
+    region = with_closures(region, day.closures_of(store.engine, files.name))
+    region = with_sites(region, annotated(sites.listed(store.engine, files.name)))
+    found = _surveyed(region, files, store, progress, before)
+    keys = _body_keys(region, files)
+    publish(store, region, found.survey, keys, found.survey_key)
+    return replace(found, day_revision=revision, until=day.next_change(store.engine, files.name, moment))
+
+
+def at_levels(
+    workspace: Workspace, levels: Sequence[tuple[str, float]], progress: pipeline.Progress | None = None
+) -> Workspace:
+    """Give the workspace with other levels of today [m] for water bodies by id or name; its survey is kept apart.
+
+    Raises: BadInput for a level that cannot be used. Notes: only the waters that are given a level are surveyed anew.
+    """
+    if not levels:
+        return workspace
+    region = workspace.region
     for body, level_m in levels:
         region = with_level(region, body, level_m)
+    files = workspace.files if workspace.files is not None else workspace.region
+    found = _surveyed(region, files, workspace.store, progress, workspace)
+    return replace(
+        found,
+        levels=(*workspace.levels, *levels),
+        day_revision=workspace.day_revision,
+        until=workspace.until,
+    )
+
+
+def _body_keys(region: Region, files: Region) -> dict[str, str]:
+    settings = pipeline.settings_of(region)
+    return {body.body_id: body_key(files.fingerprint, body, settings) for body in region.bodies}
+
+
+def _surveyed(
+    region: Region,
+    files: Region,
+    store: Store,
+    progress: pipeline.Progress | None,
+    before: Workspace | None = None,
+) -> Workspace:
+    """Give the workspace of a region, each water's survey taken from where it is known, else made and kept."""
+    if before is not None and before.region.fingerprint == region.fingerprint:
+        return Workspace(region, before.survey, store, files=files)
     survey = store.find_survey(region.fingerprint, pipeline.settings_of(region))
     if survey is None:
-        survey = pipeline.survey(region, progress=progress)
-        store.save_survey(survey)
-    return Workspace(region, survey, store)
+        keys = _body_keys(region, files)
+        known = {} if before is None else unchanged(region, before.region, before.survey)
+        missing = {body_id: key for body_id, key in keys.items() if body_id not in known}
+        known |= known_bodies(store.engine, missing)
+        begun_s = time.monotonic()
+        survey = pipeline.survey(region, progress=progress, known=known)
+        took_s = time.monotonic() - begun_s
+        inputs = {**files.inputs, **_levels_asked(region, files)}
+        store.save_survey(
+            SurveyRun(survey, tuple(keys[one.body_id] for one in survey.bodies), inputs, took_s)
+        )
+    return Workspace(region, survey, store, files=files)
+
+
+def _levels_asked(region: Region, files: Region) -> dict[str, str]:
+    """Give, beside the files' fingerprints, the levels that are not those of the files."""
+    pairs = zip(region.bodies, files.bodies, strict=True)
+    return {
+        f"level of {own.body_id}": f"{own.surface_elevation_m} m, {own.level_origin}"
+        for own, filed in pairs
+        if own is not filed
+    }
 
 
 @dataclass(frozen=True)
@@ -85,7 +185,11 @@ def ask(
         "weather": document(weather, workspace.region.frame),
         "top": top,
         "asked": document(asked, workspace.region.frame),
+        "levels": dict(workspace.levels),
     }
     return Answer(
-        ranking, further, workspace.store.save_ranking(workspace.survey_key, question, answer), answer
+        ranking,
+        further,
+        workspace.store.save_ranking(workspace.survey_key, question, answer, workspace.region.name),
+        answer,
     )

@@ -3,18 +3,25 @@
 The demo region is invented; checked here are directions (worse or out, never better), not figures.
 """
 
+import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
+from PIL import Image
+from pyproj import Geod
 
 from geo import pipeline
 from geo.errors import BadArgument
+from geo.export.document import document
+from geo.grid import Grid
 from geo.ingest.aircraft import load_profile
-from geo.records.region import Fire, Obstacle
-from geo.sorties import drop_point
+from geo.records.conditions import WindField
+from geo.records.region import Closure, Fire, Obstacle
+from geo.sorties import Sky, cycle_sides, drop_point
 from services import quantities
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_region"
@@ -110,3 +117,145 @@ def test_an_unknown_level_or_kind_helps_no_stored_water(region, survey):
     unnamed = replace(region, bodies=tuple(replace(body, kind="unknown") for body in bodies))
     after, out = ranked(unnamed, pipeline.survey(unnamed))
     assert down.body_id not in after and "level today unknown" in out[down.body_id]
+
+
+def test_legs_keep_off_closed_air_but_from_a_place_beside_it(region, survey):
+    """The corridor's half-width is kept (one area nearer to an end is only not entered, which a caution says)."""
+    profile = load_profile("heavy_tank_helicopter")
+    ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
+    best = ranking.sources[0]
+    way = best.cycle.loaded_leg.route
+    middle = way.interpolate(0.5, normalized=True)
+    shut = Closure("X", "new range", "no flying", middle.buffer(300.0, quad_segs=2), "test")
+    changed = replace(region, closures=(*region.closures, shut))
+    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER)
+    legs = [leg for s in again.sources for leg in (s.cycle.loaded_leg, s.cycle.empty_leg)]
+    passing = [leg.route.distance(shut.area) for leg in legs if leg.route.distance(shut.area) < 1000.0]
+    assert passing and min(passing) >= profile.corridor_half_width_m
+    # Beside the lift-off itself the outline alone counts, and that is said.
+    start, ahead = (np.array(way.coords[i]) for i in (0, 1))
+    aside = np.array([-1.0, 1.0]) * (ahead - start)[::-1] / np.hypot(*(ahead - start))
+    beside = shapely.Point(start + 170.0 * aside).buffer(60.0)
+    near = replace(region, closures=(replace(shut, area=beside),))
+    found = pipeline.rank(near, survey, region.fires[0], profile, WEATHER)
+    source = next((s for s in found.sources if s.body_id == best.body_id), None)
+    assert source is not None
+    assert any("from new range: keep outside it" in caution for caution in source.cautions)
+
+
+def test_a_source_that_unknown_wind_surrounds_is_left_out(region, survey):
+    profile = load_profile("heavy_tank_helicopter")
+    known = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
+    last = known.sources[-1]
+    west, south, east, north = region.terrain.bounds
+    cell, rows, columns = 500.0, int((north - south) / 500.0) + 2, int((east - west) / 500.0) + 2
+    u, v = np.full((rows, columns), 8.0), np.full((rows, columns), -4.6)
+    row, column = int((north - last.fill_point.y) / cell), int((last.fill_point.x - west) / cell)
+    u[row - 2 : row + 3, column - 2 : column + 3] = np.nan
+    field = WindField("test", "0" * 64, *(Grid(part, west, north, cell, cell) for part in (u, v)))
+    given = replace(WEATHER, wind_field=field)
+    found = pipeline.rank(region, survey, region.fires[0], profile, given)
+    assert last.body_id not in {source.body_id for source in found.sources}
+    reason = next(e.reason for e in found.excluded if e.body_id == last.body_id)
+    assert "the wind is unknown over" in reason and "Cure" in reason
+    assert "the field of test" in found.assumptions["wind"]
+
+
+# What an outsider needs to redo a printed leg: plain arithmetic, nothing of the program's.
+
+
+def ground_speed_ms(track_deg, tas_ms, from_deg, wind_ms):
+    angle = math.radians(from_deg - track_deg)
+    return math.sqrt(tas_ms**2 - (wind_ms * math.sin(angle)) ** 2) - wind_ms * math.cos(angle)
+
+
+def over_s(leg, begin_m, end_m, tas_ms):
+    """Time over a part of a printed leg's way at an airspeed, by the wind triangle of each printed piece."""
+    total, at = 0.0, 0.0
+    for piece in leg["segments"]:
+        part = min(end_m, at + piece["distance_m"]) - max(begin_m, at)
+        at += piece["distance_m"]
+        if part > 0.0:
+            wind = piece["wind_from_true_deg"], piece["wind_ms"]
+            total += part / ground_speed_ms(piece["track_true_deg"], tas_ms, *wind)
+    return total
+
+
+def climbing_s(low_m, high_m, rate_ms, ceiling_m):
+    """The climb's time: the rate falls in a straight line from density altitude 0 to 0.508 m/s at the ceiling, never
+    above its first; standard atmosphere (ISO 2533) at the demo's 34 degC at 0 m and QNH 1009."""
+    height = np.linspace(low_m, high_m, 2001)
+    kelvin = 34.0 - 0.0065 * height + 273.15
+    pressure_altitude = height + 288.15 / 0.0065 * (1.0 - (1009.0 / 1013.25) ** 0.190263)
+    pressure = 101325.0 * (1.0 - 0.0065 * pressure_altitude / 288.15) ** 5.25588
+    density = pressure / (287.05287 * kelvin)
+    altitude = 288.15 / 0.0065 * (1.0 - (density / 1.225) ** (1.0 / 4.25588))
+    rate = rate_ms + (min(0.508, rate_ms) - rate_ms) * np.clip(altitude / ceiling_m, 0.0, 1.0)
+    return float(np.trapezoid(1.0 / rate, height))
+
+
+@pytest.mark.parametrize("profile_text", [None, "power:0.14"])
+def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
+    """From the JSON document and the aircraft profile alone. In winds aloft the pieces carry their mean wind."""
+    weather = quantities.weather("300/18kt", "34C", "1009", "0m", None, profile_text)
+    profile = load_profile("heavy_tank_helicopter")
+    ranking = pipeline.rank(region, survey, region.fires[0], profile, weather)
+    printed = json.loads(json.dumps(document(ranking, region.frame)))
+    exact = 2e-5 if profile_text is None else 2e-3
+    waits = 0
+    for source in printed["sources"]:
+        cycle = source["cycle"]
+        for leg, rate in (
+            (cycle["loaded_leg"], profile.climb_loaded_ms),
+            (cycle["empty_leg"], profile.climb_empty_ms),
+        ):
+            length, tas_ms = leg["distance_m"], leg["segments"][0]["true_airspeed_ms"]
+            degrees = np.array(leg["route"]["coordinates"])
+            assert Geod(ellps="WGS84").line_length(*degrees.T) == pytest.approx(length, abs=0.5)
+            cruise_s = over_s(leg, 0.0, length, tas_ms)
+            assert cruise_s == pytest.approx(sum(piece["time_s"] for piece in leg["segments"]), rel=exact)
+            extra = 0.0
+            if leg["climb"] is not None:
+                up = leg["climb"]
+                takes_s = climbing_s(up["from_m"], up["to_m"], rate, profile.ceiling_m)
+                assert takes_s == pytest.approx(up["duration_s"], rel=1e-3)
+                flown_s = over_s(leg, 0.0, up["covered_m"], up["airspeed_ms"])
+                if up["wait_at_m"] is None:
+                    assert up["waited_s"] == 0.0
+                else:
+                    waits += 1
+                    to_height = climbing_s(up["from_m"], up["wait_height_m"], rate, profile.ceiling_m)
+                    circled = to_height - over_s(leg, 0.0, up["wait_at_m"], up["airspeed_ms"])
+                    assert up["waited_s"] == pytest.approx(circled, abs=0.5)
+                assert up["duration_s"] == pytest.approx(
+                    flown_s + up["waited_s"], rel=exact, abs=0.2 * (exact > 1e-3)
+                )
+                extra = takes_s - over_s(leg, 0.0, up["covered_m"], tas_ms)
+            down = leg["descent"]
+            sink_s = (down["from_m"] - down["to_m"]) / down["rate_ms"]
+            sunk = max(0.0, sink_s - over_s(leg, down["at_m"], length, tas_ms))
+            assert leg["time_s"] == pytest.approx(cruise_s + extra + sunk, rel=2e-3)
+            assert leg["climb_extra_s"] == pytest.approx(extra, abs=0.5)
+            assert leg["descent_extra_s"] == pytest.approx(sunk, abs=0.5)
+        parts = ("fill_s", "manoeuvre_source_s", "drop_s", "manoeuvre_fire_s")
+        whole = (
+            sum(cycle[name] for name in parts) + cycle["loaded_leg"]["time_s"] + cycle["empty_leg"]["time_s"]
+        )
+        assert cycle["round_trip_s"] == pytest.approx(whole, abs=1e-4)
+    assert waits > 5
+
+
+def test_the_round_trip_of_a_source_is_drawn(region, survey, tmp_path):
+    profile = load_profile("heavy_tank_helicopter")
+    ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
+    source = ranking.sources[-1]
+    sides = cycle_sides(Sky(region, survey, profile, WEATHER), source)
+    for side, leg in zip(sides, (source.cycle.loaded_leg, source.cycle.empty_leg), strict=True):
+        assert side.distance_m[-1] == pytest.approx(leg.distance_m)
+        assert np.all(side.altitude_m[1:-1] >= side.needed_m[1:-1] - 0.1)
+        assert np.all(np.diff(side.distance_m) >= 0.0)
+    path = pipeline.plot_cycle(tmp_path, region, survey, ranking, profile, source.name)
+    with Image.open(path) as picture:
+        assert picture.size == (1600, 1100)
+    with pytest.raises(BadArgument, match="no listed source"):
+        pipeline.plot_cycle(tmp_path, region, survey, ranking, profile, "nowhere")

@@ -9,12 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
-from matplotlib.ticker import MaxNLocator
 
 from geo.errors import BadArgument
 from geo.export.canvas import (
     INK,
-    SOFT_INK,
     draw_legend,
     map_axes,
     new_figure,
@@ -33,7 +31,6 @@ from geo.export.depth_drawing import (
 )
 from geo.export.geographic_shapes import geographic
 from geo.export.map_drawing import (
-    HALO,
     Label,
     area_patch,
     draw_area,
@@ -44,8 +41,9 @@ from geo.export.map_drawing import (
     draw_scale_bar,
     fit_bounds,
 )
-from geo.export.palette import BLACK, BLUE, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION, YELLOW
+from geo.export.palette import BLACK, BLUE, BLUISH_GREEN, ORANGE, REDDISH_PURPLE, SKY_BLUE, VERMILLION, YELLOW
 from geo.export.positions import bearing_text, degrees_minutes, feet
+from geo.export.rose_drawing import draw_rose
 from geo.records.region import Region, Soundings, WaterBody
 from geo.records.survey import BodySurvey, DepthPicture, LeastDepth, Run
 from geo.units import METRE_PER_NAUTICAL_MILE
@@ -53,6 +51,7 @@ from geo.units import METRE_PER_NAUTICAL_MILE
 NOTED_DEPTH_M = 2.0
 FACTS = (0.69, 0.02, 0.30, 0.515)  # left, bottom, width, height in parts of the figure
 LEGEND_LINE = 0.047
+BENT_DASH = (0, (5, 1.5))
 LINE_HEIGHT = 0.041  # of the facts, in parts of their axes
 SOUNDINGS_WITH_FIGURES = 120
 
@@ -99,7 +98,7 @@ def body_picture(
     draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
     _label(axes, record, depths)
     title(figure, record.name, f"{record.kind}, {_areas(record)}, {region.name}")
-    _rose(figure, record, needed_run_m)
+    draw_rose(figure, record, needed_run_m)
     entries = _legend(figure, record, depths, needed_run_m, depth is not None)
     _facts(figure, region, record, depths, 0.04 + LEGEND_LINE * entries)
     return write_png(path, figure)
@@ -146,6 +145,11 @@ def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
     for run in record.usable_runs if shaded else ():
         axes.plot(*shapely.get_coordinates(run.line).T, color="white", linewidth=3.2, zorder=4)
         axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=1.6, zorder=4.1)
+    for run in record.bent_runs:
+        for colour, width, dash in (("white", 4.2, "-"), (BLUISH_GREEN, 2.6, BENT_DASH)):
+            axes.plot(
+                *shapely.get_coordinates(run.line).T, color=colour, linewidth=width, linestyle=dash, zorder=5
+            )
     if record.longest_run is not None:
         for colour, width in ((BLACK, 6.0), (YELLOW, 3.6)):
             axes.plot(
@@ -154,7 +158,7 @@ def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
 
 
 def _draw_next(axes: Axes, record: BodySurvey) -> None:
-    if record.next_sounding is None:
+    if record.next_sounding is None or record.next_sounding.point is None:
         return
     place = record.next_sounding.point
     axes.plot(
@@ -183,7 +187,7 @@ def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
     if run is not None:
         end = shapely.get_point(run.line, -1)
         labels.append(Label(end.x, end.y, f"{run.length_m:,.0f} m, {_both_ways(run)}", 13, True, True))
-    if record.next_sounding is not None:
+    if record.next_sounding is not None and record.next_sounding.point is not None:
         place = record.next_sounding.point
         labels.append(Label(place.x, place.y, "sound here next", 12, True, True))
     if depths is not None and len(depths) <= SOUNDINGS_WITH_FIGURES:
@@ -200,59 +204,6 @@ def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
 
 def _both_ways(run: Run) -> str:
     return f"{bearing_text(run.heading_true_deg)} or {bearing_text(run.heading_true_deg + 180.0)}"
-
-
-def _rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) -> None:
-    """Draw run length by true heading; each run counts both ways."""
-    axes = figure.add_axes((0.735, 0.585, 0.22, 0.31), projection="polar")
-    axes.set_theta_zero_location("N")
-    axes.set_theta_direction(-1)
-    headings = [run.heading_true_deg for run in record.heading_runs]
-    lengths = [run.length_m for run in record.heading_runs]
-    if headings:
-        width = np.radians(0.8 * 180.0 / len(headings))
-        for turn in (0.0, 180.0):
-            axes.bar(
-                np.radians(np.add(headings, turn)),
-                lengths,
-                width=width,
-                color=BLUE,
-                edgecolor="white",
-                zorder=3,
-            )
-    if record.longest_run is not None:
-        for turn in (0.0, 180.0):
-            angle = np.radians(record.longest_run.heading_true_deg + turn)
-            axes.plot([angle, angle], [0, record.longest_run.length_m], color=YELLOW, linewidth=3, zorder=4)
-    if needed_run_m is not None:
-        around = np.linspace(0, 2 * np.pi, 181)
-        axes.plot(
-            around, np.full(181, needed_run_m), color=VERMILLION, linewidth=2.2, linestyle="--", zorder=5
-        )
-    axes.set_xticks(np.radians(np.arange(0, 360, 30)))
-    axes.set_xticklabels([f"{(d - 1) % 360 + 1:03d}°" for d in range(0, 360, 30)], fontsize=10, color=INK)
-    _rings(axes, headings, lengths)
-    axes.set_title("Run length by true heading", fontsize=13, fontweight="bold", color=INK, pad=14)
-    axes.grid(color="#CCCCCC", linewidth=0.7)
-
-
-def _rings(axes: Axes, headings: list[float], lengths: list[float]) -> None:
-    """Label the rings where the runs are shortest, above the bars."""
-    free = np.radians(headings[int(np.argmin(lengths))]) if lengths else 0.0
-    axes.yaxis.set_major_locator(MaxNLocator(4))
-    axes.set_yticklabels([])
-    for radius in axes.get_yticks():
-        if 0 < radius <= axes.get_ylim()[1]:
-            axes.text(
-                free,
-                radius,
-                f"{radius:,.0f} m",
-                fontsize=9,
-                color=SOFT_INK,
-                ha="center",
-                path_effects=HALO,
-                zorder=6,
-            )
 
 
 def _depth_text(depth: LeastDepth) -> str:
@@ -288,6 +239,11 @@ def _facts(
     else:
         lines.append(("Longest run", f"{run.length_m:,.0f} m, {_both_ways(run)}"))
         lines.append(("", f"corridor {run.corridor_width_m:.0f} m, {_depth_text(run.depth)}"))
+    if record.bent_runs:
+        bent = max(record.bent_runs, key=lambda one: one.length_m)
+        lines.append(
+            ("Bent run", f"{bent.length_m:,.0f} m, turns {bent.turned_deg:.0f}°, {_depth_text(bent.depth)}")
+        )
     if hover is None:
         lines.append(("Hover point", "none"))
     else:
@@ -297,7 +253,7 @@ def _facts(
             ("", f"clear {hover.clear_radius_m:.0f} m ({hover.limited_by}), {_depth_text(hover.depth)}")
         )
     lines.append(("Soundings", "none" if depths is None or len(depths) == 0 else f"{len(depths)}"))
-    if record.next_sounding is not None:
+    if record.next_sounding is not None and record.next_sounding.point is not None:
         place = geographic(record.next_sounding.point, region.frame)
         lines.append(("Sound next", degrees_minutes(place.x, place.y)))
     notes = [one.sentence for one in record.level_outlooks if one.required_m == NOTED_DEPTH_M]
@@ -345,6 +301,10 @@ def _legend(
         handles.append(Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run"))
     if shaded and record.usable_runs:
         handles.append(Line2D([], [], color=BLACK, linewidth=1.6, label="run to be judged"))
+    if record.bent_runs:
+        handles.append(
+            Line2D([], [], color=BLUISH_GREEN, linewidth=2.6, linestyle=BENT_DASH, label="bent run, in turns")
+        )
     if record.heading_runs and not shaded:
         handles.append(
             Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading")
@@ -363,7 +323,7 @@ def _legend(
         handles.append(
             Line2D([], [], color=ORANGE, markeredgecolor="white", label="sounding, colour by depth", **dot)
         )
-    if record.next_sounding is not None:
+    if record.next_sounding is not None and record.next_sounding.point is not None:
         dot = {"marker": "D", "linestyle": "none", "markersize": 9}
         handles.append(
             Line2D([], [], color=REDDISH_PURPLE, markeredgecolor="white", label="sound here next", **dot)

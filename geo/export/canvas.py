@@ -92,8 +92,8 @@ def draw_legend(axes: Axes, handles: list) -> None:
 
 def axes_pixels(axes: Axes) -> tuple[float, float]:
     """Give width and height of axes in pixels."""
-    box = axes.get_position(original=True)
-    return box.width * WIDTH_PX, box.height * HEIGHT_PX
+    box, figure = axes.get_position(original=True), axes.figure
+    return box.width * figure.bbox.width, box.height * figure.bbox.height
 
 
 def literal(text: str) -> str:

@@ -23,19 +23,22 @@ def geojson_geometry(shape: shapely.Geometry, frame: RegionFrame) -> dict | None
 
 
 def document(record: object, frame: RegionFrame) -> object:
-    """Give a record (any nesting of dataclasses) as JSON-ready values.
+    """Give a record (any nesting of dataclasses) as JSON-ready values; days and times as ISO 8601 writes them.
 
     Raises: ValueError for a NaN or infinite number, which no record may hold.
     """
     if is_dataclass(record) and not isinstance(record, type):
-        return {field.name: document(getattr(record, field.name), frame) for field in fields(record)}
+        shown = (one.name for one in fields(record) if one.metadata.get("in_documents", True))
+        return {name: document(getattr(record, name), frame) for name in shown}
     if isinstance(record, shapely.Geometry):
         return geojson_geometry(record, frame)
     if isinstance(record, dict):
         return {str(key): document(value, frame) for key, value in record.items()}
     if isinstance(record, tuple | list):
         return [document(value, frame) for value in record]
-    if isinstance(record, date | Path):
+    if isinstance(record, date):
+        return record.isoformat()
+    if isinstance(record, Path):
         return str(record)
     if isinstance(record, float):
         if not math.isfinite(record):

@@ -8,11 +8,14 @@ import pandas as pd
 
 from geo.errors import BadArgument
 from geo.export.csv_table import write_column_list, write_csv
+from geo.export.flatgeobuf import write_flatgeobuf
 from geo.export.geojson import write_geojson
 from geo.export.geopackage import write_geopackage
+from geo.export.geoparquet import write_geoparquet
 from geo.export.gpx import write_gpx
-from geo.export.kml import write_kml
+from geo.export.kml import write_kml, write_kmz
 from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.shapefile import write_shapefiles
 from geo.export.supply_layer import supply_frame
 from geo.export.survey_layer import survey_frames
 from geo.export.whole_file import private_folder, put_in_place
@@ -22,8 +25,12 @@ from geo.records.supply import Further
 from geo.records.survey import RegionSurvey
 
 GEOPACKAGE = "water_sources.gpkg"
-GEOJSON_LAYERS = ("ranked", "runs", "legs", "water")
-FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
+# Formats that hold one layer a file get these.
+FILE_LAYERS = ("ranked", "runs", "legs", "water")
+SHAPEFILE_LIMITS = "shapefile_limits.txt"
+FORMATS = ("gpkg", "geojson", "fgb", "parquet", "shp", "kml", "kmz", "gpx", "csv", "png")
+# What is written where nobody chose: one file of each kind of reader.
+USUAL_FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
 
 
 def formats_of(text: str) -> tuple[str, ...]:
@@ -61,24 +68,32 @@ def write_all(
     survey: RegionSurvey,
     ranking: Ranking,
     *,
-    formats: Sequence[str] = FORMATS,
+    formats: Sequence[str] = USUAL_FORMATS,
     further: Further | None = None,
 ) -> dict[str, Path]:
     """Write the ranking in the formats chosen; give the path of each file by its name.
 
-    Returns: water_sources.gpkg, .kml, .gpx, .csv with columns.csv; ranked, runs, legs and water .geojson; ranking.png.
-    With a supply of the fire's edge also supply.geojson.
+    Returns: water_sources.gpkg, .kml, .kmz, .gpx, .csv with columns.csv; ranked, runs, legs and water as .geojson,
+    .fgb, .parquet and .shp.zip with shapefile_limits.txt; ranking.png. With a supply of the fire's edge also supply.
 
     Raises: BadArgument for a survey of other input; OSError when the disk refuses. If any format fails, no file of the
     folder has changed.
     """
     folder = Path(folder)
     layers = all_layers(region, survey, ranking, further)
-    shapes = (*GEOJSON_LAYERS, "supply") if further is not None and further.supply else GEOJSON_LAYERS
+    shapes = (*FILE_LAYERS, "supply") if further is not None and further.supply else FILE_LAYERS
     makers: dict[str, Callable[[Path], list[Path]]] = {
         "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
         "geojson": lambda place: [write_geojson(place / f"{name}.geojson", layers[name]) for name in shapes],
+        "fgb": lambda place: [write_flatgeobuf(place / f"{name}.fgb", name, layers[name]) for name in shapes],
+        "parquet": lambda place: [
+            write_geoparquet(place / f"{name}.parquet", layers[name]) for name in shapes
+        ],
+        "shp": lambda place: write_shapefiles(
+            place, [(name, layers[name]) for name in shapes], SHAPEFILE_LIMITS
+        ),
         "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, region.frame, region.bodies)],
+        "kmz": lambda place: [write_kmz(place / "water_sources.kmz", ranking, region.frame, region.bodies)],
         "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, region.frame)],
         "csv": lambda place: [
             write_csv(place / "water_sources.csv", layers["ranked"]),
@@ -87,7 +102,7 @@ def write_all(
         "png": lambda place: [_picture(place / "ranking.png", region, survey, ranking)],
     }
     with private_folder(folder) as private:
-        made = [path for name in formats for path in makers[name](private)]
+        made = [path for name in dict.fromkeys(formats) for path in makers[name](private)]
         return {path.name: put_in_place(path, folder / path.name) for path in made}
 
 

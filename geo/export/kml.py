@@ -13,6 +13,7 @@ from geo.export.positions import bearing_text, duration_text
 from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
 from geo.export.whole_file import whole_file
 from geo.export.xml_text import html_lines, write_tree, xml_text
+from geo.export.zip_archive import write_archive
 from geo.records.ranking import Ranking
 from geo.records.region import RegionFrame, WaterBody
 
@@ -32,6 +33,25 @@ def write_kml(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[Wa
     root = kml_tree(ranking, frame, bodies)
     with whole_file(path) as private:
         write_tree(private, root)
+    return Path(path)
+
+
+def write_kmz(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> Path:
+    """Write the ranking as KMZ: one doc.kml in a zip, which every reader takes; none of it lies behind a link.
+
+    Raises: OSError when the disk refuses; the old file is then untouched.
+
+    References: OGC 07-147r2 annex C (KMZ).
+    """
+    return zip_tree(path, kml_tree(ranking, frame, bodies))
+
+
+def zip_tree(path: Path, root: etree._Element) -> Path:
+    """Write an element tree as the doc.kml of a KMZ. Raises: OSError; the old file is then untouched."""
+    with whole_file(path) as private:
+        inside = private.parent / "doc.kml"
+        write_tree(inside, root)
+        write_archive(private, [inside])
     return Path(path)
 
 
@@ -152,12 +172,19 @@ def _source_lines(row) -> list[str]:
 
 
 def _run_name(row) -> str:
-    return f"run {row.rank} {row.name}: {row.length_m:.0f} m"
+    kind = "BENT run" if row.shape == "bent" else "run"
+    return f"{kind} {row.rank} {row.name}: {row.length_m:.0f} m"
 
 
 def _run_lines(row) -> list[str]:
     heading = "" if pd.isna(row.heading_true_deg) else f"flown on {bearing_text(row.heading_true_deg)}"
-    return [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
+    turns = ""
+    if row.shape == "bent":
+        turns = (
+            f"BENT: leaves on {bearing_text(row.end_heading_true_deg)}, turns of {row.least_radius_m:.0f} m radius, "
+            f"{row.turned_deg:.0f} degrees in all"
+        )
+    return [heading, turns, f"from {row.start_ddm}", f"to {row.end_ddm}"]
 
 
 def _leg_name(row) -> str:

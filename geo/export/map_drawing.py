@@ -52,14 +52,14 @@ def draw_relief(axes: Axes, terrain: Grid, bounds: Bounds) -> None:
         north - (np.arange(height) + 0.5) * (north - south) / height,
     )
     # Interpolated first, then stepped: few greys make a small file.
-    level = np.round(_relief(part).bilinear(columns, rows) * SHADES) / SHADES
+    level = np.round(relief_lightness(part).bilinear(columns, rows) * SHADES) / SHADES
     known = np.isfinite(level)
     level = np.where(known, level, 0.0)[..., None]
     image = np.concatenate([DARK_GROUND + level * (LIGHT_GROUND - DARK_GROUND), known[..., None]], axis=2)
     axes.imshow(image, extent=(west, east, south, north), interpolation="nearest", zorder=0)
 
 
-def _relief(part: Grid) -> Grid:
+def relief_lightness(part: Grid) -> Grid:
     """Give lightness from 0 (dark) to 1 by slope against the light, high ground a little darker; NaN stays NaN."""
     known = np.isfinite(part.values)
     filled = np.where(known, part.values, np.nanmedian(part.values)).astype(float)

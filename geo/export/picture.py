@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
@@ -12,8 +11,6 @@ from matplotlib.patches import Patch
 
 from geo.errors import BadArgument
 from geo.export.canvas import (
-    INK,
-    axes_pixels,
     draw_legend,
     map_axes,
     new_figure,
@@ -22,33 +19,17 @@ from geo.export.canvas import (
     words,
     write_png,
 )
-from geo.export.map_drawing import (
-    Bounds,
-    Label,
-    draw_area,
-    draw_arrow,
-    draw_backing,
-    draw_labels,
-    draw_line,
-    draw_relief,
-    draw_scale_bar,
-    fit_bounds,
-)
-from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, VERMILLION, YELLOW, Mark, mark_of
-from geo.export.positions import bearing_text, duration_text, knots, nautical_miles
+from geo.export.palette import BLACK, REDDISH_PURPLE, VERMILLION, YELLOW, Mark
+from geo.export.positions import bearing_text, duration_text, nautical_miles
 from geo.export.ranked_layer import wind_text
-from geo.export.survey_layer import verdicts
+from geo.export.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
 from geo.geodesy import plane_geodesic
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
-from geo.units import METRE_PER_NAUTICAL_MILE
 
-LEGS_SHOWN = 3
-LISTED = 10
 LEGEND_TOP = 0.33
-FIRE_EDGE = "#7A3600"
 
 
 def ranking_picture(
@@ -70,162 +51,10 @@ def ranking_picture(
     fire = fire or next((one for one in region.fires if one.fire_id == ranking.fire_id), None)
     figure = new_figure()
     axes = map_axes(figure, 0.015, 0.02, 0.715, 0.885)
-    bounds = fit_bounds(_extent(region, ranking, fire), axes, 0.12)
-    if region.terrain is not None:
-        draw_relief(axes, region.terrain, bounds)
-    marks = _draw_waters(axes, region, ranking, bounds)
-    _draw_ground(axes, region, ranking, fire)
-    _draw_sources(axes, ranking)
-    _draw_furniture(axes, ranking, bounds)
-    _label(axes, region, ranking, fire, bounds)
+    marks, bounds = draw_ranking_map(axes, region, ranking, fire)
     _title(figure, ranking)
     _panel(figure, ranking, marks, region, fire, shapely.box(*bounds))
     return write_png(path, figure)
-
-
-def _extent(region: Region, ranking: Ranking, fire: Fire | None) -> Bounds:
-    """Give the bounds of what must be seen; the whole water of a huge body need not."""
-    shown = [source.fill_point for source in ranking.sources[:LISTED]]
-    shown += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
-    shown += [source.drop_point for source in ranking.sources[:LISTED]]
-    shown += [leg for source in ranking.sources[:LEGS_SHOWN] for leg in _routes(source)]
-    shown += [fire.area] if fire is not None else []
-    if not ranking.sources:
-        shown += [body.polygon for body in region.bodies]
-    if not shown:
-        raise BadArgument("the ranking has no source and the region no water: there is nothing to draw")
-    return tuple(float(v) for v in shapely.total_bounds(np.array(shown, dtype=object)))
-
-
-def _routes(source: RankedSource) -> tuple[shapely.LineString, shapely.LineString]:
-    return source.cycle.loaded_leg.route, source.cycle.empty_leg.route
-
-
-def _draw_waters(axes: Axes, region: Region, ranking: Ranking, bounds: Bounds) -> list[Mark]:
-    """Draw the waters in view by their state; give the marks that were used."""
-    states, view = verdicts(ranking), shapely.box(*bounds)
-    used = []
-    for body in region.bodies:
-        if not shapely.intersects(body.polygon, view):
-            continue
-        mark = mark_of(*states.get(body.body_id, (None, False)))
-        used.append(mark)
-        draw_area(axes, body.polygon, mark.colour, mark.hatch, 0.78 if mark is MARKS[0] else 0.42, 2)
-        west, south, east, north = body.polygon.bounds
-        if max(east - west, north - south) < 0.02 * (bounds[2] - bounds[0]):
-            # A dam of a few pixels would be lost: its mark stands for it.
-            point = shapely.point_on_surface(body.polygon)
-            axes.plot(
-                point.x,
-                point.y,
-                mark.plot_marker,
-                color=mark.colour,
-                markeredgecolor="white",
-                markersize=10,
-                zorder=6,
-            )
-    return [mark for mark in MARKS if mark in used]
-
-
-def _draw_ground(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None) -> None:
-    if fire is not None:
-        draw_area(axes, fire.area, VERMILLION, "++", 0.7, 3, FIRE_EDGE)
-    for closure in region.closures:
-        if closure.in_force(ranking.weather.day):
-            draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
-    for obstacle in region.obstacles:
-        if shapely.get_dimensions(obstacle.shape) == 0:
-            points = shapely.get_coordinates(obstacle.shape)
-            axes.plot(*points.T, "1", color=BLACK, markersize=13, markeredgewidth=2.2, zorder=8)
-        else:
-            draw_line(axes, _outline(obstacle.shape), BLACK, 1.2, (0, (1, 2)), 7)
-    if region.base is not None:
-        axes.plot(
-            region.base.point.x,
-            region.base.point.y,
-            "s",
-            color=YELLOW,
-            markeredgecolor=BLACK,
-            markersize=11,
-            zorder=9,
-        )
-
-
-def _outline(shape: shapely.Geometry) -> shapely.Geometry:
-    return shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
-
-
-def _draw_sources(axes: Axes, ranking: Ranking) -> None:
-    metre_per_pixel = np.ptp(axes.get_xlim()) / axes_pixels(axes)[0]
-    for source in reversed(ranking.sources[:LEGS_SHOWN]):
-        loaded, empty = _routes(source)
-        width = 3.0 - 0.6 * (source.rank - 1)
-        # Out and back are often one line: the way back is drawn 6 pixels beside it.
-        beside = shapely.offset_curve(empty, 6 * metre_per_pixel)
-        draw_line(axes, beside, BLACK, 0.6 * width, (0, (5, 3)), 10)
-        draw_line(axes, loaded, BLACK, width, "-", 11)
-    for source in ranking.sources:
-        if source.run_line is not None:
-            draw_line(axes, source.run_line, YELLOW, 2.6, "-", 12)
-        axes.plot(
-            source.fill_point.x,
-            source.fill_point.y,
-            MARKS[0].plot_marker if source.assessment.verdict == "usable" else MARKS[1].plot_marker,
-            color=mark_of(source.assessment.verdict, True).colour,
-            markeredgecolor="white",
-            markeredgewidth=1.6,
-            markersize=13,
-            zorder=14,
-        )
-
-
-def _draw_furniture(axes: Axes, ranking: Ranking, bounds: Bounds) -> None:
-    draw_backing(axes, 0.008, 0.009, 0.27, 0.066)
-    draw_backing(axes, 0.915, 0.845, 0.078, 0.146)
-    draw_scale_bar(axes, bounds, 1000.0, "km", 0.022)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
-    draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
-    if ranking.weather.wind_ms > 0:
-        draw_backing(axes, 0.815, 0.845, 0.1, 0.146)
-        # Wind is FROM: the arrow points to where it blows.
-        text = f"wind {knots(ranking.weather.wind_ms):.0f} kt"
-        draw_arrow(axes, (0.87, 0.92), ranking.weather.wind_from_true_deg + 180.0, text, INK)
-
-
-def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, bounds: Bounds) -> None:
-    labels = [
-        Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 14, True, True)
-        for s in ranking.sources[:LISTED]
-    ]
-    labels += [
-        Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 11) for s in ranking.sources[LISTED:]
-    ]
-    if fire is not None:
-        place = shapely.point_on_surface(fire.area)
-        labels.append(Label(place.x, place.y, fire.name, 13, True, True))
-    if region.base is not None:
-        labels.append(Label(region.base.point.x, region.base.point.y, region.base.name, 10))
-    view, ranked = shapely.box(*bounds), {source.body_id for source in ranking.sources}
-    others = [(body.polygon, body.name) for body in region.bodies if body.body_id not in ranked]
-    others += [(c.area, c.name) for c in region.closures if c.in_force(ranking.weather.day)]
-    for area, name in others:
-        part = shapely.intersection(area, view)
-        if part.area > 0:
-            place = shapely.point_on_surface(part)
-            labels.append(Label(place.x, place.y, name, 10))
-    inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
-    lines = [line for source in ranking.sources[:LEGS_SHOWN] for line in _routes(source)]
-    lines += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
-    draw_labels(axes, inside, _corners(axes), lines)
-
-
-def _corners(axes: Axes) -> list[Bounds]:
-    """Give the pixels that scale bars and arrows hold."""
-    box = axes.get_window_extent()
-    return [
-        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + 0.075 * box.height),
-        (box.x0 + 0.82 * box.width, box.y0 + 0.84 * box.height, box.x1, box.y1),
-    ]
 
 
 def _title(figure: Figure, ranking: Ranking) -> None:

@@ -3,8 +3,10 @@
 import math
 import threading
 from datetime import date
+from functools import lru_cache
 
 from pygeomag import GeoMag
+from pyproj import Transformer
 
 from geo.errors import BadArgument
 from geo.units import METRE_PER_FOOT, METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
@@ -47,6 +49,30 @@ def _angle(value_deg: float, limit_deg: float, digits: int, decimals: int, what:
     minutes, fraction = divmod(rest, steps)
     point = f".{fraction:0{decimals}d}" if decimals > 0 else ""
     return f"{degrees:0{digits}d}°{minutes:02d}{point}'{letter}"
+
+
+def decimal_degrees(longitude_deg: float, latitude_deg: float) -> str:
+    """Give a position as decimal degrees, latitude first: -44.35575 172.20002; five decimals are 1.1 m or better."""
+    degrees_minutes(longitude_deg, latitude_deg)
+    return f"{latitude_deg:.5f} {longitude_deg:.5f}"
+
+
+def utm_text(longitude_deg: float, latitude_deg: float) -> str:
+    """Give a position in its UTM zone to the metre: 59 south 436250 E 5088364 N; nothing in UTM beyond 80 S and 84 N.
+
+    References: zones of 6 degrees from 180 W (NGA.SIG.0012, 2014, section 7); the projection is PROJ's.
+    """
+    degrees_minutes(longitude_deg, latitude_deg)
+    if not -80.0 <= latitude_deg <= 84.0:
+        return "outside UTM"
+    zone = int((longitude_deg + 180.0) // 6.0) % 60 + 1
+    east, north = _utm(zone, latitude_deg < 0.0).transform(longitude_deg, latitude_deg)
+    return f"{zone} {'south' if latitude_deg < 0.0 else 'north'} {east:.0f} E {north:.0f} N"
+
+
+@lru_cache(maxsize=16)
+def _utm(zone: int, south: bool) -> Transformer:
+    return Transformer.from_crs("EPSG:4326", f"EPSG:{(32700 if south else 32600) + zone}", always_xy=True)
 
 
 def nautical_miles(distance_m: float) -> float:

@@ -29,7 +29,11 @@ def survey_frames(
             f"the survey is of input {survey.fingerprint}, the region is {region.fingerprint}: survey the region again"
         )
     bodies = {body.body_id: body for body in region.bodies}
-    runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
+    runs = [
+        (body, run)
+        for body in survey.bodies
+        for run in (*body.shape_runs, *body.usable_runs, *body.bent_runs)
+    ]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
     points = [geographic(hover.point, region.frame) for _, hover in hovers]
     return {
@@ -79,7 +83,7 @@ def _evidence(depth: LeastDepth) -> str:
 
 
 def _next_place(body: BodySurvey, frame: RegionFrame) -> str:
-    if body.next_sounding is None:
+    if body.next_sounding is None or body.next_sounding.point is None:
         return ""
     place = geographic(body.next_sounding.point, frame)
     return degrees_minutes(place.x, place.y)
@@ -125,6 +129,9 @@ def _run_row(body: BodySurvey, run: Run) -> dict:
         "length_m": run.length_m,
         "upper_bound_m": run.upper_bound_m,
         "heading_true_deg": run.heading_true_deg,
+        "end_heading_true_deg": (run.heading_true_deg + run.end_turn_deg) % 360.0,
+        "turned_deg": run.turned_deg,
+        "least_radius_m": run.least_radius_m,
         "corridor_width_m": run.corridor_width_m,
         "depth_95_m": _sure(run.depth),
         "depth_evidence": _evidence(run.depth),

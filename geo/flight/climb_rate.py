@@ -79,3 +79,13 @@ def climb_seconds(climb: Climb, from_m: float, to_m: np.ndarray | float) -> np.n
     if isinstance(climb, ClimbClock):
         return climb.at(to_m) - climb.at(from_m)
     return (np.asarray(to_m, dtype=float) - from_m) / climb
+
+
+def climb_height(climb: Climb, from_m: float, seconds: np.ndarray | float) -> np.ndarray:
+    """Give the height [m] reached from a height after seconds of climb: the inverse of `climb_seconds`.
+
+    Notes: a clock gives no height above its last.
+    """
+    if isinstance(climb, ClimbClock):
+        return np.interp(climb.at(from_m) + np.asarray(seconds), climb.seconds, climb.height_m)
+    return from_m + climb * np.asarray(seconds, dtype=float)

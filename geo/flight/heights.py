@@ -1,59 +1,17 @@
 """The heights that a leg needs along its way: ground in the corridor, obstacle tops, clearance, and what is unknown."""
 
 import math
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
-from geo.errors import BadArgument, NotFlyable
-from geo.flight.climb_rate import Climb, ClimbClock, climb_seconds
+from geo.errors import NotFlyable
 from geo.flight.corridor import Corridor, ObstacleTop, obstacle_spans, profile
 from geo.flight.track import Track
+from geo.flight.way_state import FlightState
 
 # Close to the leg's ends an obstacle counts only when the track passes this near; the pilot sees and avoids the rest.
 EXEMPT_REACH_M = 60.0
-
-
-@dataclass(frozen=True)
-class Limits:
-    """The numbers of one leg; all SI, altitudes above the region's vertical datum."""
-
-    start_altitude_m: float
-    end_altitude_m: float
-    tas_ms: float
-    climb_speed_ms: float
-    climb_ms: Climb
-    descent_ms: float
-    clearance_m: float
-    half_width_m: float
-    ceiling_m: float
-    exempt_m: float
-
-    def __post_init__(self) -> None:
-        for item in fields(self):
-            value = getattr(self, item.name)
-            if isinstance(value, ClimbClock):
-                continue
-            if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
-                raise BadArgument(
-                    f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
-                )
-        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
-            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
-                )
-        for name in ("clearance_m", "half_width_m", "exempt_m"):
-            if getattr(self, name) < 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
-                )
-
-    @property
-    def clearing_s(self) -> float:
-        """The time [s] to climb by the clearance from the start."""
-        start = self.start_altitude_m
-        return float(climb_seconds(self.climb_ms, start, start + self.clearance_m))
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,12 +34,12 @@ class Needs:
         return int(np.argmax(self.required_m))
 
 
-def _spans(track: Track, prepared: Corridor, limits: Limits) -> list[tuple[float, float, ObstacleTop]]:
+def _spans(track: Track, prepared: Corridor, state: FlightState) -> list[tuple[float, float, ObstacleTop]]:
     """Give the stretches of the leg at which an obstacle counts, in distance along the leg [m]."""
     spans: list[tuple[float, float, ObstacleTop]] = []
-    inner, outer = limits.exempt_m, track.length_m - limits.exempt_m
-    reaches = [(limits.half_width_m, inner, outer)]
-    close = min(limits.half_width_m, EXEMPT_REACH_M)
+    inner, outer = state.exempt_m, track.length_m - state.exempt_m
+    reaches = [(state.half_width_m, inner, outer)]
+    close = min(state.half_width_m, EXEMPT_REACH_M)
     reaches += [(close, 0.0, min(inner, track.length_m)), (close, max(outer, 0.0), track.length_m)]
     for start, end, offset, scale in _lines(track):
         for reach, low, high in reaches:
@@ -132,10 +90,10 @@ def _walk(track: Track, prepared: Corridor, cuts_m: list[float]) -> tuple[np.nda
     return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
 
 
-def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fall_m: float) -> Needs:
+def needs_of(track: Track, prepared: Corridor, state: FlightState, rise_m: float, fall_m: float) -> Needs:
     """Find the heights needed along the leg, and say what is unknown."""
-    length, exempt = track.length_m, limits.exempt_m
-    spans = _spans(track, prepared, limits)
+    length, exempt = track.length_m, state.exempt_m
+    spans = _spans(track, prepared, state)
     meet = length * rise_m / (rise_m + fall_m) if rise_m + fall_m > 0.0 else 0.0
     cuts = [exempt, length - exempt, rise_m, length - fall_m, meet, *(x for span in spans for x in span[:2])]
     first, last, ground, surface, known = _walk(track, prepared, cuts)
@@ -156,7 +114,7 @@ def needs_of(track: Track, prepared: Corridor, limits: Limits, rise_m: float, fa
             ruled = (last > begin + touch) & (first < stop - touch) & (base < top.top_m)
             base[ruled], ruling[ruled] = top.top_m, index
     distance = np.stack((first, last), axis=1).ravel()
-    required = np.repeat(base, 2) + limits.clearance_m * _growth(distance, length, rise_m, fall_m)
+    required = np.repeat(base, 2) + state.clearance_m * _growth(distance, length, rise_m, fall_m)
     cautions = _unknowns(prepared, float(np.sum((last - first)[blind])), highest, spans)
     beside = np.nanmax(surface) if np.any(np.isfinite(surface)) else -np.inf
     peak = max(float(beside), float(base.max()))

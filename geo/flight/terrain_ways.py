@@ -3,24 +3,27 @@
 The direct leg (or the exact way round closed areas) is flown first. Where it takes hardly longer than over flat ground
 as low as the lowest that any quicker way could reach, nothing can be gained and it stands. For the others a time field
 is computed, first coarse, then fine as far as the coarse ways leave room; ways are read from it, straightened and bent
-by the leg rule on the full terrain, and the best is flown exactly. The quicker of both is given.
+by the leg rule on the full terrain, and the best is flown exactly. The quicker of both is given. What is found for one
+leg does not depend on the others (see `geo.flight.shared_fields`).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from threading import Lock
 
 import numpy as np
 import shapely
 
 from geo.errors import NotFlyable
-from geo.flight.best_leg import grid_bearing_deg
+from geo.flight.best_leg import LegBook, grid_bearing_deg, state_between, way_among
 from geo.flight.corridor import Corridor, corridor, crop
 from geo.flight.legs import Position, leg, slow_climb_cautions, xy
-from geo.flight.time_field import FieldSettings, Place, reach_m, time_field
+from geo.flight.shared_fields import SharedFields
+from geo.flight.time_field import FieldSettings, Place, reach_m
 from geo.flight.way_ground import WayGround, way_ground
 from geo.flight.way_search import WaySearch
 from geo.flight.way_state import FlightState, rule_of
-from geo.flight.ways import Airspace, find_way, is_clear
+from geo.flight.ways import Airspace, is_clear
 from geo.grid import Grid
 from geo.records.flight import Leg
 
@@ -32,39 +35,29 @@ FINE = FieldSettings(150.0, 45_000, 50.0)
 
 @dataclass(frozen=True)
 class _Flown:
-    """The first answer for one leg: its way, the leg flown or refused, and the time below which no way can be."""
+    """The first answer for one leg: the leg flown or refused, and its way. even_s: its time in the even wind, in which
+    ways are compared, inf where it is refused; least_s: the time there below which no way can be."""
 
     place: Place
     way: np.ndarray
     first: Leg | NotFlyable
+    even_s: float
     least_s: float
-
-    @property
-    def limit_s(self) -> float:
-        return self.first.time_s if isinstance(self.first, Leg) else np.inf
 
 
 @dataclass(frozen=True)
 class _Question:
-    """What all legs of one call share. outward: they end at the hub; else they start there."""
+    """What all legs of one call share. outward: they end at the hub; else they start there. even: the state in the wind
+    of the hub, the same everywhere, in which ways are sought; they are flown in state."""
 
     hub: Place
     state: FlightState
+    even: FlightState
     outward: bool
     wind_from_grid_deg: float
 
     def ends(self, place: Place) -> tuple[Place, Place]:
         return (place, self.hub) if self.outward else (self.hub, place)
-
-    def highest_m(self, one: _Flown, best_s: float) -> float:
-        """Give the altitude above which no better way for a leg climbs."""
-        state, start = self.state, self.ends(one.place)[0]
-        tops = [state.ceiling_m]
-        if np.isfinite(best_s):
-            tops.append(start[2] + state.fastest_climb_ms * best_s)
-        if isinstance(one.first, Leg) and one.first.safe_altitude_m is not None:
-            tops.append(max(one.first.safe_altitude_m, one.place[2], self.hub[2]))
-        return min(tops)
 
 
 class TerrainWays:
@@ -76,10 +69,18 @@ class TerrainWays:
         closed: Airspace,
         frame_crs_wkt: str,
         stages: Sequence[FieldSettings] = (COARSE, FINE),
+        book: LegBook | None = None,
+        *,
+        shared: bool = True,
     ) -> None:
+        """book: direct legs already flown over this surface, so that none is flown twice; shared: many legs have one
+        hub, so that fields are worth sharing."""
+        self._shared = shared
         self.surface, self.closed, self.frame_crs_wkt, self.stages = surface, closed, frame_crs_wkt, stages
-        self.fields_computed = 0
+        self.book = book if book is not None else LegBook(surface, frame_crs_wkt)
         self._ground: WayGround | None = None
+        self._fields: SharedFields | None = None
+        self._lock = Lock()
 
     def legs_to(
         self,
@@ -110,8 +111,9 @@ class TerrainWays:
         outward: bool,
     ) -> list[Leg | NotFlyable]:
         centre: Place = (*xy(hub), float(hub_altitude_m))
-        wind = grid_bearing_deg(self.frame_crs_wkt, centre[:2], state.wind_from_true_deg)
-        question = _Question(centre, state, outward, wind)
+        even = state_between(state, centre[:2], centre[:2], centre[2], self.surface.ground)
+        wind = grid_bearing_deg(self.frame_crs_wkt, centre[:2], even.wind_from_true_deg)
+        question = _Question(centre, state, even, outward, wind)
         flown = [self._first((*xy(place), float(height)), question) for place, height in others]
         wanted = [index for index, one in enumerate(flown) if self._worth(one, question)]
         answers = [one.first for one in flown]
@@ -120,68 +122,70 @@ class TerrainWays:
                 answers[index] = answer
         return answers
 
-    def _prepared(self) -> WayGround | None:
-        if self._ground is None:
-            self._ground = way_ground(self.surface, self.closed)
-        return self._ground
+    @property
+    def fields_computed(self) -> int:
+        """How many time fields were computed so far."""
+        return 0 if self._fields is None else self._fields.computed
 
-    def _fly(self, place: Place, question: _Question, way: np.ndarray, surface: Corridor) -> Leg:
+    def _prepared(self) -> WayGround | None:
+        with self._lock:
+            if self._ground is None:
+                self._ground = way_ground(self.surface, self.closed)
+                self._fields = (
+                    SharedFields(self._ground, shared=self._shared) if self._ground is not None else None
+                )
+            return self._ground
+
+    def _fly(
+        self, place: Place, question: _Question, way: np.ndarray, surface: Corridor, state: FlightState
+    ) -> Leg:
         start, end = question.ends(place)
-        state = question.state
-        return leg(
-            start[:2],
-            end[:2],
-            self.frame_crs_wkt,
-            start[2],
-            end[2],
-            state.tas_ms,
-            state.climb_speed_ms,
-            state.climb_ms,
-            state.descent_ms,
-            state.clearance_m,
-            state.half_width_m,
-            state.ceiling_m,
-            surface,
-            (),
-            state.wind_from_true_deg,
-            state.wind_ms,
-            shapely.LineString(way) if len(way) > 2 else None,
-            state.exempt_m,
-        )
+        line = shapely.LineString(way) if len(way) > 2 else None
+        return leg(start[:2], end[:2], self.frame_crs_wkt, start[2], end[2], state, surface, route=line)
+
+    def _try(self, place: Place, question: _Question, state: FlightState) -> Leg | NotFlyable:
+        start, end = question.ends(place)
+        try:
+            return self.book.fly(start[:2], start[2], end[:2], end[2], state, self.closed)
+        except NotFlyable as refusal:
+            return refusal
 
     def _first(self, place: Place, question: _Question) -> _Flown:
-        """Fly the direct leg, or the exact way round closed areas, over the terrain and over flat ground."""
+        """Fly the direct leg, or the exact way round closed areas; where refused, ask whether any height helps."""
+        first = even = self._try(place, question, question.state)
+        if question.even is not question.state:
+            even = self._try(place, question, question.even)
+        if isinstance(even, Leg):
+            way = shapely.get_coordinates(even.route)
+            if isinstance(first, NotFlyable):
+                return _Flown(place, way, first, even.time_s, np.inf)  # it is the wind that forbids it
+            return _Flown(place, way, first, even.time_s, self._least_s(place, question, way, even))
         start, end = question.ends(place)
-        state, way = question.state, np.array([start[:2], end[:2]])
+        way = np.array([start[:2], end[:2]])
         try:
             if self.closed.areas:
-                middle = (0.5 * (start[0] + end[0]), 0.5 * (start[1] + end[1]))
-                wind = grid_bearing_deg(self.frame_crs_wkt, middle, state.wind_from_true_deg)
-                found = find_way(self.closed, start[:2], end[:2], wind, state.wind_ms, state.tas_ms)
+                found = way_among(self.closed, start[:2], end[:2], self.frame_crs_wkt, question.even)
                 way = shapely.get_coordinates(found)
-            self._fly(place, question, way, corridor(None, self.surface.half_width_m))
-        except NotFlyable as refusal:
-            return _Flown(place, way, refusal, np.inf)  # no way at any height
-        try:
-            first = self._fly(place, question, way, self.surface)
-        except NotFlyable as refusal:
-            return _Flown(place, way, refusal, 0.0)
-        return _Flown(place, way, first, self._least_s(place, question, way, first))
+            self._fly(place, question, way, corridor(None, self.surface.half_width_m), question.even)
+        except NotFlyable:
+            return _Flown(place, way, first, np.inf, np.inf)  # no way at any height
+        return _Flown(place, way, first, np.inf, 0.0)
 
     def _least_s(self, place: Place, question: _Question, way: np.ndarray, first: Leg) -> float:
         """Give the time of the same way over flat ground, as low as the lowest within reach of any quicker way [s]."""
         surface = self.surface.surface
         if surface is None:
             return first.time_s
-        state, corners = question.state, np.array([place[:2], question.hub[:2]])
+        state, corners = question.even, np.array([place[:2], question.hub[:2]])
         direct = float(np.hypot(*(corners[1] - corners[0])))
         reach = reach_m(first.time_s * state.fastest_ms(), direct)
         window = (*corners.min(axis=0), *corners.max(axis=0))
         near = crop(surface, window, reach).values
         if not np.any(np.isfinite(near)):
             return first.time_s
+        flat = _level(surface, float(np.nanmin(near)), state)
         try:
-            return self._fly(place, question, way, _level(surface, float(np.nanmin(near)), state)).time_s
+            return self._fly(place, question, way, flat, state).time_s
         except NotFlyable:
             return 0.0
 
@@ -189,38 +193,35 @@ class TerrainWays:
         """True where another way may be quicker, or may exist at all."""
         if not np.isfinite(one.least_s) or max(one.place[2], question.hub[2]) > question.state.ceiling_m:
             return False
-        if one.place[:2] == question.hub[:2] or not question.state.wind_ms < question.state.tas_ms:
+        if one.place[:2] == question.hub[:2] or not question.even.wind_ms < question.even.tas_ms:
             return False
-        return one.limit_s > (1.0 + WORTH_SEEKING) * one.least_s
+        return one.even_s > (1.0 + WORTH_SEEKING) * one.least_s
 
     def _seek(self, wanted: list[_Flown], question: _Question) -> list[Leg | NotFlyable]:
         """Seek ways stage by stage; what one stage finds bounds the next. Give the best leg of each."""
-        ground = self._prepared()
-        if ground is None:
+        ground, fields = self._prepared(), self._fields
+        if ground is None or fields is None:
             raise AssertionError("ways are sought only over known terrain")
         searches = [self._search(one, question, ground) for one in wanted]
         for settings in self.stages:
-            tops = [question.highest_m(one, s.best_s) for one, s in zip(wanted, searches, strict=True)]
-            self.fields_computed += 1
-            field = time_field(
-                ground,
-                question.state,
-                question.hub,
-                question.outward,
-                question.wind_from_grid_deg,
-                [one.place for one in wanted],
-                [search.best_s for search in searches],
-                max(tops),
-                settings,
-            )
-            for search in searches:
-                search.take(field)
+            for one, search in zip(wanted, searches, strict=True):
+                search.take(
+                    fields.of(
+                        question.hub,
+                        one.place,
+                        question.even,
+                        question.outward,
+                        question.wind_from_grid_deg,
+                        search.best_s,
+                        settings,
+                    )
+                )
         return [self._better(one, s, question) for one, s in zip(wanted, searches, strict=True)]
 
     def _search(self, one: _Flown, question: _Question, ground: WayGround) -> WaySearch:
         start, end = question.ends(one.place)
-        rule = rule_of(question.state, start[2], end[2], question.wind_from_grid_deg, ground.lowest_m)
-        return WaySearch(one.place, rule, ground.open, question.outward, one.way, one.limit_s)
+        rule = rule_of(question.even, start[2], end[2], question.wind_from_grid_deg, ground.lowest_m)
+        return WaySearch(one.place, rule, ground.open, question.outward, one.way, one.even_s)
 
     def _better(self, one: _Flown, search: WaySearch, question: _Question) -> Leg | NotFlyable:
         """Give the quicker of the first answer and the best way found, both flown exactly."""
@@ -228,10 +229,10 @@ class TerrainWays:
             if not is_clear(self.closed, way):
                 continue
             try:
-                found = self._fly(one.place, question, way, self.surface)
+                found = self._fly(one.place, question, way, self.surface, question.state)
             except NotFlyable:
                 continue
-            if found.time_s < one.limit_s:
+            if isinstance(one.first, NotFlyable) or found.time_s < one.first.time_s:
                 return _settled(found)
         if isinstance(one.first, Leg):
             return _settled(one.first)

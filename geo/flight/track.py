@@ -6,16 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from geo.errors import BadArgument
-from geo.flight.wind import ground_speed
 from geo.geodesy import WGS84, plane_geodesic, to_degrees
-from geo.records.flight import Segment
 
 # A piece is split where it is longer than this or where its true track turns more than this from end to end (the
 # meridians converge), so that the mean ground speed of a Segment can be redone by hand from its middle track.
 LONGEST_PIECE_M = 10_000.0
+# In winds that change by height or place.
+LONGEST_PIECE_IN_WINDS_M = 1_000.0
 LARGEST_TURN_DEG = 0.25
 # Gauss-Legendre nodes on a piece: the time integral is exact to rounding for such small turns.
-_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(3)
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(3)
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,22 +38,14 @@ class Track:
         """Length on the ellipsoid [m]."""
         return float(self.corner_distance_m[-1])
 
-    def ground_speeds_ms(self, tas_ms: float, wind_from_true_deg: float, wind_ms: float) -> np.ndarray:
-        """Give the mean ground speed of each piece [m/s]: length over exact time. Raises: NotFlyable, BadArgument."""
-        at_nodes = ground_speed(self.node_track_deg, tas_ms, wind_from_true_deg, wind_ms)
-        return 2.0 / ((1.0 / np.asarray(at_nodes)) @ _WEIGHTS)
+    @property
+    def node_distance_m(self) -> np.ndarray:
+        """Distances from the start of the integration nodes (k, 3) [m]."""
+        return self.piece_end_m[:-1, None] + np.diff(self.piece_end_m)[:, None] * (0.5 * NODES + 0.5)
 
-    def elapsed_s(self, speeds_ms: np.ndarray) -> np.ndarray:
-        """Give the time from the start [s] at each piece end, shape (k + 1,), from `ground_speeds_ms`."""
-        return np.concatenate(([0.0], np.cumsum(np.diff(self.piece_end_m) / speeds_ms)))
-
-    def segments(self, tas_ms: float, speeds_ms: np.ndarray) -> tuple[Segment, ...]:
-        """Give the pieces as records."""
-        lengths = np.diff(self.piece_end_m)
-        return tuple(
-            Segment(float(length), float(track), float(tas_ms), float(speed), float(length / speed))
-            for length, track, speed in zip(lengths, self.middle_track_deg, speeds_ms, strict=True)
-        )
+    def elapsed_s(self, ground_ms: np.ndarray) -> np.ndarray:
+        """Give the time from the start [s] at each piece end (k + 1,), from the pieces' mean ground speeds."""
+        return np.concatenate(([0.0], np.cumsum(np.diff(self.piece_end_m) / ground_ms)))
 
     def position(self, distance_m: float) -> tuple[float, float]:
         """Give the plane position (easting_m, northing_m) at a distance along the way."""
@@ -62,14 +54,22 @@ class Track:
             float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 1])),
         )
 
+    def positions(self, distance_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Give the plane positions at many distances along the way."""
+        east, north = self.corners_m.T
+        return (
+            np.interp(distance_m, self.corner_distance_m, east),
+            np.interp(distance_m, self.corner_distance_m, north),
+        )
+
 
 def _straight(
-    longitude: float, latitude: float, bearing: float, length: float, turn: float
+    longitude: float, latitude: float, bearing: float, length: float, turn: float, longest: float
 ) -> tuple[np.ndarray, ...]:
     """Split one geodesic: piece lengths (k,), tracks at the nodes (k, 3), tracks at the middles (k,)."""
-    pieces = max(1, math.ceil(length / LONGEST_PIECE_M - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
+    pieces = max(1, math.ceil(length / longest - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
     step = length / pieces
-    offsets = np.concatenate((_NODES, [0.0])) * 0.5 + 0.5
+    offsets = np.concatenate((NODES, [0.0])) * 0.5 + 0.5
     distance = (np.arange(pieces)[:, None] + offsets) * step
     flat = distance.ravel()
     _, _, back = WGS84.fwd(
@@ -79,10 +79,10 @@ def _straight(
     return np.full(pieces, step), tracks[:, :3], tracks[:, 3]
 
 
-def track_of(corners_m: np.ndarray, crs_wkt: str) -> Track:
+def track_of(corners_m: np.ndarray, crs_wkt: str, longest_m: float = LONGEST_PIECE_M) -> Track:
     """Measure a route of plane positions on the ellipsoid; each straight piece is flown as a geodesic.
 
-    Parameters: corners_m (n, 2) easting, northing [m]; crs_wkt of the plane.
+    Parameters: corners_m (n, 2) easting, northing [m]; crs_wkt of the plane; longest_m of a piece.
     Returns: Track; corners closer than 1 mm to the one before are dropped, one corner alone gives a track of length 0.
     Raises: BadArgument for positions that are not finite.
     """
@@ -96,10 +96,16 @@ def track_of(corners_m: np.ndarray, crs_wkt: str) -> Track:
     for i in range(len(corners) - 1):
         way = plane_geodesic(crs_wkt, tuple(corners[i]), tuple(corners[i + 1]))
         turn = abs((way.end_bearing_deg - way.start_bearing_deg + 180.0) % 360.0 - 180.0)
-        parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn)
+        parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn, longest_m)
         lengths.extend(parts[0])
         nodes.append(parts[1])
         middles.extend(parts[2])
         totals.append(totals[-1] + way.distance_m)
     ends = np.concatenate(([0.0], np.cumsum(lengths)))
     return Track(corners, np.array(totals), ends, np.concatenate(nodes), np.array(middles))
+
+
+def place_words(crs_wkt: str, position_m: tuple[float, float]) -> str:
+    """Say where a plane position lies, in degrees."""
+    longitude, latitude = to_degrees(crs_wkt, np.array([position_m[0]]), np.array([position_m[1]]))
+    return f"longitude {longitude[0]:.5f}, latitude {latitude[0]:.5f}"

@@ -1,19 +1,31 @@
 """What all legs of one kind share while ways are compared: the aircraft's state, the day's wind, the climb's clock."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from geo.errors import BadArgument
 from geo.flight.climb_rate import Climb, ClimbClock, climb_seconds
 from geo.flight.way_kernels import Rule
+from geo.flight.winds import Winds
 
 CLOCK_STEP_M = 25.0
 
 
 @dataclass(frozen=True)
 class FlightState:
-    """An aircraft, loaded or empty, in the day's wind; every field is the parameter of that name of `legs.leg`."""
+    """An aircraft, loaded or empty, in the day's air: what every leg of one kind shares.
+
+    tas_ms, climb_speed_ms: true airspeed in cruise and while climbing [m/s]. climb_ms: rate [m/s], or the day's
+    `ClimbClock`; its top is a ceiling that the caller puts into ceiling_m [m above the vertical datum]. descent_ms:
+    rate [m/s]. clearance_m: height kept above terrain and obstacle tops; the terrain's stated error and the canopy are
+    added to it by the caller. half_width_m: of the corridor in which terrain and obstacles count. The wind blows FROM
+    wind_from_true_deg at wind_ms, the same everywhere, unless winds says how it changes by height or place. exempt_m:
+    distance from either end within which only the ground under the track itself counts.
+
+    Raises: BadArgument for a value that is not finite or out of range.
+    """
 
     tas_ms: float
     climb_speed_ms: float
@@ -25,6 +37,50 @@ class FlightState:
     wind_from_true_deg: float
     wind_ms: float
     exempt_m: float = 1500.0
+    winds: Winds | None = None
+
+    def __post_init__(self) -> None:
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if item.name == "winds" or isinstance(value, ClimbClock):
+                continue
+            if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
+                raise BadArgument(
+                    f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
+                )
+        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
+            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
+                )
+        for name in ("clearance_m", "half_width_m", "exempt_m"):
+            if getattr(self, name) < 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
+                )
+
+    @property
+    def greatest_wind_ms(self) -> float:
+        """A wind speed [m/s] that is nowhere exceeded."""
+        return self.wind_ms if self.winds is None else self.winds.greatest_ms
+
+    def uniform_at(self, east_m: float, north_m: float, altitude_m: float, ground_m: float) -> "FlightState":
+        """Give the same state in the wind of one place, the same everywhere: that in which ways are compared.
+
+        Notes: where the wind of that place is unknown, in the stated wind.
+        """
+        if self.winds is None:
+            return self
+        place = (np.array([value]) for value in (east_m, north_m, altitude_m, ground_m))
+        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(*place))
+        if not math.isfinite(blow_east + blow_north):
+            return replace(self, winds=None)
+        source = math.degrees(math.atan2(-blow_east, -blow_north)) % 360.0
+        return replace(self, winds=None, wind_from_true_deg=source, wind_ms=math.hypot(blow_east, blow_north))
+
+    def clearing_s(self, start_altitude_m: float) -> float:
+        """Give the time [s] to climb by the clearance from a height."""
+        return float(climb_seconds(self.climb_ms, start_altitude_m, start_altitude_m + self.clearance_m))
 
     @property
     def fastest_climb_ms(self) -> float:
@@ -37,7 +93,7 @@ class FlightState:
 
     def fastest_ms(self) -> float:
         """Give a ground speed [m/s] that no leg of this state exceeds."""
-        return self.tas_ms + self.wind_ms
+        return self.tas_ms + self.greatest_wind_ms
 
 
 def blow_ms(state: FlightState, wind_from_grid_deg: float) -> tuple[float, float]:

@@ -121,24 +121,30 @@ def is_clear(prepared: Airspace, way_m: np.ndarray) -> bool:
     return bool(np.all(_clear(prepared.shrunk, way_m[:-1], way_m[1:])))
 
 
-def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None, margin_m: float = 0.0) -> Airspace:
-    """Prepare no-fly areas for many ways.
+def widened(area: AreaM, margin_m: float) -> AreaM:
+    """Give a no-fly area with a margin [m] kept from its outline.
 
-    Parameters: no_fly polygons in the region's plane [m]; names for messages, one for each; margin_m kept from every
-    outline [m] (round corners by up to 5 times that, because the widened outline keeps its corners).
-    Raises: BadArgument for an area that is empty, not valid, or not a polygon, or when names do not match, or for a
-    margin that is not finite or is negative.
+    Raises: BadArgument for a margin that is not finite or is negative.
+    Notes: corners stay corners (at most twice the margin away), so that the way round them stays exact.
     """
     if not (math.isfinite(margin_m) and margin_m >= 0.0):
         raise BadArgument(f"margin_m is {margin_m}: it must be a finite number of metres, 0 or more")
+    return area.buffer(margin_m, join_style="mitre", mitre_limit=2.0)
+
+
+def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Airspace:
+    """Prepare no-fly areas for many ways.
+
+    Parameters: no_fly polygons in the region's plane [m], `widened` beforehand where a margin is wanted; names for
+    messages, one for each.
+    Raises: BadArgument for an area that is empty, not valid, or not a polygon, or when names do not match.
+    """
     labels = tuple(names) if names is not None else tuple(f"no-fly area {i + 1}" for i in range(len(no_fly)))
     if len(labels) != len(no_fly):
         raise BadArgument(f"{len(labels)} names for {len(no_fly)} no-fly areas: give one name for each")
     for label, area in zip(labels, no_fly, strict=True):
         if area.geom_type not in ("Polygon", "MultiPolygon") or area.is_empty or not area.is_valid:
             raise BadArgument(f"{label} is not a valid polygon with an area. Cure: mend the outline")
-    if margin_m > 0.0:
-        no_fly = [area.buffer(margin_m, join_style="mitre") for area in no_fly]
     merged = _merge(no_fly)
     shrunk = _shrink(merged)
     shapely.prepare(shrunk)
@@ -242,7 +248,7 @@ def way_round(
     Parameters: start, end (easting_m, northing_m); no_fly polygons in the same plane; wind_from_grid_deg [deg clockwise
     from GRID north] and wind_ms, uniform; tas_ms [m/s]; names of the areas for messages.
     Returns: LineString of 2 points when the straight line is free, else with corners of the areas between. The way may
-    touch an area's edge; buffer the areas beforehand where a margin is wanted.
+    touch an area's edge; see `widened` where a margin is wanted.
     Raises: NotFlyable when start or end lies inside an area (named), when the areas leave no way, or when the wind is
     not below the airspeed; BadArgument for areas that are not valid.
     Notes: exact for the polygons given (see the module); rings of more than 400 corners are first simplified outward by

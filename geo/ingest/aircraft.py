@@ -126,7 +126,8 @@ class _Reader:
         table = self.table(document, name, name, specs)
         if table is None:
             return {}
-        return {spec.field: self.value(table, key, name, spec) for key, spec in specs.items()}
+        asked = {key: spec for key, spec in specs.items() if key in table or not spec.optional}
+        return {spec.field: self.value(table, key, name, spec) for key, spec in asked.items()}
 
 
 def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[float, float], ...]:
@@ -181,7 +182,8 @@ def _sources(document: dict[str, Any]) -> dict[str, str]:
     for name, specs in (TABLES | METHODS).items():
         prefix = f"{name}." if name in METHODS else ""
         if name in document:
-            found |= {prefix + spec.field: document[name][key]["source"] for key, spec in specs.items()}
+            given = {key: spec for key, spec in specs.items() if key in document[name]}
+            found |= {prefix + spec.field: document[name][key]["source"] for key, spec in given.items()}
     for key, spec in PAYLOAD.items():
         found[f"hover_payload.{spec.field}"] = document["hover_payload"][key]["source"]
     return found

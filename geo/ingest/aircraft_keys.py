@@ -17,17 +17,20 @@ UNITS: dict[str, dict[str, float]] = {
     "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
     "share": {"1": 1.0, "%": 0.01},
     "count": {"1": 1.0},
+    "angle": {"deg": 1.0},
 }
 
 
 @dataclass(frozen=True)
 class ProfileValue:
-    """One key of a table: the record's field, its quantity ("flag" for yes/no) and its plausible range in SI."""
+    """One key of a table: the record's field, its quantity ("flag" for yes/no), its plausible range in SI, and whether
+    it may be left out (the record's field is then None)."""
 
     field: str
     quantity: str
     least: float = 0.0
     most: float = math.inf
+    optional: bool = False
 
 
 TABLES: dict[str, dict[str, ProfileValue]] = {
@@ -77,6 +80,11 @@ RAM = FILL | {
     "width": ProfileValue("width_m", "length", 1.0, 1_000.0),
     "crosswind_limit": ProfileValue("crosswind_limit_ms", "speed", 0.0, 60.0),
     "tailwind_limit": ProfileValue("tailwind_limit_ms", "speed", 0.0, 60.0),
+    # Beyond 30 degrees nobody drags a scoop; a surface steeper than 1:1 or flatter than 1:100 is a wrong unit.
+    "bank_limit": ProfileValue("bank_limit_deg", "angle", 1.0, 30.0, optional=True),
+    "approach_slope": ProfileValue("approach_slope", "share", 0.01, 1.0, optional=True),
+    "climb_out_slope": ProfileValue("climb_out_slope", "share", 0.01, 1.0, optional=True),
+    "surface_divergence": ProfileValue("surface_divergence", "share", 0.0, 1.0, optional=True),
 }
 HOVER = FILL | {
     # The survey looks for clear radii up to 60 m; it could not tell more room from less beyond that.

@@ -68,6 +68,25 @@ def read_table(
     }
 
 
+def text_rows(data: bytes) -> list[tuple[int, dict[str, str]]]:
+    """Give the rows of a CSV table as text by column, each with its line in the file, read as strictly as points are.
+
+    Raises: Refusal for what is no text, a broken quote, a ragged row, doubled columns, no rows.
+    """
+    if b"\0" in data and data[:2] not in (b"\xff\xfe", b"\xfe\xff"):
+        raise Refusal("the file is not a CSV table", "export the table as CSV")
+    text, faults = _decoded(data, None)
+    for fault in faults:
+        raise Refusal(fault["rule"], fault["cure"])
+    lines, table, _ = _rows(text)
+    header = [name.strip() for name in table[0]]
+    _check_header(header, [])
+    return [
+        (line, dict(zip(header, (cell.strip() for cell in row), strict=True)))
+        for line, row in zip(lines[1:], table[1:], strict=True)
+    ]
+
+
 def _decoded(data: bytes, declared: str | None) -> tuple[str, list[dict[str, Any]]]:
     tried = "UTF-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "UTF-8-SIG"
     try:

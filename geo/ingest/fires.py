@@ -23,6 +23,8 @@ FARTHEST_M = 500_000.0
 BODY = "request body"
 FIRE = "fire"
 MAX_NAME_LETTERS = 4096
+# A fire of which only a position is known counts as a disc of this radius (common practice, no source).
+POINT_FIRE_RADIUS_M = 50.0
 
 
 def read_fires(desk: Desk, section: FiresFile, frame: RegionFrame) -> tuple[Fire, ...]:
@@ -138,13 +140,17 @@ def _shown(text: str) -> str:
 
 
 def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | None = None) -> Fire:
-    """Give the fire that a GeoJSON object draws: a Polygon, MultiPolygon, Feature or FeatureCollection of them.
+    """Give the fire that a GeoJSON object draws: a Polygon, MultiPolygon, Feature or FeatureCollection of them, or a
+    Point, which counts as a disc of POINT_FIRE_RADIUS_M.
 
     Parameters: body is parsed JSON in WGS 84 longitude, latitude (RFC 7946); a feature's id and name are kept.
 
     Raises: BadInput for other shapes, more than MAX_FIRE_VERTICES positions, numbers that are no position on Earth,
     and outlines that cannot be repaired within the limit per shape. No file is opened.
     """
+    point = _point(body)
+    if point is not None:
+        return _disc(point, body, region)
     rings: list[list[list[tuple[float, float]]]] = []
     for polygon in _polygons(body):
         rings.append(_rings(polygon))
@@ -158,10 +164,39 @@ def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | Non
         raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
     if not shapely.is_valid(plane).all():
         plane = _mended(plane, worker)
+    return _fire(plane, region.frame, BODY, *_names(body))
+
+
+def simplified(fire: Fire, most: int) -> tuple[Fire, float]:
+    """Give a fire with an outline of at most so many vertices, and how far it was moved at most [m]; 0.0: untouched."""
+    area, moved_m = fire.area, 0.0
+    while shapely.get_num_coordinates(area) > most:
+        moved_m = 2.0 * moved_m or 1.0
+        area = shapely.simplify(fire.area, moved_m)
+    return Fire(fire.fire_id, fire.name, area), moved_m
+
+
+def _names(body: dict[str, Any]) -> tuple[str | None, str | None]:
     properties = body.get("properties")
     properties = properties if isinstance(properties, dict) else {}
-    label = body.get("id", properties.get("id"))
-    return _fire(plane, region.frame, BODY, _word(label), _word(properties.get("name")))
+    return _word(body.get("id", properties.get("id"))), _word(properties.get("name"))
+
+
+def _point(body: Any) -> tuple[float, float] | None:
+    """Give the position of a Point or of a Feature with one; None for everything else."""
+    geometry = body.get("geometry") if isinstance(body, dict) and body.get("type") == "Feature" else body
+    if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+        return None
+    return _position(geometry.get("coordinates"))
+
+
+def _disc(point: tuple[float, float], body: dict[str, Any], region: Region) -> Fire:
+    plane = shape_in_plane(np.array([shapely.Point(point)], object), region.frame.crs_wkt)
+    if plane[0] is None:
+        raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
+    label, name = _names(body)
+    disc = np.array([shapely.buffer(plane[0], POINT_FIRE_RADIUS_M)], object)
+    return _fire(disc, region.frame, BODY, label, name or "clicked point")
 
 
 def _word(value: Any) -> str | None:
@@ -185,7 +220,9 @@ def _polygons(body: Any, depth: int = 0) -> list[Any]:
     if kind == "MultiPolygon" and isinstance(coordinates, list):
         return coordinates
     raise _refuse(
-        "a polygon is needed", "send a GeoJSON Polygon, MultiPolygon or a Feature with one", value=kind
+        "a polygon or a point is needed",
+        "send a GeoJSON Polygon, MultiPolygon, Point or a Feature with one",
+        value=kind,
     )
 
 

@@ -146,6 +146,12 @@ class Desk:
         self.mend(layer, plane, blocking)
         return plane
 
+    def on_plane(self, layer: Layer, crs_wkt: str) -> np.ndarray:
+        """Give the layer's points or lines in the metric plane, where nothing is to be mended."""
+        plane = shape_in_plane(layer.shapes, crs_wkt)
+        drop_unplaced(layer, plane)
+        return plane
+
     def mend(
         self,
         layer: Layer,

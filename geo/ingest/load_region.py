@@ -6,6 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from geo.errors import BadInput
+from geo.ingest.canopy import read_canopy
+from geo.ingest.contours import read_contours
+from geo.ingest.depth_areas import read_depth_areas
+from geo.ingest.depth_check import check_depths_agree, check_stated_depths
 from geo.ingest.fingerprint import fingerprint
 from geo.ingest.fires import read_fires
 from geo.ingest.frame import choose_frame
@@ -23,11 +27,24 @@ from geo.ingest.stand_in import stand_in_frame
 from geo.ingest.surroundings import read_closures, read_obstacles, read_sites
 from geo.ingest.terrain_holes import check_holes
 from geo.ingest.water import check_water_units, water_bodies
+from geo.records.chart import DepthChart
 from geo.records.fault import Fault
 from geo.records.region import Region, RegionFrame, WaterBody
 
 Progress = Callable[[str], None]
-FILE_SECTIONS = ("water", "terrain", "depth_raster", "soundings", "obstacles", "closures", "sites", "fires")
+FILE_SECTIONS = (
+    "water",
+    "terrain",
+    "canopy",
+    "depth_raster",
+    "soundings",
+    "depth_contours",
+    "depth_areas",
+    "obstacles",
+    "closures",
+    "sites",
+    "fires",
+)
 
 
 def load_region(folder: Path, progress: Progress | None = None, worker: Worker | None = None) -> Region:
@@ -114,12 +131,15 @@ def _region(desk: Desk, settings: RegionSettings) -> Region | None:
         return None
     files = [section.file for name in FILE_SECTIONS if (section := getattr(settings, name)) is not None]
     desk.progress("computing the fingerprint")
+    whole, each = fingerprint(desk.folder, files)
     return Region(
         name=settings.name,
         frame=frame,
         bodies=bodies,
-        fingerprint=fingerprint(desk.folder, files),
+        fingerprint=whole,
+        inputs=each,
         terrain_error_m=settings.terrain.error_m if settings.terrain is not None else None,
+        canopy_error_m=settings.canopy.error_m if settings.canopy is not None else None,
         obstacles_listed=settings.obstacles is not None,
         survey_settings=settings.survey.model_dump(exclude_none=True),
         cautions=desk.report.all_faults(),
@@ -134,10 +154,16 @@ def _optional_parts(
     parts: dict[str, Any] = {}
     if settings.terrain is not None:
         parts["terrain"] = read_terrain(desk, settings.terrain, frame, bodies)
+    if settings.canopy is not None:
+        has_terrain = settings.terrain is not None
+        parts["canopy"] = read_canopy(desk, settings.canopy, frame, bodies, has_terrain=has_terrain)
     if settings.depth_raster is not None:
         parts["depth_grid"] = read_depth_grid(desk, settings.depth_raster, frame, bodies)
     if settings.soundings is not None:
         parts["soundings"] = read_soundings(desk, settings.soundings, frame, bodies)
+    chart = _chart(desk, settings, frame, bodies)
+    if chart.contours or chart.areas:
+        parts["chart"] = chart
     if settings.obstacles is not None:
         parts["obstacles"] = read_obstacles(desk, settings.obstacles, frame)
     if settings.closures is not None:
@@ -151,6 +177,16 @@ def _optional_parts(
     return parts
 
 
+def _chart(
+    desk: Desk, settings: RegionSettings, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+) -> DepthChart:
+    contours, areas = settings.depth_contours, settings.depth_areas
+    return DepthChart(
+        read_contours(desk, contours, frame, bodies) if contours is not None else (),
+        read_depth_areas(desk, areas, frame, bodies) if areas is not None else (),
+    )
+
+
 def _compared(
     desk: Desk,
     settings: RegionSettings,
@@ -162,6 +198,11 @@ def _compared(
     water, terrain = desk.report.about(settings.water.file), parts.get("terrain")
     _check_distances(desk, settings, bodies, parts)
     check_overlaps(bodies, parts.get("soundings"), water)
+    if settings.soundings is not None:
+        check_stated_depths(bodies, parts.get("soundings"), desk.report.about(settings.soundings.file))
+    if settings.depth_raster is not None:
+        about_depths = desk.report.about(settings.depth_raster.file)
+        check_depths_agree(bodies, parts.get("soundings"), parts.get("depth_grid"), about_depths)
     if parts.get("base") is not None:
         check_base(parts["base"], settings.base, bodies, terrain, desk.report.about(FILE_NAME))
     if terrain is None:

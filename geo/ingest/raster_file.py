@@ -38,31 +38,42 @@ class Band:
 
 
 def read_raster(
-    path: str, metric_wkt: str, crs: str | None = None, nodata: float | None = None
+    path: str,
+    metric_wkt: str,
+    crs: str | None = None,
+    nodata: float | None = None,
+    band: int = 1,
+    bands: int = 1,
+    highest: bool = False,
 ) -> dict[str, Any]:
-    """Give a raster in the metric plane, in the file's own vertical unit and sign.
+    """Give one band (counted from 1) of a raster of so many bands in the metric plane, in the file's own unit and sign.
 
     Returns: values float32 (rows, columns) NaN where unknown, west_m, north_m, cell_east_m, cell_north_m, unit (as the
     file states it, or None), faults.
 
-    Raises: Refusal when the raster has no place, more than one band, too many cells, undeclared nodata, broken values.
+    Raises: Refusal when the raster has no place, another count of bands, too many cells, undeclared nodata, broken
+    values.
 
-    Notes: bilinear, cells of about the source's ground resolution in each direction; nodata is masked before. A
-    raster that is already in the metric CRS is taken as it is.
+    Notes: bilinear, or, where highest, the highest of all cells that a new one meets, unknown where any of them is;
+    cells of about the source's ground resolution in each direction; nodata is masked before. A raster that is already
+    in the metric CRS is taken as it is.
     """
     source = Path(path)
     kind = file_kind(source)
     if kind not in ("GeoTIFF", "ASCII grid"):
         raise Refusal(f"the file is not a raster ({kind})", "use GeoTIFF or ASCII grid")
-    band = _ascii_band(source, crs, nodata) if kind == "ASCII grid" else _tiff_band(source, crs, nodata)
-    faults = list(band.faults)
+    if kind == "ASCII grid" and bands != 1:
+        raise Refusal("an ASCII grid holds one band", f"give a GeoTIFF of {bands} bands")
+    ascii_grid = kind == "ASCII grid"
+    read = _ascii_band(source, crs, nodata) if ascii_grid else _tiff_band(source, crs, nodata, band, bands)
+    faults = list(read.faults)
     renamed = other_name(source, kind)
     if renamed is not None:
         faults.append(note("caution", renamed, "name it by what it is"))
-    if not np.isfinite(band.values).any():
-        raise Refusal("the raster has no known value", "export it again", value=f"{band.values.size} cells")
-    grid = _in_plane(band, metric_wkt)
-    return {**grid, "unit": band.unit, "kind": kind, "faults": [*faults, *to_degrees_from(band.crs).faults]}
+    if not np.isfinite(read.values).any():
+        raise Refusal("the raster has no known value", "export it again", value=f"{read.values.size} cells")
+    grid = _in_plane(read, metric_wkt, highest)
+    return {**grid, "unit": read.unit, "kind": kind, "faults": [*faults, *to_degrees_from(read.crs).faults]}
 
 
 def _check_size(rows: int, columns: int, bands: int) -> None:
@@ -74,14 +85,17 @@ def _check_size(rows: int, columns: int, bands: int) -> None:
         )
 
 
-def _check_dataset(dataset: rasterio.DatasetReader) -> None:
+def _check_dataset(dataset: rasterio.DatasetReader, bands: int) -> None:
     _check_size(dataset.height, dataset.width, dataset.count)
     kind = np.dtype(dataset.dtypes[0]) if not dataset.dtypes[0].startswith("complex") else np.dtype(complex)
     coloured = dataset.colorinterp[0] in (ColorInterp.red, ColorInterp.palette)
-    if dataset.count != 1 or kind.kind not in "iuf" or coloured:
+    if dataset.count != bands or kind.kind not in "iuf" or coloured:
+        rule, cure = "heights or depths need one plain numeric band", "export the single band of values"
+        if bands > 1:
+            rule, cure = "winds need two plain bands, u and v", "export u and v as the two bands of one file"
         raise Refusal(
-            "heights or depths need one plain numeric band; this is a picture or has several or complex bands",
-            "export the single band of values",
+            f"{rule}; this is a picture or has several or complex bands",
+            cure,
             value=f"{dataset.count} bands of {dataset.dtypes[0]}",
         )
     place = dataset.transform
@@ -94,21 +108,25 @@ def _check_dataset(dataset: rasterio.DatasetReader) -> None:
         raise Refusal("the raster is rotated", "warp it to north up", value=f"{place.b:g}, {place.d:g}")
 
 
-def _tiff_band(source: Path, declared_crs: str | None, declared_nodata: float | None) -> Band:
+def _tiff_band(
+    source: Path, declared_crs: str | None, declared_nodata: float | None, band: int, bands: int
+) -> Band:
     with rasterio.open(source, driver="GTiff") as dataset:
-        _check_dataset(dataset)
+        _check_dataset(dataset, bands)
         carried = dataset.crs.to_wkt(version="WKT2_2019") if dataset.crs is not None else None
         crs = settle_crs(carried, declared_crs)
-        raw = dataset.read(1)
+        raw = dataset.read(band)
         values = raw.astype(np.float32 if raw.dtype.itemsize <= 2 or raw.dtype == np.float32 else np.float64)
         faults = _mask(values, dataset.nodata, declared_nodata)
-        scale, offset = dataset.scales[0], dataset.offsets[0]
+        scale, offset = dataset.scales[band - 1], dataset.offsets[band - 1]
         if scale != 1.0 or offset != 0.0:
             values = values * scale + offset
             faults.append(
                 note("caution", f"scale {scale:g} and offset {offset:g} of the file were applied", "check")
             )
-        return _north_up(values, dataset.transform, crs, dataset.units[0] or vertical_unit(carried), faults)
+        return _north_up(
+            values, dataset.transform, crs, dataset.units[band - 1] or vertical_unit(carried), faults
+        )
 
 
 def vertical_unit(crs_text: str | None) -> str | None:
@@ -226,7 +244,7 @@ def _corners(band: Band) -> np.ndarray:
     return np.array([[west, north], [east, north], [west, south], [east, south]])
 
 
-def _in_plane(band: Band, metric_wkt: str) -> dict[str, Any]:
+def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
     metric = CRS.from_wkt(metric_wkt)
     if band.crs.equals(metric, ignore_axis_order=True):
         place = band.transform
@@ -239,9 +257,8 @@ def _in_plane(band: Band, metric_wkt: str) -> dict[str, Any]:
     columns, rows = int(np.ceil((east - west) / cell_east)), int(np.ceil((north - south) / cell_north))
     _check_size(rows, columns, 1)
     target = Affine(cell_east, 0.0, west, 0.0, -cell_north, north)
-    values = _warped(
-        band, source_crs, {"crs": target_crs, "transform": target, "width": columns, "height": rows}
-    )
+    place = {"crs": target_crs, "transform": target, "width": columns, "height": rows}
+    values = _warped(band, source_crs, place, highest)
     return _grid(values, west, north, cell_east, cell_north)
 
 
@@ -257,7 +274,7 @@ def _grid(
     }
 
 
-def _warped(band: Band, source_crs: str, target: dict[str, Any]) -> np.ndarray:
+def _warped(band: Band, source_crs: str, target: dict[str, Any], highest: bool) -> np.ndarray:
     # Through a warped view because only that lets the error of the approximated transformation be set.
     rows, columns = band.values.shape
     stored = {
@@ -268,9 +285,13 @@ def _warped(band: Band, source_crs: str, target: dict[str, Any]) -> np.ndarray:
         "dtype": "float32",
         "nodata": np.nan,
     }
-    how = {"resampling": Resampling.bilinear, "nodata": np.nan, "tolerance": WARP_TOLERANCE_CELLS}
+    way = Resampling.max if highest else Resampling.bilinear
+    how = {"resampling": way, "nodata": np.nan, "tolerance": WARP_TOLERANCE_CELLS}
     with rasterio.MemoryFile() as memory:
         with memory.open(**stored, crs=source_crs, transform=band.transform) as dataset:
-            dataset.write(band.values.astype(np.float32), 1)
+            # The highest of anything and an unknown is unknown: it goes in as higher than any height.
+            known = np.where(np.isnan(band.values), HUGE, band.values) if highest else band.values
+            dataset.write(known.astype(np.float32), 1)
         with memory.open() as dataset, WarpedVRT(dataset, **target, **how) as view:
-            return view.read(1)
+            values = view.read(1)
+    return np.where(values >= 0.5 * HUGE, np.nan, values) if highest else values

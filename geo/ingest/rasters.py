@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from geo.grid import Grid
+from geo.ingest.bed_elevation import depths_below_levels
 from geo.ingest.layers import Desk
 from geo.ingest.report import FileReport
 from geo.ingest.settings import DepthRaster, Terrain
@@ -30,7 +31,7 @@ def read_terrain(
 ) -> Grid | None:
     """Give the terrain [m above the region's vertical datum], None (with faults) when it cannot be used."""
     report = desk.report.about(section.file)
-    unit_known = _ask_unit(section.vertical_unit, "terrain", report)
+    unit_known = ask_unit(section.vertical_unit, "terrain", report)
     datum_fits = _check_datum(section.vertical_datum, frame.vertical_datum, report)
     answer = desk.ask_worker(
         "read raster", section.file, metric_wkt=frame.crs_wkt, crs=section.crs, nodata=section.nodata
@@ -39,10 +40,10 @@ def read_terrain(
         answer is None
         or not unit_known
         or not datum_fits
-        or not _unit_agrees(answer, section.vertical_unit, report)
+        or not unit_agrees(answer, section.vertical_unit, report)
     ):
         return None
-    grid = _grid(answer, UNIT_M[section.vertical_unit])
+    grid = grid_of(answer, UNIT_M[section.vertical_unit])
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     if low < LOWEST_M or high > HIGHEST_M:
         report.add(
@@ -60,7 +61,7 @@ def read_depth_grid(
 ) -> DepthGrid | None:
     """Give the depth raster [m, positive down], None (with faults) when it cannot be used."""
     report = desk.report.about(section.file)
-    known = _ask_unit(section.vertical_unit, "depth_raster", report)
+    known = ask_unit(section.vertical_unit, "depth_raster", report)
     if section.positive is None:
         report.add(
             "ask",
@@ -81,17 +82,28 @@ def read_depth_grid(
     )
     if answer is None or not known or section.positive is None or uncertainty is None:
         return None
-    if not _unit_agrees(answer, section.vertical_unit, report):
+    if not unit_agrees(answer, section.vertical_unit, report):
         return None
-    sign = 1.0 if section.positive == "down" else -1.0
-    grid = _grid(answer, sign * UNIT_M[section.vertical_unit])
+    grid = _depths(answer, section, bodies, report)
     if not _check_depths(grid, bodies, report):
+        return None
+    if not np.isfinite(grid.values).any():
         return None
     a_m, b = uncertainty.quadrature_terms()
     return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
 
 
-def _ask_unit(unit: str | None, section: str, report: FileReport) -> bool:
+def _depths(answer: dict, section: DepthRaster, bodies: tuple[WaterBody, ...], report: FileReport) -> Grid:
+    """Give the raster's values as depths [m, positive down]."""
+    factor = UNIT_M[section.vertical_unit]
+    if section.reference == "vertical datum" and bodies:
+        up = 1.0 if section.positive == "up" else -1.0
+        return depths_below_levels(grid_of(answer, up * factor), bodies, report)
+    return grid_of(answer, factor if section.positive == "down" else -factor)
+
+
+def ask_unit(unit: str | None, section: str, report: FileReport) -> bool:
+    """Say whether a section declares its vertical unit; report where it does not."""
     if unit is None:
         report.add(
             "ask",
@@ -102,7 +114,8 @@ def _ask_unit(unit: str | None, section: str, report: FileReport) -> bool:
     return unit is not None
 
 
-def _unit_agrees(answer: dict, declared: str, report: FileReport) -> bool:
+def unit_agrees(answer: dict, declared: str, report: FileReport) -> bool:
+    """Say whether the unit in a raster file is the declared one, where it has any; report where it is not."""
     stated = UNIT_WORDS.get(str(answer["unit"]).strip().lower()) if answer["unit"] is not None else None
     if stated is None or stated == declared:
         return True
@@ -134,7 +147,8 @@ def _check_datum(declared: str | None, wanted: str, report: FileReport) -> bool:
     return False
 
 
-def _grid(answer: dict, factor: float) -> Grid:
+def grid_of(answer: dict, factor: float) -> Grid:
+    """Give what the reading process answered as a grid, each value times a factor."""
     values = answer["values"] * np.float32(factor)
     return Grid(values, answer["west_m"], answer["north_m"], answer["cell_east_m"], answer["cell_north_m"])
 
@@ -169,6 +183,8 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
 
 
 def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
+    if not np.isfinite(grid.values).any():
+        return True
     deepest = float(np.nanmax(grid.values))
     if deepest > DEEPEST_M:
         report.add(
@@ -186,7 +202,8 @@ def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport)
         report.add(
             "ask",
             f"{100 * share:.0f} % of the depths in the water are above it with the declared sign",
-            'check positive = "down" or "up" in [depth_raster]',
+            'check positive = "down" or "up" in [depth_raster]; where the values are elevations of the bed, declare'
+            ' positive = "up" and reference = "vertical datum"',
             field="depth_raster.positive",
         )
         return False

@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 FILE_NAME = "region.toml"
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 Unit = Literal["metre", "foot"]
+DepthUnit = Literal["metre", "foot", "fathom"]
 Day = date | str | None
 Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
@@ -42,12 +43,15 @@ class WaterColumns(_Columns):
     surface_elevation: Text | None = None
     current_level: Text | None = None
     depth_level: Text | None = None
+    tide_height: Text | None = None
     stated_depth: Text | None = None
     stated_depth_sd: Text | None = None
     stated_depth_date: Text | None = None
     salinity_class: Text | None = None
     conductivity: Text | None = None
     conductivity_temperature: Text | None = None
+    salinity_date: Text | None = None
+    mouth_distance_m: Text | None = None
     volume_m3: Text | None = None
     permission: Text | None = None
     owner: Text | None = None
@@ -76,6 +80,16 @@ class Terrain(_Section):
     error_m: Positive | None = None
 
 
+class Canopy(_Section):
+    """[canopy]: height of trees above the terrain."""
+
+    file: Text
+    crs: Text | None = None
+    vertical_unit: Unit | None = None
+    nodata: float | None = None
+    error_m: NotNegative | None = None
+
+
 class _Uncertain(_Section):
     survey_order: Literal["exclusive", "special", "1a", "1b", "2"] | None = None
     catzoc: Literal["A1", "A2", "B", "C", "D", "U"] | None = None
@@ -90,6 +104,7 @@ class DepthRaster(_Uncertain):
     crs: Text | None = None
     vertical_unit: Unit | None = None
     positive: Literal["down", "up"] | None = None
+    reference: Literal["depth level", "vertical datum"] = "depth level"
     nodata: float | None = None
     date: Day = None
 
@@ -110,9 +125,44 @@ class SoundingColumns(_Columns):
 class SoundingsFile(_Uncertain, VectorFile):
     """[soundings]"""
 
-    unit: Literal["metre", "foot", "fathom"] | None = None
+    unit: DepthUnit | None = None
     positive: Literal["down", "up"] | None = None
     columns: SoundingColumns = SoundingColumns()
+
+
+class ContourColumns(_Columns):
+    """Our names for the user's columns of contour lines."""
+
+    depth: Text | None = None
+    uncertainty: Text | None = None
+    date: Text | None = None
+
+
+class DepthContoursFile(_Uncertain, VectorFile):
+    """[depth_contours]"""
+
+    unit: DepthUnit | None = None
+    positive: Literal["down", "up"] | None = None
+    columns: ContourColumns = ContourColumns()
+
+
+class DepthAreaColumns(_Columns):
+    """Our names for the user's columns of depth areas."""
+
+    least_depth: Text | None = None
+    greatest_depth: Text | None = None
+    zone: Text | None = None
+    date: Text | None = None
+
+
+class DepthAreasFile(VectorFile):
+    """[depth_areas]"""
+
+    unit: DepthUnit | None = None
+    positive: Literal["down", "up"] | None = None
+    catzoc: Literal["A1", "A2", "B", "C", "D", "U"] | None = None
+    columns: DepthAreaColumns = DepthAreaColumns()
+    zones: dict[str, Literal["A1", "A2", "B", "C", "D", "U"]] = {}
 
 
 class ObstacleColumns(_Columns):
@@ -199,6 +249,11 @@ class SurveyNumbers(_Section):
     surface_slope: Positive | None = None
     surface_divergence: NotNegative | None = None
     hover_circle_m: Positive | None = None
+    approach_slope: Positive | None = None
+    useful_cap_m: Positive | None = None
+    least_useful_m: Positive | None = None
+    most_runs: Annotated[int, Field(ge=1, le=200)] | None = None
+    bent_radius_m: NotNegative | None = None
     as_of: date | None = None
 
 
@@ -213,8 +268,11 @@ class RegionSettings(_Section):
     metric_crs: Annotated[str, Field(pattern=r"^(auto|[Ee][Pp][Ss][Gg]:\d{3,6})$")] = "auto"
     water: Water | None
     terrain: Terrain | None = None
+    canopy: Canopy | None = None
     depth_raster: DepthRaster | None = None
     soundings: SoundingsFile | None = None
+    depth_contours: DepthContoursFile | None = None
+    depth_areas: DepthAreasFile | None = None
     obstacles: ObstaclesFile | None = None
     closures: ClosuresFile | None = None
     sites: SitesFile | None = None

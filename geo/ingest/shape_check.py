@@ -14,7 +14,8 @@ MAX_FILE_VERTICES = 5_000_000
 MAX_LATITUDE_DEG = 89.0
 POLYGON_TYPES = (3, 6)
 POINT_TYPES = (0,)
-WANTED = {"polygon": "a polygon", "point": "a single point", "any": "a shape"}
+LINE_TYPES = (1, 2, 5)
+WANTED = {"polygon": "a polygon", "point": "a single point", "line": "a line", "any": "a shape"}
 
 
 def _set_aside(row: int, rule: str, cure: str, **place: Any) -> dict[str, Any]:
@@ -83,6 +84,8 @@ def _usable(shapes: np.ndarray, expect: str) -> np.ndarray:
         usable &= np.isin(types, POLYGON_TYPES)
     elif expect == "point":
         usable &= np.isin(types, POINT_TYPES)
+    elif expect == "line":
+        usable &= np.isin(types, LINE_TYPES)
     return usable
 
 

@@ -10,6 +10,7 @@ from geo.ingest.layers import Desk, Layer, drop_unplaced, shape_in_plane
 from geo.ingest.report import FileReport
 from geo.ingest.settings import SoundingsFile
 from geo.ingest.survey_quality import SIGMA_OF_95, Uncertainty, declared_uncertainty
+from geo.outliers import FACTOR, deep_outliers, shore_distances_m
 from geo.records.region import RegionFrame, Soundings, WaterBody
 from geo.units import METRE_PER_FATHOM, METRE_PER_FOOT
 
@@ -37,9 +38,9 @@ def read_soundings(
 ) -> Soundings | None:
     """Give the soundings of a region, None (with faults) when they cannot be used.
 
-    Notes: a sounding in no body, of the wrong sign, absurdly deep or in another body than it says is set aside. Of
-    soundings at one place that disagree by more than their uncertainties the shallowest is kept. Without bodies (the
-    water could not be read) the file is only looked through for its own faults.
+    Notes: a sounding in no body, of the wrong sign, absurdly deep (see geo.outliers too) or in another body than it
+    says is set aside. Of soundings at one place that disagree by more than their uncertainties the shallowest is kept.
+    Without bodies (the water could not be read) the file is only looked through for its own faults.
     """
     report = desk.report.about(section.file)
     ready = _check_section(section, report)
@@ -56,6 +57,7 @@ def read_soundings(
     _assign(layer, points, bodies)
     _drop_absurd(layer, points, bodies)
     _drop_doubled(layer, points)
+    _drop_outliers(layer, points, bodies)
     layer.count()
     return _soundings(layer, points, bodies)
 
@@ -207,7 +209,7 @@ def _assign(layer: Layer, points: _Points, bodies: tuple[WaterBody, ...]) -> Non
             )  # fmt: skip
 
 
-def _too_deep(depths_m: np.ndarray) -> float:
+def too_deep(depths_m: np.ndarray) -> float:
     """Give the depth above which soundings of one body stand absurdly far below the rest, infinite when none do."""
     ordered = np.sort(depths_m)
     upper, lower = ordered[1:], ordered[:-1]
@@ -225,7 +227,7 @@ def _drop_absurd(layer: Layer, points: _Points, bodies: tuple[WaterBody, ...]) -
         mine = present[points.body[present] == number]
         sea = bodies[number].kind in ("sea", "estuary")
         ceiling = DEEPEST_SEA_M if sea else DEEPEST_INLAND_M
-        limit = min(ceiling, _too_deep(points.depth_m[mine]))
+        limit = min(ceiling, too_deep(points.depth_m[mine]))
         for index in mine[points.depth_m[mine] > limit]:
             rule = f"the depth stands far below the other soundings of {bodies[number].body_id}"
             if points.depth_m[index] > ceiling:
@@ -237,6 +239,22 @@ def _drop_absurd(layer: Layer, points: _Points, bodies: tuple[WaterBody, ...]) -
                 "check the unit and the number",
                 value=f"{points.depth_m[index]:.2f} m",
             )
+
+
+def _drop_outliers(layer: Layer, points: _Points, bodies: tuple[WaterBody, ...]) -> None:
+    """Set aside soundings far deeper than those round them; shallow ones stay, because a shoal looks like that."""
+    present = np.array(layer.present(), int)
+    for number in np.unique(points.body[present]) if len(present) else ():
+        mine = present[points.body[present] == number]
+        x, y = shapely.get_coordinates(points.plane[mine]).T
+        shore_m = shore_distances_m(bodies[number].polygon, x, y)
+        for index in mine[deep_outliers(x, y, points.depth_m[mine], shore_m)]:
+            layer.set_aside(
+                int(index), "quarantine",
+                f"the depth is more than {FACTOR:g} times what the soundings round it in {bodies[number].body_id} show",
+                "check the number; if the hole is real, add soundings beside it",
+                value=f"{points.depth_m[index]:.2f} m",
+            )  # fmt: skip
 
 
 def _drop_doubled(layer: Layer, points: _Points) -> None:

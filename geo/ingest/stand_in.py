@@ -28,7 +28,8 @@ def stand_in_frame(desk: Desk, settings: RegionSettings) -> RegionFrame:
 def _places(desk: Desk, settings: RegionSettings) -> Iterator[tuple[float, float]]:
     if settings.base is not None:
         yield settings.base.longitude, settings.base.latitude
-    for section in (settings.fires, settings.sites, settings.closures, settings.obstacles):
+    shapes = (settings.fires, settings.sites, settings.closures, settings.obstacles)
+    for section in (*shapes, settings.depth_contours, settings.depth_areas):
         layer = desk.read_layer(section, {}, "any") if section is not None else None
         if layer is not None and layer.present():
             yield centre_of(layer.shapes[layer.present()])

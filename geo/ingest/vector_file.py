@@ -39,7 +39,7 @@ def read_vector(
     ----------
     path: the user's file.
     columns: names of the columns that are wanted; a missing one is refused with the list of those there.
-    expect: "polygon", "point" or "any"; other shapes are set aside with a fault.
+    expect: "polygon", "point", "line" or "any"; other shapes are set aside with a fault.
     layer, crs, encoding: as declared in region.toml, None where not.
 
     Returns

@@ -15,11 +15,19 @@ from geo.units import METRE_PER_FOOT
 KINDS = ("lake", "reservoir", "dam", "pond", "river", "estuary", "sea")
 CLASSES = ("fresh", "brackish", "salt")
 PERMISSIONS = ("granted", "not needed", "refused")
-HEIGHT_COLUMNS = ("surface_elevation", "current_level", "depth_level", "stated_depth", "stated_depth_sd")
+HEIGHT_COLUMNS = (
+    "surface_elevation", "current_level", "depth_level", "tide_height", "stated_depth", "stated_depth_sd",
+)  # fmt: skip
 UNIT_FACTOR = {"metre": 1.0, "foot": METRE_PER_FOOT, None: 1.0}
 ID_ROUNDING_DECIMALS = 7
 LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M = -500.0, 9000.0
 DEEPEST_M = 11_000.0
+FARTHEST_MOUTH_M = 1e7
+# The largest tides of the world span some 16 m (common knowledge, no source); water below chart datum is rare, but is.
+LOWEST_TIDE_M, HIGHEST_TIDE_M = -5.0, 20.0
+TIDAL = ("sea", "estuary", "river", "unknown")
+# Two statements of today's level that differ by more than this are two levels (our choice, no source).
+SAME_LEVEL_M = 0.05
 MOST_ROWS_NAMED = 10
 
 
@@ -151,15 +159,16 @@ def _evidence(row: Row, section: Water) -> dict:
     surface = row.number_in("surface_elevation", *span, "the elevation", factor)
     current = row.number_in("current_level", *span, "the level", factor)
     datum = row.number_in("depth_level", *span, "the level", factor)
-    change = current - datum if current is not None and datum is not None else None
     volume = row.number_in("volume_m3", 0.0, 1e14, "the volume")
-    kind = row.word("kind", section.kinds, KINDS, "water.kinds")
+    kind = row.word("kind", section.kinds, KINDS, "water.kinds") or "unknown"
+    gauge = current - datum if current is not None and datum is not None else None
+    change, level_origin = _level_today(row, gauge, _tide(row, kind, factor))
     return {
-        "kind": kind if kind is not None else "unknown",
+        "kind": kind,
         "surface_elevation_m": current if current is not None else surface,
         "level_change_m": change,
         "depth_level_m": datum,
-        "level_origin": _level_origin(row) if change is not None else None,
+        "level_origin": level_origin,
         "stated_depth": _stated_depth(row, factor),
         "salinity": _salinity(row, section),
         "volume_m3": volume,
@@ -169,8 +178,33 @@ def _evidence(row: Row, section: Water) -> dict:
     }
 
 
-def _level_origin(row: Row) -> str:
-    return f"{row.report.file}, columns {row.columns['current_level']} and {row.columns['depth_level']}"
+def _tide(row: Row, kind: str, factor: float) -> float | None:
+    """Give the height of today's tide above chart datum, to which charted depths refer [m]."""
+    tide = row.number_in("tide_height", LOWEST_TIDE_M, HIGHEST_TIDE_M, "the height of the tide [m]", factor)
+    if tide is None or kind in TIDAL:
+        return tide
+    row.complain(
+        "tide_height", f"a {kind} has no tide; the height is not used", "leave it out, or mend the kind"
+    )
+    return None
+
+
+def _level_today(row: Row, gauge_m: float | None, tide_m: float | None) -> tuple[float | None, str | None]:
+    """Give today's level minus that of the depths [m], from gauge or tide, the lower of both, with its origin."""
+    file = row.report.file
+    by_gauge = f"{file}, columns {row.columns.get('current_level')} and {row.columns.get('depth_level')}"
+    by_tide = f"{file}, column {row.columns.get('tide_height')}: tide above chart datum"
+    if tide_m is None:
+        return gauge_m, by_gauge if gauge_m is not None else None
+    if gauge_m is None:
+        return tide_m, by_tide
+    if abs(tide_m - gauge_m) > SAME_LEVEL_M:
+        row.complain(
+            "tide_height",
+            f"the tide is {tide_m:.2f} m above chart datum, the two levels say {gauge_m:.2f} m; the lower counts",
+            "mend the one that is wrong, or leave one out",
+        )
+    return (tide_m, by_tide) if tide_m < gauge_m else (gauge_m, by_gauge)
 
 
 def _stated_depth(row: Row, factor: float) -> StatedDepth | None:
@@ -185,11 +219,10 @@ def _stated_depth(row: Row, factor: float) -> StatedDepth | None:
 def _salinity(row: Row, section: Water) -> SalinityEvidence | None:
     stated = row.word("salinity_class", section.salinity_classes, CLASSES, "water.salinity_classes")
     measured = practical_salinity(row, section.conductivity_unit)
-    if stated is None and measured is None:
+    mouth_m = row.number_in("mouth_distance_m", 0.0, FARTHEST_MOUTH_M, "the distance from the mouth [m]")
+    if stated is None and measured is None and mouth_m is None:
         return None
-    names = [
-        row.columns[name]
-        for name, value in (("salinity_class", stated), ("conductivity", measured))
-        if value is not None
-    ]
-    return SalinityEvidence(stated, measured, f"{row.report.file}, column {' and '.join(names)}", None)
+    cells = (("salinity_class", stated), ("conductivity", measured), ("mouth_distance_m", mouth_m))
+    names = [row.columns[name] for name, value in cells if value is not None]
+    origin = f"{row.report.file}, column {' and '.join(names)}"
+    return SalinityEvidence(stated, measured, origin, row.day("salinity_date"), mouth_m)

@@ -74,7 +74,7 @@ def certainty(
             "Cure: ask for at least one sample and give chances as fractions"
         )
     cycles = [one.source.cycle for one in contenders]
-    retimer = Retimer(cycles, [one.limits for one in contenders])
+    retimer = Retimer(cycles, [one.limits for one in contenders], (wind_from_true_deg, wind_ms))
     drawn = draw(chances, wind_from_true_deg, wind_ms, spread, samples, seed)
     rates = retimer.rates(
         drawn.wind_from_deg, drawn.wind_ms, drawn.fill_factor, drawn.source_factor, drawn.fire_factor
@@ -110,7 +110,8 @@ def _assumptions(spread: Spread, wind_ms: float) -> dict[str, str]:
         "spread": f"one standard deviation: wind direction {spread.wind_direction_deg:.0f} deg, wind speed "
         f"{spread.wind_speed_ms(wind_ms):.1f} m/s, fill time {spread.fill_fraction:.0%}, manoeuvres "
         f"{spread.manoeuvre_fraction:.0%} (common practice, no source)",
-        "legs": "their pieces are timed anew in each wind; climb, descent, the ways round and the runs stay as flown",
+        "legs": "their pieces are timed anew in each wind (one that changes aloft or by place shifts as a whole); "
+        "climb, descent, the ways round and the runs stay as flown",
         "depth": "a source drops out as often as its own evidence says that it is too shallow; waters are independent",
         "wind limits": "a run or hover whose wind limit is passed drops out, though another heading might do",
         "considered": "only the ranked sources listed here; a source left out of the ranking never wins",

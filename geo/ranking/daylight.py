@@ -135,10 +135,12 @@ def _of(
     height_deg: float | None,
     azimuth_deg: float | None,
 ) -> SourceDaylight:
-    cycle, heading = source.cycle, source.assessment.run_heading_true_deg
-    dazzled = ""
-    if heading is not None and height_deg is not None and azimuth_deg is not None:
-        dazzled = glare(heading, height_deg, azimuth_deg)
+    cycle, dazzled = source.cycle, ""
+    if height_deg is not None and azimuth_deg is not None:
+        # On a bend the worst of its headings is told: the one nearest to the sun.
+        headings = source.assessment.run_headings_true_deg()
+        aside = [abs((azimuth_deg - heading + 180.0) % 360.0 - 180.0) for heading in headings]
+        dazzled = glare(headings[aside.index(min(aside))], height_deg, azimuth_deg) if headings else ""
     if dusk is None:
         return SourceDaylight(source.body_id, source.name, None, None, None, dazzled)
     load_s = cycle.fill_s + cycle.manoeuvre_source_s + cycle.loaded_leg.time_s + cycle.drop_s

@@ -63,10 +63,7 @@ def rank(
     The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the id.
     A source whose one round trip does not fit into a tank of fuel is excluded.
     """
-    if top is not None and top < 1:
-        raise BadArgument(
-            f"top is {top}: it must be at least 1. Cure: ask for one source or more, or for all"
-        )
+    check_top(top)
     best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []
     excluded: list[Exclusion] = []
     for group in _by_source(candidates):
@@ -80,6 +77,20 @@ def rank(
     best.sort(key=lambda pair: pair[0].order)
     excluded.sort(key=lambda e: (_EXCLUSION_ORDER.index(e.verdict), e.body_id))
     return tuple(_ranked(best[:top])), tuple(excluded)
+
+
+def check_top(top: int | None) -> None:
+    """Raises: BadArgument for a number of sources below 1."""
+    if top is not None and top < 1:
+        raise BadArgument(
+            f"top is {top}: it must be at least 1. Cure: ask for one source or more, or for all"
+        )
+
+
+def best_rate(candidates: Sequence[Candidate], profile: AircraftProfile) -> float:
+    """Give the litres per hour of one source by its best method, as `rank` has it; 0 where it would be left out."""
+    flown = [_fly(candidate, profile) for candidate in candidates if _is_flyable(candidate)]
+    return max((one.cycle.litres_per_hour for one in flown if one.fuel.loads > 0), default=0.0)
 
 
 def _by_source(candidates: Iterable[Candidate]) -> list[list[Candidate]]:

@@ -1,13 +1,101 @@
 """The day: weather as asked, and what it means at each source."""
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
+from itertools import pairwise
+
+import numpy as np
+
+from geo.errors import BadArgument
+from geo.grid import Grid
+
+# Height above the ground at which a surface wind is measured: the World Meteorological Organization's standard.
+SURFACE_WIND_M = 10.0
+GREATEST_WIND_MS = 100.0
+GREATEST_EXPONENT = 0.6
+
+
+def _refuse(what: str, rule: str, cure: str) -> BadArgument:
+    return BadArgument(f"{what}: {rule}. Cure: {cure}")
+
+
+@dataclass(frozen=True)
+class WindRow:
+    """The wind at one height [m]: where it blows FROM [deg true], and its speed [m/s]."""
+
+    height_m: float
+    from_true_deg: float
+    speed_ms: float
+
+
+@dataclass(frozen=True)
+class WindProfile:
+    """A wind that changes by height: a power law's exponent (with the weather's wind at 10 m above the ground), or rows
+    by rising height, above the ground (the weather's wind is then the row at 10 m) or above the vertical datum.
+
+    Raises: BadArgument for neither or both, rows that do not rise, or a value out of range.
+    """
+
+    exponent: float | None = None
+    rows: tuple[WindRow, ...] = ()
+    above_ground: bool = True
+
+    def __post_init__(self) -> None:
+        if (self.exponent is None) == (not self.rows):
+            raise _refuse("wind profile", "needs an exponent or rows", "give one of them, not both")
+        if self.exponent is not None and not 0.0 <= self.exponent <= GREATEST_EXPONENT:
+            raise _refuse(
+                f"wind profile exponent {self.exponent}",
+                f"must lie from 0 to {GREATEST_EXPONENT:g}",
+                "0.14 is usual over open land",
+            )
+        heights = [row.height_m for row in self.rows]
+        if self.rows and self.above_ground:
+            heights.insert(0, SURFACE_WIND_M)
+        if not all(low < high for low, high in pairwise(heights)):
+            raise _refuse(
+                f"wind profile heights {', '.join(f'{height:g}' for height in heights)} m",
+                "must rise from row to row (above the ground the first, 10 m, is the wind asked with)",
+                "sort the rows, and leave out those at 10 m above the ground or less",
+            )
+        for row in self.rows:
+            values = row.height_m, row.from_true_deg, row.speed_ms
+            if not all(map(math.isfinite, values)) or not 0.0 <= row.speed_ms <= GREATEST_WIND_MS:
+                raise _refuse(
+                    f"wind profile row {values}",
+                    f"needs finite numbers and a speed from 0 to {GREATEST_WIND_MS:g} m/s",
+                    "check the units",
+                )
+
+
+@dataclass(frozen=True, eq=False)
+class WindField:
+    """Winds by place, the same at every height: two grids of the region's plane with the parts that blow TOWARDS true
+    east and true north [m/s], NaN where unknown. sha256 is that of the file."""
+
+    origin: str
+    sha256: str
+    east: Grid = field(repr=False, metadata={"in_documents": False})
+    north: Grid = field(repr=False, metadata={"in_documents": False})
+
+    @cached_property
+    def greatest_ms(self) -> float:
+        """The greatest speed of a cell [m/s]."""
+        return float(np.nanmax(np.hypot(self.east.values, self.north.values)))
 
 
 @dataclass(frozen=True)
 class Weather:
     """Wind is where it blows FROM, degrees true, at flying height. The temperature holds at station_elevation_m and
-    falls by 6.5 K/km above it (ISO 2533 lapse). qnh_hpa is the pressure reduced to sea level."""
+    falls by 6.5 K/km above it (ISO 2533 lapse). qnh_hpa is the pressure reduced to sea level.
+
+    With wind_profile or wind_field the legs are flown in that wind, and wind_from_true_deg and wind_ms are the wind at
+    the waters, 10 m above them, which counts for filling.
+
+    Raises: BadArgument for a profile together with a field.
+    """
 
     wind_from_true_deg: float
     wind_ms: float
@@ -15,6 +103,12 @@ class Weather:
     qnh_hpa: float
     station_elevation_m: float
     day: date | None = None
+    wind_profile: WindProfile | None = None
+    wind_field: WindField | None = None
+
+    def __post_init__(self) -> None:
+        if self.wind_profile is not None and self.wind_field is not None:
+            raise _refuse("wind", "a profile by height and a field were both given", "give one of them")
 
 
 @dataclass(frozen=True)

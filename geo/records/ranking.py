@@ -90,8 +90,20 @@ class Exclusion:
 
 
 @dataclass(frozen=True)
+class Unrefined:
+    """A source that was not worked out: with the greatest rate [L/h] that it could have, it cannot enter the places
+    asked for. 0 where no load at all can be taken."""
+
+    body_id: str
+    name: str
+    most_litres_per_hour: float
+
+
+@dataclass(frozen=True)
 class Ranking:
-    """The answer to one question, with the question."""
+    """The answer to one question, with the question.
+
+    unrefined: sources that were passed over, by falling bound, at most 1,000 of the unrefined_count."""
 
     region_name: str
     survey_fingerprint: str
@@ -104,3 +116,5 @@ class Ranking:
     excluded: tuple[Exclusion, ...]
     cautions: tuple[str, ...]
     assumptions: dict[str, str] = field(default_factory=dict)
+    unrefined: tuple[Unrefined, ...] = ()
+    unrefined_count: int = 0

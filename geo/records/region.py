@@ -1,12 +1,14 @@
 """A region after ingest: everything in one metric CRS, metres, depth positive down, None where unknown."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
 from geo.grid import Grid
+from geo.records.chart import DepthChart
 from geo.records.fault import Fault
 from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
 
@@ -18,6 +20,10 @@ Permission = Literal["granted", "not needed", "refused"]
 # What counts as the 90 % vertical error of a terrain whose error nobody stated: about that of open 30 m terrain (from
 # memory, no source). Unknown never counts as 0.
 UNSTATED_TERRAIN_ERROR_M = 10.0
+# The same of a canopy raster: about that of open canopy maps made from satellites (from memory, no source).
+UNSTATED_CANOPY_ERROR_M = 10.0
+# No tree is taller: the tallest ones measured stand some 116 m high (from memory, no source).
+TALLEST_TREE_M = 120.0
 
 
 @dataclass(frozen=True)
@@ -45,12 +51,16 @@ class StatedDepth:
 
 @dataclass(frozen=True)
 class SalinityEvidence:
-    """What is known of the salt: a stated class, or practical salinity S (PSS-78) from conductivity."""
+    """What is known of the salt: a stated class, or practical salinity S (PSS-78) from conductivity.
+
+    mouth_distance_m: how far the water lies from where it meets the sea, along the water [m]; None: unknown, or no tide.
+    """
 
     stated_class: SalinityClass | None
     practical_salinity: float | None
     origin: str
     measured_on: date | None
+    mouth_distance_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -161,16 +171,35 @@ class Closure:
 
 @dataclass(frozen=True)
 class AnnotatedSite:
-    """What a person wrote about a filling place; confirms, limits or vetoes what the survey computed."""
+    """What a person wrote about a filling place; confirms, limits or vetoes what the survey computed.
+
+    status holds on the days valid_from to valid_to (None: open-ended), or, where seasonal, between the days season_from
+    and season_to of every year, written MM-DD. effect "veto" rules the water out whatever the status, "limit" caps the
+    load at most_litres [L], "note" only warns, "confirm" says that the place was seen to be good. permission holds
+    until permission_to. `geo/sites.py` says what of it counts on a day.
+    """
 
     site_id: str
     name: str
     point: PointM
     body_id: str | None
     method: str | None
-    status: Literal["open", "closed", "unknown"]
+    status: Literal["open", "closed", "seasonal", "unknown"]
     note: str
     inspected_on: date | None = None
+    valid_from: date | None = None
+    valid_to: date | None = None
+    season_from: str | None = None
+    season_to: str | None = None
+    effect: Literal["confirm", "limit", "veto", "note"] = "confirm"
+    most_litres: float | None = None
+    hazards: str = ""
+    wires: str = ""
+    owner: str | None = None
+    permission: Permission | None = None
+    permission_to: date | None = None
+    inspected_by: str | None = None
+    revision: int | None = None
 
 
 @dataclass(frozen=True)
@@ -192,7 +221,8 @@ class Base:
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml."""
+    """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml; `inputs` that
+    of each file by its name."""
 
     name: str
     frame: RegionFrame
@@ -202,6 +232,7 @@ class Region:
     terrain_error_m: float | None = None
     depth_grid: DepthGrid | None = None
     soundings: Soundings | None = None
+    chart: DepthChart | None = None
     obstacles: tuple[Obstacle, ...] = ()
     obstacles_listed: bool = False
     closures: tuple[Closure, ...] = ()
@@ -210,8 +241,32 @@ class Region:
     base: Base | None = None
     survey_settings: dict[str, float] = field(default_factory=dict)
     cautions: tuple[Fault, ...] = ()
+    inputs: dict[str, str] = field(default_factory=dict)
+    canopy: Grid | None = None
+    canopy_error_m: float | None = None
 
     @property
     def counted_terrain_error_m(self) -> float:
-        """The terrain's stated 90 % error [m], or what counts where none is stated."""
-        return self.terrain_error_m if self.terrain_error_m is not None else UNSTATED_TERRAIN_ERROR_M
+        """The terrain's stated 90 % error, or what counts where none is stated, and that of the canopy on it [m]."""
+        terrain_m = self.terrain_error_m if self.terrain_error_m is not None else UNSTATED_TERRAIN_ERROR_M
+        if self.canopy is None:
+            return terrain_m
+        return terrain_m + (
+            self.canopy_error_m if self.canopy_error_m is not None else UNSTATED_CANOPY_ERROR_M
+        )
+
+    @cached_property
+    def covered_terrain(self) -> Grid | None:
+        """The terrain with its trees [m]; NaN where either is unknown. Without a canopy raster the bare terrain."""
+        if self.terrain is None or self.canopy is None:
+            return self.terrain
+        return self.terrain.raised_by(self.canopy)
+
+    @cached_property
+    def flown_terrain(self) -> Grid | None:
+        """The terrain with its trees for legs that pass above [m]: unknown trees are as tall as trees can be."""
+        covered, bare = self.covered_terrain, self.terrain
+        if bare is None or covered is None or self.canopy is None:
+            return bare
+        values = np.where(np.isnan(covered.values), bare.values + TALLEST_TREE_M, covered.values)
+        return replace(bare, values=values)

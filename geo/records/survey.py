@@ -17,7 +17,7 @@ DEPTH_PROBABILITIES: tuple[float, ...] = tuple(
         np.concatenate(([0.005, 0.01, 0.02], np.linspace(0.05, 0.95, 19), [0.98, 0.99, 0.995])), 3
     )
 )
-DataClass = Literal["soundings", "depth grid", "stated depth", "none"]
+DataClass = Literal["soundings", "depth grid", "chart", "stated depth", "none"]
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,9 @@ class SurveySettings:
     surface_slope is the slope of the surface ahead of the lift-off and, where approach_slope is None, also of the one
     behind the touch-down (one published heliport surface for both: 14 CFR Part 77, 8:1). useful_cap_m: a usable run
     need not be longer; least_useful_m: a shorter one is of no use to anybody; most_runs: usable runs kept for one
-    water (all three: common practice, no source). as_of: the day, YYYY-MM-DD, for which depth evidence is aged; None
+    water (all three: common practice, no source). bent_radius_m: radius of the turns of bent runs, which are looked
+    for where no straight one (nearly) reaches useful_cap_m; 0 looks for none; 120 m is flown at 50 km/h with less than
+    10 degrees of bank (common practice, no source). as_of: the day, YYYY-MM-DD, for which depth evidence is aged; None
     says its dates and takes nothing off."""
 
     corridor_width_m: float = 60.0
@@ -43,6 +45,7 @@ class SurveySettings:
     least_useful_m: float = 300.0
     most_runs: int = 24
     as_of: str | None = None
+    bent_radius_m: float = 120.0
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,9 @@ class EndClearance:
     excess_m > 0: something stands that much above the surface, distance_m beyond the end; excess_m <= 0: clear by that
     much at the critical place; None: unknown (no terrain there), with the reason in `what`. excess_m counts the
     terrain's 90 % error in full; excess_without_error_m leaves it out: where that one alone is clear, only the error
-    of the terrain speaks against the end.
+    of the terrain speaks against the end. steepest_slope is the least slope of a surface that clears all of it (None
+    while anything is unknown), steepest_without_error_slope the same without that error; so a surface of any other
+    slope can be judged from it. divergence: how far the surface widens to each side per metre.
     """
 
     heading_grid_deg: float
@@ -99,11 +104,24 @@ class EndClearance:
     unknown_heights: tuple[str, ...] = ()
     steepest_slope: float | None = None
     excess_without_error_m: float | None = None
+    steepest_without_error_slope: float | None = None
+    divergence: float | None = None
+
+
+@dataclass(frozen=True)
+class RunPart:
+    """One part of a bent run: a straight (radius_m None, turn_deg 0) or an arc (turn_deg positive to the right) of
+    length_m [m]. heading_grid_deg: at its start as the run is drawn [deg clockwise from grid north]."""
+
+    length_m: float
+    heading_grid_deg: float
+    turn_deg: float = 0.0
+    radius_m: float | None = None
 
 
 @dataclass(frozen=True)
 class Run:
-    """One straight run inside the water. `line` goes from start to end; it may be flown either way.
+    """One run in the water, straight unless it is "bent". `line` goes from start to end; it may be flown either way.
 
     start_end and end_end are the surfaces beyond line's first and last point. upper_bound_m bounds any longer run
     of the same search. A run with corridor width w keeps w/2 of water on both sides and w/2 beyond both ends.
@@ -114,9 +132,14 @@ class Run:
     approach where its slope is another than that of the climb-out, else None. usable_ahead_m and usable_back_m are
     the lengths from touch-down to lift-off whose surfaces are clear for sure, flown from start to end and back: 0 is
     none, None is unknown; limited_by says what limits them.
+
+    A "bent" run follows the water in turns no tighter than the survey's bent_radius_m. Its line has vertices along the
+    arcs, its parts are in the order drawn, its headings are those at its start; the surfaces beyond its ends are those
+    of its first and last heading. The path that it was cut from is upper_bound_m long. Whether a turn may be flown at
+    all while filling is the aircraft's matter.
     """
 
-    search: Literal["longest", "heading", "usable"]
+    search: Literal["longest", "heading", "usable", "bent"]
     length_m: float
     upper_bound_m: float
     heading_grid_deg: float
@@ -131,6 +154,27 @@ class Run:
     usable_ahead_m: float | None = None
     usable_back_m: float | None = None
     limited_by: str = ""
+    parts: tuple[RunPart, ...] = ()
+
+    @property
+    def is_bent(self) -> bool:
+        """True where the run turns."""
+        return self.least_radius_m is not None
+
+    @property
+    def least_radius_m(self) -> float | None:
+        """Radius of the tightest turn [m]; None for a straight run."""
+        return min((part.radius_m for part in self.parts if part.radius_m is not None), default=None)
+
+    @property
+    def turned_deg(self) -> float:
+        """All turns, left and right, added up [deg]; 0 for a straight run."""
+        return sum(abs(part.turn_deg) for part in self.parts)
+
+    @property
+    def end_turn_deg(self) -> float:
+        """Heading at the end less that at the start [deg], positive to the right; 0 for a straight run."""
+        return sum(part.turn_deg for part in self.parts)
 
 
 @dataclass(frozen=True)
@@ -174,11 +218,13 @@ class LevelOutlook:
 class SoundingAdvice:
     """Where to sound next: `where` it serves, the chance of required_m [m] there today (None: unknown).
 
+    point: None where no single sounding would make it surer; the sentence says so.
+
     sd_before_m, sd_after_m: one sigma of the depth where the verdict hangs, without and with it [m]; None where there
     is no depth field to tell them from.
     """
 
-    point: PointM
+    point: PointM | None
     where: str
     required_m: float
     chance: float | None
@@ -219,6 +265,7 @@ class BodySurvey:
     level_outlooks: tuple[LevelOutlook, ...] = ()
     next_sounding: SoundingAdvice | None = None
     greatest_depth: str = ""
+    bent_runs: tuple[Run, ...] = ()
 
     @property
     def shape_runs(self) -> tuple[Run, ...]:
@@ -227,8 +274,8 @@ class BodySurvey:
 
     @property
     def runs(self) -> tuple[Run, ...]:
-        """The runs to be judged: the usable ones, or where there is none all runs."""
-        return self.usable_runs if self.usable_runs else self.shape_runs
+        """The runs to be judged: the usable ones, or where there is none all straight runs; and the bent ones."""
+        return (self.usable_runs if self.usable_runs else self.shape_runs) + self.bent_runs
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import shapely
 
 from geo.records.aircraft import METHOD_NAMES, FillMethod
-from geo.records.region import AnnotatedSite, Closure, Permission, WaterBody
+from geo.records.region import AnnotatedSite, Closure, WaterBody
 from geo.records.suitability import Criterion
 from geo.suitability.criteria import criterion
 
@@ -23,15 +23,26 @@ def closed_areas(path: shapely.Geometry, margin_m: float, closures: Sequence[Clo
     return criterion("closed areas", "not met", f"inside the {said}", hard=True)
 
 
-def permission(granted: Permission | None, owner: str | None) -> Criterion:
-    """Judge the leave of the water's owner. Score: 100 when granted or not needed; a refusal vetoes."""
+def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterion:
+    """Judge the leave of the water's owner. Score: 100 when granted or not needed; a refusal vetoes.
+
+    Parameters: sites, those of this water and method; what one of them says of the permission goes before the water's
+    own record, and among several a refusal goes before all.
+    """
+    told = [
+        (one.permission, one.owner or body.owner, f", says {site_title(one)}")
+        for one in sites
+        if one.permission
+    ]
+    told.append((body.permission, body.owner, ""))
+    granted, owner, by_whom = next((one for one in told if one[0] == "refused"), told[0])
     of = "" if owner is None else f" by {owner}"
     if granted == "refused":
-        return criterion("permission", "not met", f"permission refused{of}", hard=True)
+        return criterion("permission", "not met", f"permission refused{of}{by_whom}", hard=True)
     if granted is None:
         return criterion("permission", "unknown", "permission unknown", hard=False)
     reason = f"permission granted{of}" if granted == "granted" else "permission not needed"
-    return criterion("permission", "met", reason, hard=False, score=100.0)
+    return criterion("permission", "met", reason + by_whom, hard=False, score=100.0)
 
 
 def sites_of(
@@ -52,15 +63,26 @@ def sites_of(
     return tuple(found)
 
 
+def site_title(site: AnnotatedSite) -> str:
+    """Give how a site is named in reasons: name, revision where it is edited by several, last inspection."""
+    day = "not dated" if site.inspected_on is None else f"inspected {site.inspected_on.isoformat()}"
+    by = f" by {site.inspected_by}" if site.inspected_by else ""
+    of = "" if site.revision is None else f"{site.site_id} revision {site.revision}, "
+    return f"{site.name} ({of}{day}{by})"
+
+
 def site_notes(sites: Sequence[AnnotatedSite]) -> Criterion:
-    """Judge what people noted; one closed site vetoes the water for its methods. Score: 100 for an open site."""
+    """Judge what people noted; one closed site vetoes the water for its methods. Score: 100 for an open site.
+
+    A site with the effect "note" only warns: it neither opens nor closes.
+    """
 
     def told(site: AnnotatedSite) -> str:
-        day = "not dated" if site.inspected_on is None else f"inspected {site.inspected_on.isoformat()}"
-        return f"{site.name} ({day}){': ' + site.note if site.note else ''}"
+        return f"{site_title(site)}{': ' + site.note if site.note else ''}"
 
+    speaking = [site for site in sites if site.effect != "note"]
     for status in ("closed", "open"):
-        some = "; ".join(told(site) for site in sites if site.status == status)
+        some = "; ".join(told(site) for site in speaking if site.status == status)
         if some:
             state = "not met" if status == "closed" else "met"
             reason = f"site noted as {status}: {some}"
@@ -70,3 +92,19 @@ def site_notes(sites: Sequence[AnnotatedSite]) -> Criterion:
     some = "; ".join(told(site) for site in sites)
     reason = f"site of unknown status: {some}" if some else "nobody noted an inspection here"
     return criterion("site notes", "unknown", reason, hard=False)
+
+
+def load_limit(sites: Sequence[AnnotatedSite]) -> tuple[float, str] | None:
+    """Give the least load [L] that a site's note allows, with the words for it; None where no note limits it."""
+    limits = [(one.most_litres, f"site note {one.name}") for one in sites if one.most_litres is not None]
+    return min(limits, default=None)
+
+
+def site_cautions(sites: Sequence[AnnotatedSite]) -> list[str]:
+    """Give what people wrote of wires and other hazards, wherever the site stands."""
+    return [
+        f"{what} noted at {site_title(site)}: {text}"
+        for site in sites
+        for what, text in (("wires", site.wires), ("hazards", site.hazards))
+        if text
+    ]

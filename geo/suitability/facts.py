@@ -20,12 +20,15 @@ class Facts:
     closures: tuple[Closure, ...]
     sites: tuple[AnnotatedSite, ...]
 
-    def least_load(self, **limits_l: float) -> tuple[float, str]:
+    def least_load(self, noted: tuple[float, str] | None = None, **limits_l: float) -> tuple[float, str]:
         """Give the load [L] and what rules it: the least of tank, structural limit and the further limits given.
 
-        A further limit's name is its keyword with spaces for underscores. The tank wins a tie.
+        Parameters: noted, a limit of an annotated site with its words. A further limit's name is its keyword with
+        spaces for underscores. The tank wins a tie.
         """
         structural_l = self.profile.max_load_kg / self.conditions.water_density_kg_l
         limits = {"tank": self.profile.tank_l, **limits_l, "structural limit": structural_l}
+        if noted is not None:
+            limits[noted[1]] = noted[0]
         ruled_by = min(limits, key=lambda name: limits[name])
-        return limits[ruled_by], ruled_by.replace("_", " ")
+        return limits[ruled_by], ruled_by.replace("_", " ") if ruled_by in limits_l else ruled_by

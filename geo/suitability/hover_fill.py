@@ -1,7 +1,10 @@
 """Filling from the hover: hover pump and bucket dip, which differ only in the figures of the profile."""
 
+from collections.abc import Sequence
+
 from geo.errors import BadArgument
 from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
+from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
@@ -38,10 +41,11 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
 
 
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
-    litres, ruled_by = _load(facts)
+    noted = access.sites_of(facts.body, method, facts.sites)
+    litres, ruled_by = _load(facts, noted)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)
-    judged = (deep, *_criteria(facts, method, fill, spot, count))
+    judged = (deep, *_criteria(facts, noted, fill, spot, count))
     lifts = next(c for c in judged if c.name == "lift")
     # A lift that is not enough says so itself; the load would only say it again.
     if lifts.state != "not met":
@@ -55,15 +59,16 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
         None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l,
         spot.point,
         loads_available=count,
-        cautions=_cautions(facts, judged, spot, litres, ruled_by),
+        cautions=(*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, ruled_by)),
     )
 
 
-def _load(facts: Facts) -> tuple[float | None, str]:
+def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, str]:
     liftable_kg = facts.conditions.liftable_kg
     if liftable_kg is None:
         return None, "unknown"
-    return facts.least_load(hover_margin=max(0.0, liftable_kg) / facts.conditions.water_density_kg_l)
+    margin_l = max(0.0, liftable_kg) / facts.conditions.water_density_kg_l
+    return facts.least_load(access.load_limit(noted), hover_margin=margin_l)
 
 
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
@@ -79,9 +84,9 @@ def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None)
 
 
 def _criteria(
-    facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint, count: float | None
+    facts: Facts, noted: Sequence[AnnotatedSite], fill: HoverFill, spot: HoverPoint, count: float | None
 ) -> tuple[Criterion, ...]:
-    survey, air, body = facts.survey, facts.conditions, facts.body
+    survey, air = facts.survey, facts.conditions
     full_kg = facts.profile.tank_l * air.water_density_kg_l
     return (
         criteria.room(spot.clear_radius_m, fill.clear_radius_m, spot.limited_by, spot.unknown_heights),
@@ -95,8 +100,8 @@ def _criteria(
         water.level(survey.level_change_m, survey.kind),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
-        access.permission(body.permission, body.owner),
-        access.site_notes(access.sites_of(body, method, facts.sites)),
+        access.permission(facts.body, noted),
+        access.site_notes(noted),
     )
 
 

@@ -2,16 +2,16 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-
-import shapely
+from dataclasses import replace
 
 from geo.errors import BadArgument
 from geo.records.aircraft import FillMethod, RamIntake
+from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
-from geo.records.survey import EndClearance, Run
-from geo.suitability import access, cautions, criteria, water
+from geo.records.survey import Run
+from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
+from geo.suitability.passes import Pass
 from geo.suitability.verdict import Trial, conclude, standing, verdict_of
 
 METHOD: FillMethod = "ram_intake"
@@ -21,43 +21,6 @@ APART_M = 500.0
 APART_DEG = 30.0
 # Loads that differ by less than this share count as the same.
 SAME_LOAD = 0.01
-
-
-@dataclass(frozen=True, eq=False)
-class Pass:
-    """A run flown in one of its two directions."""
-
-    run: Run
-    backward: bool
-
-    @property
-    def heading_grid_deg(self) -> float:
-        """Heading flown [deg, grid]."""
-        return (self.run.heading_grid_deg + 180.0 * self.backward) % 360.0
-
-    @property
-    def heading_true_deg(self) -> float:
-        """Heading flown [deg, true]."""
-        return (self.run.heading_true_deg + 180.0 * self.backward) % 360.0
-
-    @property
-    def line(self) -> shapely.LineString:
-        """The run's line in the direction flown."""
-        return shapely.reverse(self.run.line) if self.backward else self.run.line
-
-    @property
-    def approach_end(self) -> EndClearance:
-        """What stands beyond the end where the aircraft comes down."""
-        run = self.run
-        steep, same = (
-            (run.end_approach, run.end_end) if self.backward else (run.start_approach, run.start_end)
-        )
-        return steep if steep is not None else same
-
-    @property
-    def climb_out_end(self) -> EndClearance:
-        """What stands beyond the end where the aircraft climbs out heavy."""
-        return self.run.start_end if self.backward else self.run.end_end
 
 
 def assess_ram_intake(facts: Facts) -> MethodAssessment:
@@ -71,7 +34,7 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     intake = facts.profile.ram_intake
     if intake is None:
         raise BadArgument(f"{facts.profile.name} has no ram intake. Cure: ask only for its own methods")
-    runs = facts.survey.runs
+    runs = [run for run in facts.survey.runs if may_fly(run, intake)]
     if not runs:
         return conclude(_no_run(facts, intake), facts.survey.body_id)
     long_enough = [run for run in runs if run.length_m >= criteria.least_run_m(intake)]
@@ -86,6 +49,12 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
         return found
     others = _alternatives(best, trials)
     return replace(found, alternatives=tuple(_concluded(facts, intake, other) for other in others))
+
+
+def may_fly(run: Run, intake: RamIntake) -> bool:
+    """True for a straight run, and for a bent one whose turns the aircraft may fly while it fills."""
+    radius_m, needed_m = run.least_radius_m, intake.turn_radius_m
+    return radius_m is None or (needed_m is not None and radius_m >= needed_m)
 
 
 def _concluded(facts: Facts, intake: RamIntake, trial: Trial) -> MethodAssessment:
@@ -107,7 +76,11 @@ def _alternatives(best: Trial, trials: Sequence[Trial]) -> list[Trial]:
     left = [
         t
         for t in trials
-        if verdict_of(t.criteria) == verdict and t.litres is not None and t.litres >= least_l
+        if verdict_of(t.criteria) == verdict
+        and t.litres is not None
+        and t.litres >= least_l
+        # A bend is flown for its load, never for a shorter way.
+        and (t.run_bend is None) >= (best.run_bend is None)
     ]
     taken = [best]
     while len(taken) <= MOST_ALTERNATIVES:
@@ -137,7 +110,7 @@ def _second_pass(facts: Facts, intake: RamIntake, best: Trial) -> TwoPasses | No
         return None
     profile = facts.profile
     turn_s = profile.manoeuvre_source_s + best.run_line.length / profile.cruise_loaded_ms
-    most_l, _ = facts.least_load()
+    most_l, _ = facts.least_load(access.load_limit(_noted(facts)))
     return criteria.second_pass(best.litres, most_l, profile.tank_l, intake.fill_time_s, turn_s)
 
 
@@ -163,12 +136,12 @@ def _no_run(facts: Facts, intake: RamIntake) -> Trial:
 
 def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     run, tank_l = flown.run, facts.profile.tank_l
-    litres, ruled_by = facts.least_load(run=tank_l * criteria.run_share(run.length_m, intake))
+    run_l = tank_l * criteria.run_share(run.length_m, intake)
+    litres, ruled_by = facts.least_load(access.load_limit(_noted(facts)), run=run_l)
     judged = _criteria(facts, intake, flown, litres, ruled_by)
     size = "full" if litres >= tank_l else "partial load of"
     limit = "" if ruled_by == "tank" else f" ({ruled_by})"
-    heading = f"{round(flown.heading_true_deg) % 360:03d}"
-    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} run heading {heading}"
+    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} {_flown_words(flown)}"
     return Trial(
         METHOD,
         judged,
@@ -179,7 +152,20 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
         run.line.interpolate(0.5, normalized=True),
         flown.line,
         flown.heading_true_deg,
-        cautions=_cautions(facts, judged, run, litres, ruled_by),
+        cautions=_cautions(facts, intake, judged, flown, litres, ruled_by),
+        run_bend=flown.bend,
+    )
+
+
+def _flown_words(flown: Pass) -> str:
+    """Say how a run is flown: its heading, or of a bent one the headings at both ends and its turns."""
+    heading, bend = f"{round(flown.heading_true_deg) % 360:03d}", flown.bend
+    if bend is None:
+        return f"run heading {heading}"
+    last = f"{round(bend.end_heading_true_deg) % 360:03d}"
+    return (
+        f"BENT run, from heading {heading} to {last} in turns of {criteria.metres(bend.least_radius_m)} radius, "
+        f"{bend.turned_deg:.0f} deg in all"
     )
 
 
@@ -193,8 +179,8 @@ def _criteria(
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
         criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
-        access.permission(facts.body.permission, facts.body.owner),
-        access.site_notes(access.sites_of(facts.body, METHOD, facts.sites)),
+        access.permission(facts.body, _noted(facts)),
+        access.site_notes(_noted(facts)),
     )
     # Nobody flies a run that is too short: its depth, ends, wind and load would only cloud the reason.
     if length.state == "not met":
@@ -205,21 +191,36 @@ def _criteria(
 
 def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
     air, run = facts.conditions, flown.run
-    head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
-    return (
+    where = "on the run" if flown.bend is None else "at the worst heading of the bend"
+    head_ms, cross_ms = criteria.worst_wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.sweeps_grid_deg)
+    spread = intake.surface_divergence
+    judged = (
         water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),
         criteria.width(run.corridor_width_m, intake.width_m),
-        criteria.end_clearance("approach clearance", flown.approach_end),
-        criteria.end_clearance("climb-out clearance", flown.climb_out_end),
-        criteria.crosswind(cross_ms, intake.crosswind_limit_ms),
-        criteria.tail_wind(head_ms, intake.tailwind_limit_ms),
+        ends.end_clearance("approach clearance", flown.approach_end, intake.approach_slope, spread),
+        ends.end_clearance("climb-out clearance", flown.climb_out_end, intake.climb_out_slope, spread),
+        criteria.crosswind(cross_ms, intake.crosswind_limit_ms, where),
+        criteria.tail_wind(head_ms, intake.tailwind_limit_ms, where),
     )
+    if flown.bend is None:
+        return judged
+    return (criteria.turn(flown.bend.least_radius_m, flown.bend.turned_deg, intake), *judged)
 
 
 def _cautions(
-    facts: Facts, judged: tuple[Criterion, ...], run: Run, litres: float, ruled_by: str
+    facts: Facts,
+    intake: RamIntake,
+    judged: tuple[Criterion, ...],
+    flown: Pass,
+    litres: float,
+    ruled_by: str,
 ) -> tuple[str, ...]:
     found = []
+    if flown.bend is not None:
+        found.append(f"{_flown_words(flown)}: fly it in a look first; no straight run here takes as much")
+    else:
+        found += _unflown_bend(facts, intake, flown.run)
+    found += ends.slope_cautions(intake, flown.approach_end, flown.climb_out_end)
     if ruled_by != "tank":
         found.append(
             f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
@@ -227,4 +228,27 @@ def _cautions(
     liftable_kg = facts.conditions.liftable_kg
     if liftable_kg is not None and liftable_kg < litres * facts.conditions.water_density_kg_l:
         found.append(f"this load cannot be held in a hover here ({liftable_kg:,.0f} kg can): dump it to stop")
-    return tuple(found + cautions.for_source(facts, judged, run.depth, hovering=False))
+    found += access.site_cautions(_noted(facts))
+    return tuple(found + cautions.for_source(facts, judged, flown.run.depth, hovering=False))
+
+
+def _noted(facts: Facts) -> tuple[AnnotatedSite, ...]:
+    return access.sites_of(facts.body, METHOD, facts.sites)
+
+
+def _unflown_bend(facts: Facts, intake: RamIntake, run: Run) -> list[str]:
+    """Say of a bent run that would take more than the straight one, and that this aircraft may not fly."""
+    bent = [b for b in facts.survey.bent_runs if not may_fly(b, intake) and b.length_m > run.length_m]
+    if not bent or run.length_m >= intake.full_run_m:
+        return []
+    longest = max(bent, key=lambda b: b.length_m)
+    needed_m = intake.turn_radius_m
+    why = (
+        "this aircraft's profile gives no bank_limit for turns while filling"
+        if needed_m is None
+        else f"this aircraft needs {math.ceil(needed_m - 1e-6):,} m"
+    )
+    return [
+        f"a bent run of {criteria.metres(longest.length_m)} with turns of {criteria.metres(longest.least_radius_m)} "
+        f"radius lies here and is not counted: {why}"
+    ]

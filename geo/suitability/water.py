@@ -13,6 +13,9 @@ UNLIMITED: tuple[WaterKind, ...] = ("river", "estuary", "sea")
 # Waters kept or used as fresh water; natural lakes are not among them, many of dry country are salt.
 FRESH_AS_A_RULE: tuple[WaterKind, ...] = ("reservoir", "dam", "pond", "river")
 MEASURED = ("soundings", "depth grid")
+# A chart's depth area promises its shallower limit; the upper half of its table is its deeper limit, and what lies
+# between is open. So only a chance below the table's step there speaks against the water.
+CHARTED_LIMIT = 0.45
 # How many times the useful loads an estimate from area and depth must show to be taken for enough (no source).
 ESTIMATE_SHARE = 10.0
 
@@ -59,6 +62,8 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
 
 
 def _speaks_against(least: LeastDepth, chance: float, probability: float) -> bool:
+    if least.data_class == "chart":
+        return chance < min(CHARTED_LIMIT, probability)
     limit = 0.5 if least.data_class in MEASURED else 1.0 - probability
     return chance < limit
 

@@ -8,16 +8,17 @@ import numpy as np
 
 from geo.errors import BadArgument
 from geo.grid import Grid
+from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, SalinityClass, Soundings, WaterBody
 from geo.records.survey import BodySurvey, HoverPoint, Measure, SurveySettings
-from geo.survey.body_runs import RunSurveyor, computed
+from geo.survey.body_runs import BodyRuns, RunSurveyor, computed
 from geo.survey.clearance import Surroundings, surroundings
 from geo.survey.depth.model import DepthModel, depth_model
-from geo.survey.ground import Ground, WaterMask
+from geo.survey.ground import WITH_TREES, Ground, WaterMask
 from geo.survey.hover import hover_point
 from geo.survey.morphometry import morphometry
 from geo.survey.outlook import level_outlooks, places, sounding_advice, unsounded_depth
-from geo.survey.salinity import salinity_class
+from geo.survey.salinity import salinity_caution, salinity_class
 from geo.survey.water_today import WaterToday, water_today
 
 # Words in a vertical datum's name that say heights count from an ellipsoid, not from about mean sea level.
@@ -36,11 +37,14 @@ def survey_body(
     obstacles: Sequence[Obstacle],
     obstacles_listed: bool,
     settings: SurveySettings,
+    chart: DepthChart | None = None,
+    covered: Grid | None = None,
 ) -> BodySurvey:
     """Give the survey of one water body.
 
     Parameters: terrain [m] in the region's plane with its 90 % error [m]; soundings and obstacles of the whole region;
-    obstacles_listed, whether a list of obstacles was given at all.
+    obstacles_listed, whether a list of obstacles was given at all; chart, the contours and depth areas of the region;
+    covered, the same cells as terrain with the trees on it [m], which the surfaces beyond a run's ends must clear.
     Returns: BodySurvey; lengths and areas in the region's plane [m, m2], headings true and grid [deg].
 
     Raises
@@ -58,17 +62,19 @@ def survey_body(
     """
     shape = morphometry(body.polygon)
     remarks: list[str] = []
-    model = depth_model(body, soundings, depth_grid, as_of_day(settings))
+    model = depth_model(body, soundings, depth_grid, as_of_day(settings), chart)
     today = water_today(model, remarks)
-    longest, fan, usable, hover = None, (), (), None
+    runs, hover = BodyRuns(), None
     elevation, around = _place(
-        body, today, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks
+        body, today, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks, covered
     )
     if today.water is not None:
-        longest, fan, usable = RunSurveyor(model, today, frame, around).runs(remarks)
+        runs = RunSurveyor(model, today, frame, around).runs(remarks)
         hover = _hover(today, model, around.obstacles, settings, remarks)
-    asked = places(longest, usable, hover, settings)
+    asked = places(runs.longest, runs.usable, hover, settings)
     salinity, salinity_reason = _salinity(body)
+    stale = salinity_caution(body.kind, body.salinity, as_of_day(settings))
+    remarks += [stale] if stale else []
     if shape.island_count > 0:
         remarks.append(
             f"{shape.island_count} island(s) with {shape.island_perimeter_m:.0f} m of shore are left out of area and "
@@ -85,14 +91,15 @@ def survey_body(
         level_change_m=_level_change(body),
         salinity_class=salinity,
         salinity_reason=salinity_reason,
-        longest_run=longest,
-        heading_runs=fan,
+        longest_run=runs.longest,
+        heading_runs=runs.fan,
         hover_point=hover,
         volume_m3=_volume(body, model),
         mean_depth_m=model.mean_depth(),
         obstacles_listed=obstacles_listed,
         remarks=tuple(remarks),
-        usable_runs=usable,
+        usable_runs=runs.usable,
+        bent_runs=runs.bent,
         area_today_m2=today.area_m2,
         water_today=today.water if today.moved else None,
         level_outlooks=computed("levels", remarks, lambda: level_outlooks(model, asked)) or (),
@@ -111,6 +118,7 @@ def _place(
     obstacles_listed: bool,
     settings: SurveySettings,
     remarks: list[str],
+    covered: Grid | None,
 ) -> tuple[Measure, Surroundings]:
     """Give the surface elevation, and what stands round the water."""
     mask = WaterMask(body.polygon, terrain) if terrain is not None else None
@@ -121,10 +129,12 @@ def _place(
     elif mask is not None and body.surface_elevation_m is not None:
         remarks.extend(_strange_level(body, mask, error_m))
     water = today.water if today.water is not None else body.polygon
-    if today.moved and terrain is not None:
+    if terrain is None or covered is None:
         # The bank that fell dry is land, as high as the terrain has it: the old level where it was measured full.
-        mask = WaterMask(water, terrain)
-    ground = Ground(water, mask, elevation.value, error_m)
+        mask = WaterMask(water, terrain) if terrain is not None and today.moved else mask
+        ground = Ground(water, mask, elevation.value, error_m)
+    else:
+        ground = Ground(water, WaterMask(water, covered), elevation.value, error_m, WITH_TREES, terrain)
     return elevation, surroundings(ground, obstacles, obstacles_listed, settings)
 
 
@@ -200,7 +210,9 @@ def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
 
 def _level_change(body: WaterBody) -> Measure:
     if body.level_change_m is None:
-        return Measure(None, "no current level was given beside the level at which depths hold")
+        return Measure(
+            None, body.level_origin or "no current level was given beside the level at which depths hold"
+        )
     return Measure(float(body.level_change_m), body.level_origin or body.origin)
 
 

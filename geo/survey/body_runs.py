@@ -1,6 +1,6 @@
 """The runs of one water body: the longest, one for each heading, and those that are worth judging, all measured."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -11,12 +11,25 @@ from shapely.errors import GEOSException
 from geo.errors import FetchwaterError
 from geo.geodesy import grid_heading_deg, plane_geodesic
 from geo.records.region import RegionFrame
-from geo.records.survey import LeastDepth, Run
+from geo.records.survey import LeastDepth, Run, RunPart
+from geo.survey.bent.flyable import (
+    CLEAR,
+    SEARCHED_TURNS_DEG,
+    UNKNOWN,
+    Bend,
+    end_state,
+    flyable_bends,
+    least_bend_m,
+)
+from geo.survey.bent.pieces import RunPiece
+from geo.survey.bent.runs import bent_run
 from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
 from geo.survey.hover import OpenWater, roomiest_place
-from geo.survey.runs import longest_run, run_rose
-from geo.survey.usable.chord import POINTS, UsablePiece, chord, usable_of
+from geo.survey.runs import LongestRun, longest_run, run_rose
+from geo.survey.usable.chord import chord
+from geo.survey.usable.deep_water import deep_water
+from geo.survey.usable.run import POINTS, UsablePiece, usable_of
 from geo.survey.usable.skyline import Skyline
 from geo.survey.usable.useful import useful_pieces
 from geo.survey.water_today import WaterToday
@@ -26,6 +39,8 @@ from geo.survey.water_today import WaterToday
 SCOOP_STRIP_M = 20.0
 # The fan of a water too small for any run: its rose is a picture of its shape, nobody flies it.
 COARSE_STEP_DEG = 30.0
+# The true heading at a bent run's start is that of the way to a place so far along its first heading.
+AHEAD_M = 100.0
 _Part = TypeVar("_Part")
 
 # A round lake has thousands of almost longest runs; for the longest one as a fact, 0.2 % is close enough. The record
@@ -40,6 +55,16 @@ def computed(what: str, remarks: list[str], compute: Callable[[], _Part]) -> _Pa
     except (FetchwaterError, GEOSException) as problem:
         remarks.append(f"{what} could not be computed: {problem}")
         return None
+
+
+@dataclass(frozen=True)
+class BodyRuns:
+    """The runs of one water, straight and bent; see BodySurvey."""
+
+    longest: Run | None = None
+    fan: tuple[Run, ...] = ()
+    usable: tuple[Run, ...] = ()
+    bent: tuple[Run, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,8 +82,8 @@ class RunSurveyor:
         assert self.today.water is not None
         return self.today.water
 
-    def runs(self, remarks: list[str]) -> tuple[Run | None, tuple[Run, ...], tuple[Run, ...]]:
-        """Give the longest run, one run per heading that has any, and the usable runs.
+    def runs(self, remarks: list[str]) -> "BodyRuns":
+        """Give the longest run, one run per heading that has any, the usable runs and the bent ones.
 
         Notes: where usable runs are found the runs by heading are a picture of the water's shape, which nobody flies
         whole; their depth is then not asked for, and says so.
@@ -69,10 +94,10 @@ class RunSurveyor:
             "longest run", remarks, lambda: longest_run(self.water, width_m, gap=LONGEST_RUN_GAP)
         )
         if found is None:
-            return None, (), ()
+            return BodyRuns()
         if found.line is None:
             remarks.append(_too_narrow(self.water, width_m))
-            return None, (), ()
+            return BodyRuns()
         longest = self._measured("longest", found.line, found.upper_bound_m)
         useful = longest.length_m >= settings.least_useful_m
         step_deg = settings.heading_step_deg if useful else max(settings.heading_step_deg, COARSE_STEP_DEG)
@@ -84,7 +109,7 @@ class RunSurveyor:
         if useful:
             longest = self._with_limits(longest)
         fan = tuple(self._measured("heading", line, line.length, depth=not usable) for line in lines)
-        return longest, fan, usable
+        return BodyRuns(longest, fan, usable, self._bends(found, usable, remarks))
 
     def _usable(self, lines: list[shapely.LineString], remarks: list[str]) -> tuple[Run, ...]:
         pieces = computed(
@@ -93,6 +118,32 @@ class RunSurveyor:
         if pieces is None:
             return ()
         return tuple(self._measured("usable", piece.line, piece.chord.axis.length_m) for piece in pieces)
+
+    def _bends(self, longest: LongestRun, usable: Sequence[Run], remarks: list[str]) -> tuple[Run, ...]:
+        """Give bent runs where they beat the straight ones that are clear by enough to be worth their turns."""
+        settings = self.around.settings
+        clear_m, open_m = (
+            least_bend_m(max((r.length_m for r in usable if _run_state(r) <= worst), default=0.0), settings)
+            for worst in (CLEAR, UNKNOWN)
+        )
+        if settings.bent_radius_m <= 0.0 or clear_m > settings.useful_cap_m:
+            return ()
+        width_m, radius_m = settings.corridor_width_m, settings.bent_radius_m
+
+        def bends() -> list[Bend]:
+            for most_deg in SEARCHED_TURNS_DEG:
+                found = bent_run(
+                    self.water, radius_m, width_m, clear_m, most_turn_deg=most_deg, straight=longest
+                )
+                if found.is_bent:
+                    deep, skyline = deep_water(self.model), Skyline(self.around)
+                    kept = flyable_bends(found, (clear_m, open_m), deep, skyline)
+                    if kept:
+                        return kept
+            return []
+
+        found = computed("bent runs", remarks, bends)
+        return tuple(self._measured("bent", bend.line, bend.path_m, bend.pieces) for bend in found or ())
 
     def _with_limits(self, run: Run) -> Run:
         """Add to a run how much of it is usable in each direction, and what limits it."""
@@ -107,13 +158,21 @@ class RunSurveyor:
         )
 
     def _measured(
-        self, search: str, line: shapely.LineString, upper_bound_m: float, *, depth: bool = True
+        self,
+        search: str,
+        line: shapely.LineString,
+        upper_bound_m: float,
+        bend: Sequence[RunPiece] = (),
+        *,
+        depth: bool = True,
     ) -> Run:
-        """Give one run with its depth and the clearance beyond both ends."""
+        """Give one run with its depth and the clearance beyond both ends, each along the heading there."""
         settings = self.around.settings
         steep = settings.approach_slope
         start, end = line.coords[0][:2], line.coords[-1][:2]
-        heading_deg = grid_heading_deg(start, end)
+        heading_deg = bend[0].heading_deg if bend else grid_heading_deg(start, end)
+        end_deg = bend[-1].heading_at(bend[-1].length_m) if bend else heading_deg
+        ahead = tuple(_tangent_m(start, heading_deg)) if bend else end
         back_deg = (heading_deg + 180.0) % 360.0
         beyond = self.around.beyond
         return Run(
@@ -121,14 +180,15 @@ class RunSurveyor:
             length_m=float(line.length),
             upper_bound_m=max(float(upper_bound_m), float(line.length)),
             heading_grid_deg=heading_deg,
-            heading_true_deg=plane_geodesic(self.frame.crs_wkt, start, end).start_bearing_deg,
+            heading_true_deg=plane_geodesic(self.frame.crs_wkt, start, ahead).start_bearing_deg,
             corridor_width_m=settings.corridor_width_m,
             line=line,
             depth=self._depth(line) if depth else NOT_ASKED,
             start_end=beyond(start, back_deg),
-            end_end=beyond(end, heading_deg),
+            end_end=beyond(end, end_deg),
             start_approach=beyond(start, back_deg, steep) if steep is not None else None,
-            end_approach=beyond(end, heading_deg, steep) if steep is not None else None,
+            end_approach=beyond(end, end_deg, steep) if steep is not None else None,
+            parts=tuple(RunPart(p.length_m, p.heading_deg, p.turn_deg, p.radius_m) for p in bend),
         )
 
     def _depth(self, line: shapely.LineString) -> LeastDepth:
@@ -139,6 +199,19 @@ class RunSurveyor:
 NOT_ASKED = LeastDepth(
     "none", None, "not asked for on the whole run: see the usable runs", "not asked for on the whole run"
 )
+
+
+def _tangent_m(start: tuple[float, float], heading_deg: float) -> np.ndarray:
+    """Give the place (2,) [m] AHEAD_M along a grid heading."""
+    angle = np.radians(heading_deg)
+    return np.array(start) + AHEAD_M * np.array([np.sin(angle), np.cos(angle)])
+
+
+def _run_state(run: Run) -> int:
+    """Say of a straight run what of its ends is known, in the better of its directions: CLEAR, UNKNOWN or BLOCKED."""
+    start, end = run.start_end, run.end_end
+    pairs = [(run.start_approach or start, end), (run.end_approach or end, start)]
+    return min(max(end_state(one), end_state(other)) for one, other in pairs)
 
 
 def _point(piece: UsablePiece) -> str:

@@ -1,10 +1,7 @@
-"""What stands in the way beyond the end of a run: terrain and obstacles against a rising surface.
-
-Axes used here: `along` runs from the run's end in the direction of flight, `across` to the right of it [m].
-"""
+"""What stands in the way beyond the end of a run: terrain and obstacles against a rising surface."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -13,53 +10,11 @@ import shapely
 from geo.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import EndClearance, SurveySettings
+from geo.survey.fan import Fan
 from geo.survey.ground import Ground, WaterMask, cells_across, cells_in
 
 # Nearer than this a thing counts as standing this far away when a slope is computed: no slope clears a wall at 0 m.
 LEAST_SLOPE_DISTANCE_M = 1.0
-
-
-@dataclass(frozen=True)
-class Fan:
-    """The plan of the surface beyond one end: a trapezoid from `end` along `heading_grid_deg`."""
-
-    end: tuple[float, float]
-    heading_grid_deg: float
-    half_width_m: float
-    divergence: float
-    look_m: float
-
-    @cached_property
-    def direction(self) -> tuple[float, float]:
-        """East and north parts of the unit vector along the heading."""
-        angle = np.radians(self.heading_grid_deg)
-        return float(np.sin(angle)), float(np.cos(angle))
-
-    @cached_property
-    def outline(self) -> shapely.Polygon:
-        """The trapezoid, wider and longer by a micrometre so that rounding loses nothing on its edge."""
-        slack = 1e-6
-        near, far = self.half_width_m + slack, self.half_width_m + self.divergence * self.look_m + slack
-        east, north = self.direction
-        corners = [(-slack, -near), (self.look_m + slack, -far), (self.look_m + slack, far), (-slack, near)]
-        return shapely.Polygon(
-            [
-                (self.end[0] + along * east + across * north, self.end[1] + along * north - across * east)
-                for along, across in corners
-            ]
-        )
-
-    def along_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
-        """Distance [m] of positions beyond the end, measured along the heading."""
-        east, north = self.direction
-        return (easting_m - self.end[0]) * east + (northing_m - self.end[1]) * north
-
-    def nearest_along_m(self, shapes: np.ndarray) -> np.ndarray:
-        """Least distance [m] beyond the end of each shape, never below 0; infinity for an empty one."""
-        coordinates, index = shapely.get_coordinates(shapes, return_index=True)
-        nearest = np.full(len(shapes), np.inf)
-        np.minimum.at(nearest, index, self.along_m(coordinates[:, 0], coordinates[:, 1]))
-        return np.maximum(nearest, 0.0)
 
 
 @dataclass(frozen=True)
@@ -117,8 +72,8 @@ class Surroundings:
         top_m = mask.terrain.values[cells.row, cells.column][counted].astype(float) + ground.error_m
         near_m = near_m[counted]
         blank = np.isnan(top_m)
-        gap = _gap(mask, fan, near_m[blank])
-        return [Standing("terrain", top_m[~blank], near_m[~blank])], gap
+        gap = _gap(ground, fan, near_m[blank])
+        return [Standing(ground.what, top_m[~blank], near_m[~blank])], gap
 
     def _obstacles(self, fan: Fan) -> tuple[list[Standing], tuple[str, ...]]:
         """Give the obstacles in the fan, and the names of those whose top is unknown."""
@@ -208,17 +163,17 @@ def length_words(length_m: float) -> str:
     return f"{length_m:.0f} m" if length_m < 999.5 else f"{length_m / 1000.0:.1f} km"
 
 
-def _gap(mask: WaterMask, fan: Fan, blank_m: np.ndarray) -> str | None:
+def _gap(ground: Ground, fan: Fan, blank_m: np.ndarray) -> str | None:
     """Say from which distance the terrain is missing in the fan, or None when it is complete."""
     starts = list(blank_m)
-    inner, outer = shapely.box(*mask.terrain.bounds), fan.outline
+    inner, outer = shapely.box(*ground.mask.terrain.bounds), fan.outline
     # The outline carries a micrometre of slack; anything larger beyond the raster's edge is a true gap.
-    outside = outer.difference(inner).difference(mask.water) if not inner.covers(outer) else None
+    outside = outer.difference(inner).difference(ground.water) if not inner.covers(outer) else None
     if outside is not None and outside.area > 1e-3:
         starts.append(fan.nearest_along_m(np.array([outside], dtype=object))[0])
     if not starts:
         return None
-    return f"no terrain from {length_words(min(starts))} beyond the end"
+    return f"no {ground.what} from {length_words(min(starts))} beyond the end"
 
 
 def _obstacle_tops(obstacle: Obstacle, fan: Fan, ground: Ground) -> Standing | str:
@@ -290,10 +245,23 @@ def _judge(
     tail = "" if around.obstacles_listed else "; no obstacles were given, so masts and wires are unknown"
 
     def answer(
-        excess_m: float | None, distance_m: float | None, what: str, steepest: float | None
+        excess_m: float | None,
+        distance_m: float | None,
+        what: str,
+        steepest: float | None,
+        **without_error: float | None,
     ) -> EndClearance:
         return EndClearance(
-            fan.heading_grid_deg, slope, excess_m, distance_m, what + tail, fan.look_m, unknown, steepest
+            fan.heading_grid_deg,
+            slope,
+            excess_m,
+            distance_m,
+            what + tail,
+            fan.look_m,
+            unknown,
+            None if unknown else steepest,
+            divergence=fan.divergence,
+            **without_error,
         )
 
     if surface_m is None:
@@ -302,32 +270,49 @@ def _judge(
     if not standing:
         if gap is not None:
             return answer(None, None, gap, None)
-        return answer(-slope * fan.look_m, None, f"only water for {length_words(fan.look_m)}", 0.0)
+        return answer(
+            -slope * fan.look_m,
+            None,
+            f"only water for {length_words(fan.look_m)}",
+            0.0,
+            steepest_without_error_slope=0.0,
+        )
     excesses = [thing.top_m - surface_m - slope * thing.along_m for thing in standing]
     worst = max(range(len(standing)), key=lambda i: excesses[i].max())
     at = int(excesses[worst].argmax())
     excess_m, distance_m = float(excesses[worst][at]), float(standing[worst].along_m[at])
     if gap is not None and excess_m <= 0.0:
         return answer(None, None, f"{gap}; what is known is clear by {-excess_m:.1f} m", None)
-    without = max(
-        float(some.max()) - (around.ground.error_m if thing.label == "terrain" else 0.0)
-        for thing, some in zip(standing, excesses, strict=True)
-    )
-    steepest = max(
-        float(((thing.top_m - surface_m) / np.maximum(thing.along_m, LEAST_SLOPE_DISTANCE_M)).max())
-        for thing in standing
-    )
-    what = _words(standing[worst].label, excess_m, distance_m, around.ground.error_m)
+    errors = [around.ground.error_m if thing.label == around.ground.what else 0.0 for thing in standing]
+    without = max(float(some.max()) - error for some, error in zip(excesses, errors, strict=True))
+    error_m = errors[worst]
+    what = _words(standing[worst].label, excess_m, distance_m, error_m)
     if gap is not None:
-        return replace(answer(excess_m, distance_m, f"{what}; {gap}", None), excess_without_error_m=without)
-    return replace(answer(excess_m, distance_m, what, max(steepest, 0.0)), excess_without_error_m=without)
+        return answer(excess_m, distance_m, f"{what}; {gap}", None, excess_without_error_m=without)
+    return answer(
+        excess_m,
+        distance_m,
+        what,
+        _steepest(standing, surface_m, [0.0] * len(standing)),
+        excess_without_error_m=without,
+        steepest_without_error_slope=None if unknown else _steepest(standing, surface_m, errors),
+    )
+
+
+def _steepest(standing: list[Standing], surface_m: float, less_m: list[float]) -> float:
+    """Give the least slope of a surface, not below 0, that clears everything once it is lower by less_m [m] each."""
+    slopes = [
+        ((thing.top_m - less - surface_m) / np.maximum(thing.along_m, LEAST_SLOPE_DISTANCE_M)).max()
+        for thing, less in zip(standing, less_m, strict=True)
+    ]
+    return max(float(max(slopes)), 0.0)
 
 
 def _words(label: str, excess_m: float, distance_m: float, error_m: float) -> str:
     """Say the critical thing, e.g. "terrain 1.1 km beyond the end, 38 m above the surface"."""
     side = f"{excess_m:.1f} m above" if excess_m > 0.0 else f"{-excess_m:.1f} m below"
     text = f"{label} {length_words(distance_m)} beyond the end, {side} the surface"
-    if label != "terrain" or error_m == 0.0:
+    if error_m == 0.0:
         return text
     allowance = (
         f"{error_m:.1f} m of it the terrain's error"

@@ -1,9 +1,12 @@
 """What is known of a water's depth, as two rasters to be drawn: the expected depth today and how unsure it is."""
 
+from dataclasses import replace
+
 import numpy as np
 import shapely
 
 from geo.grid import Grid
+from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DepthPicture, SurveySettings
 from geo.survey.body import as_of_day
@@ -15,18 +18,27 @@ CELLS = 20_000
 
 
 def depth_picture(
-    body: WaterBody, soundings: Soundings | None, depth_grid: DepthGrid | None, settings: SurveySettings
+    body: WaterBody,
+    soundings: Soundings | None,
+    depth_grid: DepthGrid | None,
+    settings: SurveySettings,
+    chart: DepthChart | None = None,
 ) -> DepthPicture | None:
     """Give expected depth and its one sigma on a raster; None where no survey knows the bed.
 
-    Notes: from the soundings' field where there is one, else from the depth raster; NaN outside the outline, where
-    nothing is known, and where the expected depth today is not above 0.
+    Notes: from the soundings' field where there is one, else from the depth raster, else from the contours; NaN outside
+    the outline, where nothing is known, and where the expected depth today is not above 0.
     """
-    model = depth_model(body, soundings, depth_grid, as_of_day(settings))
+    model = depth_model(body, soundings, depth_grid, as_of_day(settings), chart)
     if model.evidence is not None and model.field.process is not None:
         return _wet(model.field.mean, model.field.sd, "soundings")
     if model.depth_grid is not None and model.bed_source()[0] == "depth grid":
         return _wet(*_raster(model), "depth raster")
+    contours = model.contour_field()
+    if contours is not None:
+        common = model.charted.common_sd_m(contours.mean.values - model.level_m)
+        sd = replace(contours.sd, values=np.hypot(contours.sd.values, common))
+        return _wet(contours.mean, sd, "depth contours")
     return None
 
 

@@ -131,22 +131,36 @@ class WaterMask:
         return values[np.isfinite(values)]
 
 
+# What the heights are of where a canopy raised the terrain.
+WITH_TREES = "terrain with trees"
+
+
 @dataclass(frozen=True, eq=False)
 class Ground:
     """Heights round one water body: terrain plus error_m on land, surface_m in the water.
 
-    mask is None where no terrain was given; surface_m is None where the water level is unknown.
+    mask is None where no terrain was given; surface_m is None where the water level is unknown. what says what the
+    heights are of: "terrain", or "terrain with trees" where a canopy raised it; bare is then the terrain without them,
+    on the same cells, on which obstacles stand (None: the mask's own terrain).
     """
 
     water: shapely.Polygon
     mask: WaterMask | None
     surface_m: float | None
     error_m: float
+    what: str = "terrain"
+    bare: Grid | None = None
+
+    @property
+    def _floor(self) -> Grid:
+        """The terrain that obstacles stand on."""
+        assert self.mask is not None
+        return self.bare if self.bare is not None else self.mask.terrain
 
     def cell_level_m(self, row: np.ndarray, column: np.ndarray) -> np.ndarray:
         """Give the ground [m] of cells with the terrain's error: water level in the water, NaN where unknown."""
         assert self.mask is not None
-        level = self.mask.terrain.values[row, column].astype(float) + self.error_m
+        level = self._floor.values[row, column].astype(float) + self.error_m
         if self.surface_m is not None:
             level[self.mask.cover(row, column) == WaterMask.WATER] = self.surface_m
         return level
@@ -156,7 +170,7 @@ class Ground:
         if self.mask is None:
             level = np.full(len(positions_m), np.nan)
         else:
-            level = self.mask.terrain.nearest(positions_m[:, 0], positions_m[:, 1]) + self.error_m
+            level = self._floor.nearest(positions_m[:, 0], positions_m[:, 1]) + self.error_m
         if self.surface_m is not None:
             level[shapely.intersects_xy(self.water, positions_m[:, 0], positions_m[:, 1])] = self.surface_m
         return level

@@ -11,7 +11,7 @@ from geo.survey.body_runs import SCOOP_STRIP_M
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.level import small_dam_volume, usable_down_to
 from geo.survey.depth.model import DepthModel
-from geo.survey.depth.planning import next_sounding
+from geo.survey.depth.planning import NO_GAIN, next_sounding
 from geo.survey.depth.recalibration import shipped_recalibration
 from geo.survey.depth.unsounded import greatest_depth, land_slope
 
@@ -25,6 +25,9 @@ DEEP_ENOUGH_M = 3.0
 # A place whose chance of SOUNDING_DEPTH_M lies between these is uncertain: one more sounding may decide it.
 UNCERTAIN = (0.05, 0.95)
 CURVE_POINTS = 25
+# A sounding that takes less than this share off one sigma is said to bring hardly anything (our choice, no source).
+LEAST_GAIN = 0.05
+SURVEYED = ("soundings", "depth grid", "chart")
 STILL_WATERS = ("lake", "reservoir", "dam", "pond", "unknown")
 
 
@@ -84,7 +87,7 @@ def _sureness(depth: LeastDepth) -> float:
 def level_outlooks(model: DepthModel, asked: list[Place]) -> tuple[LevelOutlook, ...]:
     """Give how far the level may fall for each place and plain depth; empty for the sea and without a known level.
 
-    Notes: only places whose depth was surveyed, by soundings or raster, are told. The curve spans the levels from where
+    Notes: only places whose depth was surveyed or charted are told. The curve spans the levels from where
     the place runs dry for sure to 1 m above today's.
     """
     body = model.body
@@ -92,7 +95,7 @@ def level_outlooks(model: DepthModel, asked: list[Place]) -> tuple[LevelOutlook,
         return ()
     found = []
     for place in asked:
-        if place.depth.data_class not in ("soundings", "depth grid") or place.depth.quantiles_m is None:
+        if place.depth.data_class not in SURVEYED or place.depth.quantiles_m is None:
             continue
         fall_m = place.depth.quantiles_m[-1] + 1.0
         levels = body.level_change_m + np.linspace(-fall_m, 1.0, CURVE_POINTS)
@@ -126,7 +129,8 @@ def _level_sentence(place: Place, required_m: float, lowest_m: float, today_m: f
 def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | None:
     """Give where to sound next for the first place that is uncertain; None where every place is sure or hopeless.
 
-    Notes: from the depth field where there is one; from a raster its shallowest place; else the middle of the place.
+    Notes: from the depth field where there is one, and without a place where no single sounding helps; from a raster or
+    chart its shallowest place; else the middle.
     """
     for place in asked:
         chance = place.chance
@@ -151,7 +155,7 @@ def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | N
 
 
 def _plain_point(place: Place) -> shapely.Point:
-    if place.depth.data_class == "depth grid" and place.depth.shallowest is not None:
+    if place.depth.data_class in ("depth grid", "chart") and place.depth.shallowest is not None:
         return place.depth.shallowest
     if isinstance(place.shape, shapely.Point):
         return place.shape
@@ -165,6 +169,11 @@ def _advice_sentence(
     text = f"for the {place.name}, whose chance of {SOUNDING_DEPTH_M:.1f} m everywhere is {odds}"
     if before_m is None or after_m is None:
         return f"{text}: its middle or shallowest place first; there is no depth field yet to choose by"
+    sigma = f"one sigma stays at {before_m:.2f} m where it is decided"
+    if after_m >= (1.0 - NO_GAIN) * before_m:
+        return f"{text}: no single sounding helps ({sigma}); only a survey of the whole place does"
+    if after_m > (1.0 - LEAST_GAIN) * before_m:
+        return f"{text}: one sounding alone makes it hardly surer ({sigma}); plan several, this one first"
     return f"{text}: one sigma where it is decided falls from {before_m:.2f} to {after_m:.2f} m"
 
 
@@ -175,7 +184,8 @@ def unsounded_depth(model: DepthModel, terrain: Grid | None, surface_m: float | 
     rule-of-thumb volume instead.
     """
     body = model.body
-    if body.kind not in STILL_WATERS or model.bed_source()[0] is not None or model.evidence is not None:
+    known = model.evidence is not None or model.chart is not None
+    if body.kind not in STILL_WATERS or known or model.bed_source()[0] is not None:
         return ""
     if body.stated_depth is not None:
         if body.kind not in ("dam", "pond") or body.volume_m3 is not None:

@@ -1,4 +1,4 @@
-"""The exact longest straight run in a water body, and the exact longest run for each heading.
+"""The exact longest straight run in a water body, the longest for each heading, and `usable_run` of one of them.
 
 Definitions. A run is a straight segment inside the closed polygon: it may graze a headland, pass between two islands
 that touch, and lie along the shore. With a corridor of width w the run keeps at least w/2 of water from every shore:
@@ -29,9 +29,13 @@ from geo.survey.longest.search import (
     search_headings,
     seed_headings,
 )
+from geo.survey.usable.run import usable_run
+
+__all__ = ["LongestRun", "RunRose", "longest_run", "run_rose", "usable_run"]
 
 _CERTIFIED_GAP = 1e-9
 GAP_FROM_HALVINGS = 9
+_FIRST_LOOK = 2  # headings that are searched whatever the time budget, so that there is a run to give
 
 
 @dataclass(frozen=True)
@@ -98,7 +102,8 @@ def longest_run(
     after which the search stops and states the gap it leaves [s]; gap, relative gap at which it may stop, with the same
     answer every time, unlike a budget (a round lake with a corridor has thousands of almost longest runs).
     Returns: LongestRun; its line heads between grid north and grid south by east.
-    Raises: BadArgument for an empty or invalid polygon, a coordinate that is no number, a negative width or budget.
+    Raises: BadArgument for an empty or invalid polygon, a coordinate that is no number, a negative width or budget, and
+    where the budget ended before any run was found though there may be one.
 
     Notes: exact. Without a corridor the run goes through two shore vertices, sides are decided without rounding error
     and the length is right to a few units in the last place; its ends are rounded to the nearest double. With a
@@ -123,6 +128,11 @@ def longest_run(
                 best_part, best_origin = number, origin
     length = float(best[0])
     bound = max(bound, length)
+    if length == 0.0 and bound > 0.0 and time_budget_s is not None:
+        raise BadArgument(
+            f"time_budget_s is {time_budget_s}: no run was found in that time, yet one of up to {bound:.1f} m "
+            "may exist; allow more time, or None for no limit."
+        )
     line = _line(best, best_origin, None) if length > 0.0 else None
     return LongestRun(
         length, line, bound, best_part, bound <= length * (1.0 + _CERTIFIED_GAP), corridor_width_m
@@ -177,6 +187,9 @@ def _search_part(
     time ends.
     """
     room = make_room(shore.x.size // 2)
+    if stepwise:
+        never = np.zeros(1, np.int64)
+        search_all(shore, room, True, _FIRST_LOOK, radius, SEED_HALVINGS, best, never)
     search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best, halt)
     bound = np.inf
     for deepest in (3, 5, 7, 9, 12, UNLIMITED) if stepwise else (UNLIMITED,):

@@ -1,5 +1,6 @@
 """The salinity class of a water body from what is known of its salt. Nothing known never becomes fresh."""
 
+from datetime import date
 from math import isfinite
 
 from geo.errors import BadArgument
@@ -9,6 +10,14 @@ from geo.records.region import SalinityClass, SalinityEvidence, WaterKind
 # mixohaline (brackish) 0.5 to 30, euhaline and above from 30. A value on a limit goes to the saltier class.
 FRESH_BELOW = 0.5
 SALT_FROM = 30.0
+# Salt goes up tidal rivers for some kilometres to some tens of kilometres, with tide and flow. A water within this way
+# of its mouth is taken as reached by it (our choice, no source).
+TIDAL_REACH_M = 20_000.0
+# Waters that no tide reaches, whatever their distance from a mouth.
+STILL: tuple[WaterKind, ...] = ("reservoir", "dam", "pond")
+FLOWING: tuple[WaterKind, ...] = ("river", "estuary")
+# How long a sample holds [days], in still and in flowing water (our choice, no source).
+FRESH_FOR_DAYS = (3 * 365, 30)
 _SALTIER: tuple[SalinityClass, ...] = ("fresh", "brackish", "salt")
 
 
@@ -57,22 +66,66 @@ def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[
     Notes
     -----
     Where a stated class and a measured salinity disagree the saltier one holds. A sea without evidence is salt
-    (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. An estuary
-    changes with the tide and inland water can be salty too: without evidence both are unknown, never fresh.
+    (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. Within
+    TIDAL_REACH_M of its mouth a water of which nothing else is known is taken as salt, the worst case, and one that was
+    measured fresh as brackish: one sample says nothing of the next tide. An estuary whose distance from the mouth
+    nobody gave changes with place and tide, and inland water can be salty too: without evidence both are unknown, never
+    fresh.
     """
+    mouth_m = None if evidence is None else evidence.mouth_distance_m
     if evidence is None or (evidence.stated_class is None and evidence.practical_salinity is None):
-        return _without_evidence(kind)
+        return _without_evidence(kind, mouth_m)
     found, reason = _with_evidence(evidence)
     if kind == "sea" and found == "fresh":
         return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
+    tidal = mouth_m is not None and mouth_m <= TIDAL_REACH_M and kind not in STILL
+    if tidal and found == "fresh" and evidence.practical_salinity is not None:
+        return (
+            "brackish",
+            f"brackish: {_near(mouth_m)}, where one fresh sample says nothing of the next tide; {reason}",
+        )
     return found, reason
 
 
-def _without_evidence(kind: WaterKind) -> tuple[SalinityClass | None, str]:
+def salinity_caution(kind: WaterKind, evidence: SalinityEvidence | None, as_of: date | None) -> str:
+    """Give a sentence on evidence too old to be relied on for a day; "" where there is none or no day is given.
+
+    Notes: a sample or a statement holds for FRESH_FOR_DAYS of its kind of water (our choice, no source): a river or
+    estuary changes with flow and tide, a still water with the seasons. Without a date it may be of any age.
+    """
+    known = evidence is not None and (
+        evidence.stated_class is not None or evidence.practical_salinity is not None
+    )
+    if as_of is None or not known or kind == "sea":
+        return ""
+    limit = FRESH_FOR_DAYS[kind in FLOWING]
+    if evidence.measured_on is None:
+        return (
+            f"salinity without a date ({evidence.origin}): it may be older than {limit} days; measure again"
+        )
+    age = (as_of - evidence.measured_on).days
+    if age < 0:
+        return f"salinity of {evidence.measured_on}, after {as_of} ({evidence.origin}): check the date"
+    if age <= limit:
+        return ""
+    return f"salinity of {evidence.measured_on} is {age} days old, more than {limit} ({evidence.origin}): measure again"
+
+
+def _near(mouth_m: float) -> str:
+    return f"{mouth_m / 1000.0:.1f} km from the mouth, within {TIDAL_REACH_M / 1000.0:.0f} km (rule of this program)"
+
+
+def _without_evidence(kind: WaterKind, mouth_m: float | None) -> tuple[SalinityClass | None, str]:
     if kind == "sea":
         return "salt", "salt: a sea is taken as salt water (common practice; no evidence was given)"
+    if mouth_m is not None and mouth_m <= TIDAL_REACH_M and kind not in STILL:
+        return "salt", f"salt: nothing was measured {_near(mouth_m)}: taken as the worst case"
     if kind == "estuary":
-        return None, "unknown: no evidence was given, and an estuary is fresh to salt with place and tide"
+        where = "" if mouth_m is None else f", {mouth_m / 1000.0:.1f} km from its mouth"
+        return (
+            None,
+            f"unknown: no evidence was given{where}, and an estuary is fresh to salt with place and tide",
+        )
     return (
         None,
         "unknown: neither a salinity class nor a conductivity was given, and nothing is assumed fresh",

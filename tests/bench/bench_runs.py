@@ -15,6 +15,7 @@ from geo.survey.runs import longest_run, run_rose
 from tests.real.shorelines import data_folder
 from tests.real_lakes import real_lakes
 
+_MOST_PAIRED = 1000  # vertices up to which every pair is tried: memory and patience
 _ROSE_DEG = np.arange(0.0, 180.0, 10.0)
 _START_UP = (
     "import time; t = time.perf_counter(); import shapely; from geo.survey.runs import longest_run, run_rose;"
@@ -105,13 +106,48 @@ def _pairs_beside() -> None:
 
 
 def _growth() -> None:
-    print("vertices   longest ms   corridor 60 m ms   36 headings ms")
+    print("vertices   longest ms   corridor 60 m ms   36 headings ms   pairs of vertices ms")
+    rows = []
     for vertices in (50, 100, 200, 500, 1000, 2000, 5000, 10_000, 20_000, 50_000):
         polygon = rough_lake(vertices)
         longest = 1000 * _cpu_s(lambda p=polygon: longest_run(p), 3)
         corridor = 1000 * _cpu_s(lambda p=polygon: longest_run(p, 60.0), 3)
         rose = 1000 * _cpu_s(lambda p=polygon: run_rose(p, np.arange(0.0, 180.0, 5.0)), 3)
-        print(f"{vertices:8d} {longest:12.2f} {corridor:18.2f} {rose:16.2f}")
+        pairs = 1000 * _cpu_s(lambda p=polygon: longest_pair(p)) if vertices <= _MOST_PAIRED else np.nan
+        print(f"{vertices:8d} {longest:12.2f} {corridor:18.2f} {rose:16.2f} {pairs:22.1f}")
+        rows.append((vertices, longest, corridor, rose, pairs))
+    print(f"drawn: {_plot_growth(np.array(rows), Path('out/bench/run_growth.png'))}")
+
+
+def _plot_growth(rows: np.ndarray, path: Path) -> Path:
+    """Draw rows (n, 5) of vertices and CPU milliseconds against each other with the exponents fitted to them."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(8.0, 6.0), layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    curves = (
+        ("longest run", "#0072B2", "o"),
+        ("longest run in a corridor of 60 m", "#009E73", "s"),
+        ("longest run for each of 36 headings", "#E69F00", "^"),
+        ("plain script: every pair of vertices", "#D55E00", "x"),
+    )
+    for (label, colour, mark), cpu_ms in zip(curves, rows[:, 1:].T, strict=True):
+        # The upper part tells the growth: below 500 vertices the fixed cost of a call rules; pairs have no other part.
+        part = np.isfinite(cpu_ms) & ((rows[:, 0] >= 500.0) | (mark == "x"))
+        power, scale = np.polyfit(np.log(rows[part, 0]), np.log(cpu_ms[part]), 1)
+        axes.plot(rows[:, 0], cpu_ms, mark, color=colour, label=f"{label}: CPU time ~ n^{power:.2f}")
+        axes.plot(rows[part, 0], np.exp(scale) * rows[part, 0] ** power, "-", color=colour, linewidth=1.2)
+    axes.set_xscale("log")
+    axes.set_yscale("log")
+    axes.set_xlabel("vertices n of a lake with a rough shore")
+    axes.set_ylabel("CPU time [ms], quickest of 3 calls")
+    axes.grid(which="both", color="#DDDDDD", linewidth=0.6)
+    figure.legend(loc="outside upper center", ncols=2)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    figure.savefig(path, dpi=120)
+    return path
 
 
 def _real_lakes() -> None:

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geo.flight.climb import climb_extra_s, descent_extra_s
+from geo.flight.climb import Course, altitudes_m, climbing, descending
 
 VY, VC, C, D = 40.0, 50.0, 4.0, 5.0
 L = 20000.0
@@ -13,16 +13,18 @@ KNOTS = np.array([0.0, L])
 NOTHING = np.array([0.0]), np.array([-np.inf])
 
 
-def climb(distance, required, z0, z1, vy=VY, vc=VC, c=C):
-    return climb_extra_s(
-        np.asarray(distance, float), np.asarray(required, float), z0, z1, c, KNOTS, KNOTS / vy, KNOTS / vc
-    )
+def course(distance, required, z0, z1, vy=VY, vc=VC, c=C, d=D):
+    needs = np.asarray(distance, float), np.asarray(required, float)
+    return Course(*needs, z0, z1, c, vy, d, KNOTS, KNOTS / vy, KNOTS / vc)
 
 
-def descend(distance, required, z0, z1, vc=VC, d=D):
-    return descent_extra_s(
-        np.asarray(distance, float), np.asarray(required, float), z0, z1, d, KNOTS, KNOTS / vc
-    )
+def climb(*given, **change):
+    flown = climbing(course(*given, **change))
+    return 0.0 if flown is None else flown.extra_s
+
+
+def descend(*given, **change):
+    return descending(course(*given, **change)).extra_s
 
 
 def test_no_terrain_ahead():
@@ -114,3 +116,38 @@ def test_never_faster_than_its_bounds(points, z0, z1):
     # Bounds by the rule's own terms: no quicker than cruise, nor than each release plus the cruise from there.
     assert total >= L / VC - 1e-9
     assert total >= np.max((required - z0) / C + (L - distance) / VC) - 1e-6
+
+
+def test_the_wait_is_told_so_that_it_can_be_redone():
+    # 600 m needed from 2 km on, 1,000 m from 15 km on: 150 s to climb, 2,000 / 40 = 50 s to fly there, so 100 s of
+    # circling; the rest of the climb, 100 s, covers 4,000 m more. Worked by hand.
+    flown = climbing(course([0.0, 2000.0, 15000.0], [0.0, 600.0, 1000.0], 0.0, 0.0))
+    assert (flown.wait_at_m, flown.wait_height_m) == (2000.0, 600.0)
+    assert (flown.duration_s, flown.waited_s, flown.flown_s) == pytest.approx((250.0, 100.0, 150.0))
+    assert (flown.covered_m, flown.cruise_s) == pytest.approx((6000.0, 120.0))
+    assert climbing(course([0.0, 15000.0], [0.0, 1000.0], 0.0, 0.0)).wait_at_m is None
+    sunk = descending(course([0.0, 17000.0], [0.0, 1000.0], 0.0, 100.0))
+    assert (sunk.at_m, sunk.from_m, sunk.to_m, sunk.sink_s, sunk.cruise_s) == (
+        17000.0,
+        1000.0,
+        100.0,
+        180.0,
+        60.0,
+    )
+
+
+def test_the_altitudes_flown_are_those_of_the_rule():
+    # As above: 600 m on leaving 2 km, 4 m/s from there at 40 m/s, 1,000 m from 6 km on; down at 5 m/s from 10 km before
+    # the end. Worked by hand.
+    flown = course([0.0, 2000.0, 9000.0], [0.0, 600.0, 1000.0], 0.0, 0.0)
+    places = [1000.0, 2000.0, 4000.0, 6000.0, 9000.0, 12000.0, 20000.0]
+    heights = [100.0, 600.0, 800.0, 1000.0, 1000.0, 800.0, 0.0]
+    assert altitudes_m(flown, np.array(places)) == pytest.approx(heights)
+
+
+@given(walls, st.floats(0, 1000), st.floats(0, 1000))
+def test_the_altitudes_flown_are_enough_everywhere(points, z0, z1):
+    points = sorted(points)
+    distance = np.array([0.0, *(p[0] for p in points)])
+    required = np.array([-np.inf, *(p[1] for p in points)])
+    assert np.all(altitudes_m(course(distance, required, z0, z1), distance) >= required - 1e-6)

@@ -77,8 +77,7 @@ def state(climb):
 
 def fly(climb, points=((-8000.0, 0.0), (8000.0, 0.0))):
     ground = corridor(hill(), 150.0)
-    limits = (50.0, 40.0, climb, 5.0, 150.0, 150.0, 3000.0)
-    return leg(points[0], points[-1], CRS, 0.0, 0.0, *limits, ground, (), 0.0, 0.0)
+    return leg(points[0], points[-1], CRS, 0.0, 0.0, state(climb), ground)
 
 
 def test_the_climb_of_a_leg_takes_the_clocks_time():

@@ -1,6 +1,7 @@
 """Legs against closed-form times, an independent integration on the ellipsoid, and the rules for ground and wires."""
 
 import math
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -13,31 +14,26 @@ from scipy.integrate import quad
 from geo.errors import BadArgument, NotFlyable
 from geo.flight.corridor import corridor
 from geo.flight.legs import leg
+from geo.flight.way_state import FlightState
 from geo.geodesy import local_crs, to_degrees
 from geo.grid import Grid
 from geo.records.region import Obstacle
 
 CRS = local_crs(150.0, -36.0).to_wkt()
+STATE = FlightState(50.0, 40.0, 4.0, 5.0, 150.0, 180.0, 3000.0, 0.0, 0.0)
+OF_STATE = {field.name for field in fields(FlightState)}
 BASE = {
     "frame_crs_wkt": CRS,
     "start_altitude_m": 0.0,
     "end_altitude_m": 0.0,
-    "tas_ms": 50.0,
-    "climb_speed_ms": 40.0,
-    "climb_ms": 4.0,
-    "descent_ms": 5.0,
-    "clearance_m": 150.0,
-    "half_width_m": 180.0,
-    "ceiling_m": 3000.0,
     "terrain": None,
     "obstacles": (),
-    "wind_from_true_deg": 0.0,
-    "wind_ms": 0.0,
 }
 
 
 def fly(start, end, **change):
-    return leg(start, end, **{**BASE, **change})
+    state = replace(STATE, **{name: change.pop(name) for name in OF_STATE & set(change)})
+    return leg(start, end, state=state, **{**BASE, **change})
 
 
 def level(height=0.0, half_size=25000.0, cell=100.0):

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -12,7 +13,8 @@ from shapely.affinity import rotate
 from geo.errors import BadArgument, NotFlyable
 from geo.flight.best_leg import best_leg, grid_bearing_deg
 from geo.flight.legs import leg
-from geo.flight.ways import airspace, find_way, way_round
+from geo.flight.way_state import FlightState
+from geo.flight.ways import airspace, find_way, way_round, widened
 from geo.geodesy import local_crs
 from geo.grid import Grid
 from geo.records.region import Closure
@@ -222,21 +224,14 @@ def test_bad_areas_are_refused(areas):
 
 
 CRS = local_crs(171.0, -42.0).to_wkt()
+STATE = FlightState(TAS, 40.0, 4.0, 5.0, 150.0, 180.0, 2000.0, 310.0, 12.0)
 FLIGHT = {
     "frame_crs_wkt": CRS,
     "start_altitude_m": 500.0,
     "end_altitude_m": 500.0,
-    "tas_ms": TAS,
-    "climb_speed_ms": 40.0,
-    "climb_ms": 4.0,
-    "descent_ms": 5.0,
-    "clearance_m": 150.0,
-    "half_width_m": 180.0,
-    "ceiling_m": 2000.0,
+    "state": STATE,
     "terrain": Grid(np.zeros((300, 300)), -15000.0, 15000.0, 100.0, 100.0),
     "obstacles": (),
-    "wind_from_true_deg": 310.0,
-    "wind_ms": 12.0,
 }
 
 
@@ -277,7 +272,11 @@ def test_best_leg_turns_the_true_wind_to_the_grid(easting):
     start, end = (easting - 9000.0, 0.0), (easting + 3000.0, 0.0)
     wall = closure(shapely.box(easting - 10, -3000, easting + 10, 3000))
     turn = (grid_bearing_deg(CRS, (easting, 0.0), 0.0) + 180) % 360 - 180
-    air = {**FLIGHT, "terrain": None, "wind_ms": 35.0, "wind_from_true_deg": 270.0 - turn / 2}
+    air = {
+        **FLIGHT,
+        "terrain": None,
+        "state": replace(STATE, wind_ms=35.0, wind_from_true_deg=270.0 - turn / 2),
+    }
     flown = best_leg(start, end, no_fly=[wall], **air)
     sides = []
     for side in (-3000.0, 3000.0):
@@ -302,7 +301,7 @@ def test_grid_bearing_at_the_centre_and_aside():
 
 def test_margin_keeps_the_way_off_a_closed_area():
     shut = shapely.box(-300.0, -4000.0, 300.0, 3000.0)
-    way = find_way(airspace([shut], None, 500.0), (-8000.0, 0.0), (6000.0, 0.0), 0.0, 0.0, TAS)
+    way = find_way(airspace([widened(shut, 500.0)]), (-8000.0, 0.0), (6000.0, 0.0), 0.0, 0.0, TAS)
     assert way.distance(shut) == pytest.approx(500.0)
     with pytest.raises(BadArgument, match="margin_m"):
-        airspace([shut], None, -1.0)
+        widened(shut, -1.0)

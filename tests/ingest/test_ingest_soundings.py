@@ -122,8 +122,10 @@ def test_rows_that_cannot_be_used_are_listed(tmp_path, worker):
 def test_absurd_depth_is_set_aside(tmp_path, worker):
     region, (fault,) = region_of(tmp_path, worker, grid_rows([4, 5, 6, 7, 8, 9, 55]))
     assert region.soundings.depth_m.max() == 9 and fault.value == "55.00 m"
-    region, faults = region_of(tmp_path, worker, grid_rows([4, 5, 6, 7, 8, 9, 26]))
-    assert region.soundings.depth_m.max() == 26 and faults == ()
+    assert "far below" in fault.rule
+    # 20 m is 2.5 times the second deepest round it (geo.outliers), not more.
+    region, faults = region_of(tmp_path, worker, grid_rows([4, 5, 6, 7, 8, 9, 20]))
+    assert region.soundings.depth_m.max() == 20 and faults == ()
 
 
 def test_of_two_depths_at_one_place_the_shallower_is_kept(tmp_path, worker):
@@ -292,3 +294,14 @@ def test_a_water_drawn_inside_another_is_asked_about(tmp_path, worker):
     assert not summary["usable"] and [fault.severity for fault in faults] == ["ask"]
     assert "100 % of the smaller" in faults[0].rule and "inner" in faults[0].feature
     assert "1 sounding is torn between them (s.csv line 2)" in faults[0].rule and "lake" in faults[0].feature
+
+
+def test_a_spike_that_is_not_absurd_is_still_set_aside_by_its_neighbours(tmp_path, worker):
+    """55 m is absurd for the whole lake (above); 14 m among 3 m is so only where it stands. A shoal stays."""
+    depths = [3.0 + 0.01 * k for k in range(60)]
+    depths[28], depths[40] = 14.0, 0.3
+    region, (fault,) = region_of(tmp_path, worker, grid_rows(depths))
+    assert len(region.soundings) == 59 and region.soundings.depth_m.max() < 4.0
+    assert region.soundings.depth_m.min() == 0.3
+    assert (fault.severity, fault.feature, fault.value) == ("quarantine", "line 30", "14.00 m")
+    assert "2.5 times" in fault.rule and "lake" in fault.rule and "hole is real" in fault.cure

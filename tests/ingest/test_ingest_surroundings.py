@@ -227,14 +227,14 @@ RING = [(-30.2, -40.2), (-30.1, -40.2), (-30.1, -40.1), (-30.2, -40.1), (-30.2, 
 @pytest.mark.parametrize(
     ("body", "rule"),
     [
-        ({}, "a polygon is needed"),
-        ([], "a polygon is needed"),
-        ({"type": "Point", "coordinates": [1, 2]}, "a polygon is needed"),
+        ({}, "a polygon or a point is needed"),
+        ([], "a polygon or a point is needed"),
+        ({"type": "LineString", "coordinates": [[1, 2], [3, 4]]}, "a polygon or a point is needed"),
         ({"type": "Polygon", "coordinates": []}, "no outline"),
         ({"type": "FeatureCollection", "features": []}, "no polygon"),
         (
             {"type": "FeatureCollection", "features": [{"type": "FeatureCollection", "features": []}]},
-            "polygon is needed",
+            "a polygon or a point is needed",
         ),
         (polygon(*RING[:3]), "fewer than 4"),
         (polygon(*RING[:2], (math.nan, 1.0), RING[0]), "not longitude, latitude"),

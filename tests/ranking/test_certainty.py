@@ -115,13 +115,22 @@ def test_seed_decides_and_a_better_chance_never_hurts():
 
 
 def test_a_wind_above_the_limit_of_the_fill_drops_it():
-    limits = WindLimits(100.0, run_heading_true_deg=0.0, crosswind_ms=5.0, tailwind_ms=2.0)
+    limits = WindLimits(100.0, run_headings_true_deg=(0.0,), crosswind_ms=5.0, tailwind_ms=2.0)
     (one,) = contenders(candidate(assessment("A"), 5_000.0), limits=limits)
     for from_deg, able in ((0.0, 1.0), (90.0, 0.0), (180.0, 0.0), (20.0, 1.0), (40.0, 0.0)):
         # 10 m/s: crosswind 3.4 m/s from 20 deg, 6.4 m/s from 40 deg; 10 m/s of tail wind from 180 deg
         assert certainty([one], from_deg, 10.0, spread=STILL, samples=3).sources[0].available == able, (
             from_deg
         )
+
+
+def test_a_wind_above_the_limit_anywhere_on_a_bend_drops_it():
+    # A bend from 000 to 090: 10 m/s from 135 is across at 045 alone beyond the limit of 8 m/s (7.1 m/s at both ends).
+    ends, whole = (0.0, 90.0), tuple(float(h) for h in range(91))
+    for headings, able in ((ends, 1.0), (whole, 0.0)):
+        limits = WindLimits(100.0, run_headings_true_deg=headings, crosswind_ms=8.0, tailwind_ms=20.0)
+        (one,) = contenders(candidate(assessment("A"), 5_000.0), limits=limits)
+        assert certainty([one], 135.0, 10.0, spread=STILL, samples=3).sources[0].available == able
 
 
 def test_the_turning_wind_direction_by_hand():
@@ -172,3 +181,27 @@ def test_one_or_no_source():
         certainty([only], 0.0, 0.0, samples=0)
     with pytest.raises(BadArgument, match="chance"):
         certainty([replace(only, depth_chance=1.5)], 0.0, 0.0)
+
+
+def test_a_changing_wind_shifts_as_a_whole():
+    """Closed form: a piece east of 10 km in 3 m/s from west, asked with 5 m/s from west; a sample of 9 m/s makes 7."""
+    flown = contenders(towards(10_000.0, 90.0))
+    cycle = flown[0].source.cycle
+    legs = [
+        replace(leg, segments=(replace(leg.segments[0], wind_from_true_deg=270.0, wind_ms=3.0),))
+        for leg in (cycle.loaded_leg, cycle.empty_leg)
+    ]
+    changed = replace(cycle, loaded_leg=legs[0], empty_leg=legs[1])
+    retimer = Retimer([changed], [CALM], (270.0, 5.0))
+    taken = retimer.flight_s(np.array([270.0, 270.0, 90.0]), np.array([5.0, 9.0, 1.0]))
+    expected = [10_000 / (50 + w) + 10_000 / (50 - w) for w in (3.0, 7.0, -3.0)]
+    assert taken[:, 0] == pytest.approx(expected)
+    # Where the pieces have the wind asked with, the plain way gives the same as without it.
+    same = [
+        replace(leg, segments=(replace(leg.segments[0], wind_from_true_deg=270.0, wind_ms=5.0),))
+        for leg in legs
+    ]
+    plain = Retimer([replace(cycle, loaded_leg=same[0], empty_leg=same[1])], [CALM], (270.0, 5.0))
+    assert plain.flight_s(np.array([200.0]), np.array([8.0])) == pytest.approx(
+        Retimer([cycle], [CALM]).flight_s(np.array([200.0]), np.array([8.0]))
+    )

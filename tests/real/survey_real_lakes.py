@@ -43,13 +43,13 @@ def run_region(folder: Path, out: Path, data: Path) -> None:
     from geo import pipeline
     from geo.ingest.aircraft import load_profile
     from services import console, quantities
-    from services.store import Store
+    from services.store.store import embedded_store
     from services.workspace import ask, open_workspace
 
     faults, summary = pipeline.check(folder)
     console.print_faults(folder, faults, summary)
     with console.progress_bar(False) as progress:
-        workspace = open_workspace(folder, Store(data), progress)
+        workspace = open_workspace(folder, embedded_store(data), progress)
     console.print_survey(workspace.region, workspace.survey)
     weather = quantities.weather("240/15kt", "28C", "1015", "0m", None)
     fire = workspace.region.fires[0]

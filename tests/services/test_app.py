@@ -77,7 +77,7 @@ def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
         ({"fire": "\u0000"}, "fire"),
         ({"fire": "\ud800"}, "fire"),
         ({"fire": "x" * 100_000}, "fire"),
-        ({"fire": {"type": "Point", "coordinates": [0, 0]}}, "olygon"),
+        ({"fire": {"type": "LineString", "coordinates": [[1, 2], [3, 4]]}}, "olygon"),
         (
             {"fire": {"type": "Polygon", "coordinates": [[[0, 0], [1, 0], [1, 1], [0, 0]]]}},
             "from the middle of the region",
@@ -85,6 +85,13 @@ def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
         ({"top": 0}, "top"),
         ({"speed": 1}, "speed"),
         ({"day": "31.1.2026"}, "YYYY"),
+        ({"day": "20260131"}, "YYYY"),
+        ({"day": "2026-W05-6"}, "YYYY"),
+        ({"top": True}, "top"),
+        ({"perimeter": "yes"}, "perimeter"),
+        ({"levels": ["W04"]}, "W04=696ft"),
+        ({"levels": ["nowhere=3"]}, "no water body"),
+        ({"levels": ["W04=612"]}, "check unit and datum"),
     ],
 )
 def test_bad_questions_get_a_problem_document(client, question, change, word):
@@ -114,6 +121,39 @@ def test_unknown_things_are_404_problems(client):
         assert (answer.status_code, answer.headers["content-type"]) == (404, "application/problem+json")
 
 
-def test_a_body_over_the_limit_is_refused(client):
-    answer = client.post("/rankings", content=b"x" * 2_000_000, headers={"content-type": "application/json"})
+@pytest.mark.parametrize("chunked", [False, True], ids=["length told", "chunked"])
+def test_a_body_over_the_limit_is_refused(client, chunked):
+    content = iter([b"x" * 1_000_000] * 2) if chunked else b"x" * 2_000_000
+    answer = client.post("/rankings", content=content, headers={"content-type": "application/json"})
     assert answer.status_code == 413
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert answer.json()["status"] == 413 and "1048576 bytes" in answer.json()["detail"]
+
+
+def test_another_level_of_today_may_be_asked(client, question, workspace):
+    # Pellin Reservoir lies 6 m down in the files (demo_region/intended.toml); 64.0 m is its full level.
+    asked = client.post("/rankings", json=question | {"top": None, "levels": ["W04=64.0"]})
+    assert asked.status_code == 201, asked.text
+    kept = client.get(asked.headers["location"]).json()
+    assert kept["question"]["levels"] == {"W04": 64.0}
+    assert kept["survey_key"] != workspace.survey_key
+    plain = client.post("/rankings", json=question | {"top": None}).json()
+
+    def ram_verdict(answer):
+        pellin = next(one for one in answer["sources"] if one["body_id"] == "W04")
+        judged = [pellin["assessment"], *pellin["other_methods"]]
+        return next(one["verdict"] for one in judged if one["method"] == "ram_intake")
+
+    # Deep enough for a ram intake when full, and not today.
+    assert ram_verdict(plain) == "not usable" and ram_verdict(asked.json()) == "usable"
+    again = client.get("/water-bodies/W04").json()
+    assert again["level_change_m"]["value"] == pytest.approx(-6.0, abs=0.01)
+
+
+def test_times_are_iso_8601(client, question):
+    # RFC 3339, section 5.6: date and time are parted by T.
+    answer = client.post("/rankings", json=question | {"day": "2026-01-31", "time": "15:30Z"})
+    assert answer.status_code == 201, answer.text
+    kept = client.get(answer.headers["location"]).json()
+    assert kept["question"]["asked"]["at"] == "2026-01-31T15:30:00+00:00"
+    assert kept["question"]["weather"]["day"] == "2026-01-31"

@@ -4,7 +4,7 @@ import pytest
 
 from geo.errors import BadArgument, BadInput
 from services import quantities
-from services.store import survey_key
+from services.store.surveys import survey_key
 from services.workspace import open_workspace
 from tests.services.conftest import DEMO
 

@@ -8,7 +8,7 @@ from example_waters import HEAVY, clear_end, known_depth, unknown_depth
 
 from geo.errors import BadArgument
 from geo.records.survey import EndClearance, Measure
-from geo.suitability import criteria, water
+from geo.suitability import criteria, ends, water
 from geo.suitability.weights import WEIGHTS
 from geo.units import MS_PER_KNOT, STANDARD_GRAVITY_MS2
 
@@ -85,7 +85,7 @@ def test_width(corridor_m, state):
     ],
 )
 def test_end_clearance(excess_m, state, score):
-    judged = criteria.end_clearance("climb-out clearance", clear_end(0.0, excess_m))
+    judged = ends.end_clearance("climb-out clearance", clear_end(0.0, excess_m))
     assert (judged.state, judged.hard) == (state, True)
     if score is not None:
         assert judged.score == pytest.approx(score)
@@ -94,11 +94,11 @@ def test_end_clearance(excess_m, state, score):
 def test_an_obstacle_of_unknown_height_leaves_the_end_unknown_but_never_hides_a_known_one():
     unknown = ("mast Kite",)
     assert (
-        criteria.end_clearance("climb-out clearance", clear_end(0.0, -40.0, unknown_heights=unknown)).state
+        ends.end_clearance("climb-out clearance", clear_end(0.0, -40.0, unknown_heights=unknown)).state
         == "unknown"
     )
     assert (
-        criteria.end_clearance("climb-out clearance", clear_end(0.0, 3.0, unknown_heights=unknown)).state
+        ends.end_clearance("climb-out clearance", clear_end(0.0, 3.0, unknown_heights=unknown)).state
         == "not met"
     )
 
@@ -350,7 +350,7 @@ def test_a_profile_that_asks_for_a_whole_load_needs_the_whole_run():
 
 def test_nan_is_refused_because_it_would_pass_for_good():
     with pytest.raises(BadArgument, match="NaN"):
-        criteria.end_clearance("climb-out clearance", clear_end(0.0, math.nan))
+        ends.end_clearance("climb-out clearance", clear_end(0.0, math.nan))
     with pytest.raises(BadArgument, match="NaN"):
         water.level(Measure(math.nan, "gauge"), "reservoir")
 
@@ -376,9 +376,9 @@ def test_a_second_pass_never_takes_more_than_two_loads_or_the_limit():
 def test_where_only_the_terrains_error_breaks_the_surface_it_is_unknown():
     """4 m above with an error of 6 m counted: clear by 2 m without it, so nobody knows; a ridge stays a ridge."""
     only_error = EndClearance(0.0, 0.125, 4.0, 30.0, "terrain", 1500.0, excess_without_error_m=-2.0)
-    assert criteria.end_clearance("climb-out clearance", only_error).state == "unknown"
+    assert ends.end_clearance("climb-out clearance", only_error).state == "unknown"
     ridge = EndClearance(0.0, 0.125, 40.0, 300.0, "terrain", 1500.0, excess_without_error_m=34.0)
-    assert criteria.end_clearance("climb-out clearance", ridge).state == "not met"
+    assert ends.end_clearance("climb-out clearance", ridge).state == "not met"
 
 
 def test_a_guessed_volume_counts_only_when_it_is_ten_times_enough():

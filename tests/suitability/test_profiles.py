@@ -48,7 +48,9 @@ def test_every_value_of_every_profile_has_a_source():
         wanted = plain | {"hover_payload.density_altitude_m", "hover_payload.payload_kg"}
         for method in profile.methods():
             kind = RamIntake if method == "ram_intake" else HoverFill
-            wanted |= {f"{method}.{f.name}" for f in fields(kind)}
+            filled = getattr(profile, method)
+            # What a profile may leave out, and does, is None and has no source.
+            wanted |= {f"{method}.{f.name}" for f in fields(kind) if getattr(filled, f.name) is not None}
         assert set(profile.sources) == wanted
         assert all(source.strip() for source in profile.sources.values())
 
@@ -97,6 +99,33 @@ def test_units_are_converted(tmp_path):
     assert mine.max_load_kg == pytest.approx(9_979.03, abs=0.01)  # 0.45359237 kg to the pound
     assert mine.ram_intake.fill_time_s == pytest.approx(45.0)
     assert mine.ram_intake.depth_probability == pytest.approx(0.95)
+
+
+def test_what_a_profile_may_leave_out(tmp_path):
+    """Bank limit and surfaces of the aircraft's own: absent is None, given is read with unit, range and source."""
+    intake = load_profile("heavy_tank_helicopter").ram_intake
+    absent = (intake.bank_limit_deg, intake.approach_slope, intake.climb_out_slope, intake.surface_divergence)
+    assert absent == (None,) * 4 and intake.turn_radius_m is None
+    keys = (
+        '[ram_intake]\nbank_limit = { value = 10, unit = "deg", source = "manual 4-2" }\n'
+        'approach_slope = { value = 20, unit = "%", source = "manual 4-3" }\n'
+        'climb_out_slope = { value = 0.08, unit = "1", source = "manual 4-4" }\n'
+        'surface_divergence = { value = 15, unit = "%", source = "manual 4-5" }'
+    )
+    mine = load_profile(own(tmp_path, (r"^\[ram_intake\]$", keys)))
+    given = mine.ram_intake
+    assert (given.bank_limit_deg, given.approach_slope) == pytest.approx((10.0, 0.2))
+    assert (given.climb_out_slope, given.surface_divergence) == pytest.approx((0.08, 0.15))
+    assert mine.sources["ram_intake.bank_limit_deg"] == "manual 4-2"
+    # By hand: (50 / 3.6)^2 / 9.80665 = 19.6706 m; divided by tan 10 deg = 0.176327.
+    assert given.turn_radius_m == pytest.approx(111.56, abs=0.01)
+    for wrong, rule in (
+        (keys.replace("value = 10,", "value = 60,"), "must lie between"),
+        (keys.replace('unit = "deg", ', ""), "is not a unit of angle"),
+        (keys.replace(', source = "manual 4-2"', ""), "every value needs a source"),
+    ):
+        (fault,) = faults(own(tmp_path, (r"^\[ram_intake\]$", wrong)))
+        assert rule in fault.rule and fault.field.startswith("ram_intake.bank_limit")
 
 
 def test_all_faults_come_at_once(tmp_path):

@@ -26,6 +26,8 @@ def lattice_lake(rng: np.random.Generator, size: int = 5, triangles: int = 3) ->
     that graze several corners at once.
     """
     cells = [shapely.box(i, j, i + 1, j + 1) for i in range(size) for j in range(size) if rng.random() < 0.7]
+    if not cells:
+        return lattice_lake(rng, size, triangles)
     lake = shapely.union_all(cells)
     for _ in range(triangles):
         corners = rng.integers(0, size + 1, (3, 2)).astype(float)

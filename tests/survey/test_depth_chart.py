@@ -10,13 +10,12 @@ from shapely import LineString, Point
 
 from geo.errors import BadArgument
 from geo.grid import Grid
+from geo.records.chart import DepthArea
 from geo.survey.depth import depth_field, depth_model
 from geo.survey.depth.ageing import aged
 from geo.survey.depth.chart import (
-    DepthArea,
     charted_least,
     contour_soundings,
-    shallower_contours,
     zone_sd_m,
 )
 from geo.survey.depth.corridor import Corridor, Disc
@@ -97,13 +96,6 @@ def test_contours_of_a_cone_give_back_the_cone():
     x, y = EAST + np.array([150.0, 0.0, -250.0]), NORTH + np.array([0.0, 250.0, 0.0])
     mean, sd = field.at(x, y)
     assert np.all(np.abs(mean - cone(x, y)) < np.maximum(2.0 * sd, 0.4))
-
-
-def test_a_shallower_contour_across_the_run_is_told():
-    lines = [LineString([(EAST + 600.0, NORTH), (EAST + 600.0, NORTH + 600.0)]), RUN.parallel_offset(100.0)]
-    area = Corridor(RUN, 20.0)
-    assert shallower_contours(area, lines, np.array([1.5, 1.0]), 2.0).tolist() == [0]
-    assert shallower_contours(area, lines, np.array([2.5, 1.0]), 2.0).tolist() == []
 
 
 def test_age_takes_depth_off_and_is_said():

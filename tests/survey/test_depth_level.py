@@ -148,6 +148,22 @@ def test_fewer_soundings_make_the_volume_less_sure():
     assert wide.volume_high_m3 - wide.volume_low_m3 > 2.0 * (narrow.volume_high_m3 - narrow.volume_low_m3)
 
 
+def test_volume_survives_one_absurd_spike():
+    # One depth of 400 m (a slipped decimal point) in a bowl of 12 m: pi R^2 D / 2 m3, with the central 90 % round it.
+    clean = sounded(circle(), bowl, 60)
+    depth = clean.depth_m.copy()
+    depth[np.argmax(depth)] = 400.0
+    model = depth_model(body(circle()), replace(clean, depth_m=depth), None)
+    exact = np.pi * RADIUS**2 * GREATEST / 2.0
+    curve = hypsometric(model.field, [-3.0, 0.0])
+    assert curve.volume_m3[-1] == pytest.approx(exact, rel=0.05)
+    assert curve.volume_low_m3[-1] < exact < curve.volume_high_m3[-1] < 1.2 * exact
+    assert model.volume().value == pytest.approx(exact, rel=0.05)
+    loads, _cautious = curve.loads_between(0.0, -3.0, 10.0)
+    # A paraboloid keeps (1 - 3/12)^2 of its volume.
+    assert loads == pytest.approx(exact * (1.0 - 0.75**2) / 10.0, rel=0.05)
+
+
 def test_model_at_another_level_is_not_learned_anew():
     model = depth_model(body(circle()), sounded(circle(), cone, 80), None)
     assert at_level(model, -2.0).field.process is model.field.process

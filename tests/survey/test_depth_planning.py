@@ -9,7 +9,7 @@ from shapely import LineString, Point, box
 from geo.errors import BadArgument
 from geo.survey.depth import depth_field
 from geo.survey.depth.corridor import Corridor
-from geo.survey.depth.planning import _candidates, _critical, next_sounding
+from geo.survey.depth.planning import NO_GAIN, _candidates, _critical, next_sounding
 
 LAKE = basin(1500.0, 600.0)
 BED = flat_with_banks(LAKE, 5.0, 25.0)
@@ -73,6 +73,17 @@ def test_hover_point_is_sounded_where_it_hovers():
     field = depth_field(LAKE, record(x, y, BED(x, y)))
     here = Point(EAST + 1200.0, NORTH + 300.0)
     assert next_sounding(field, here, 10.0, 2.0).point.distance(here) < 0.5 * field.process.length_m
+
+
+def test_no_place_is_named_where_no_single_sounding_helps():
+    # A fine sonar knows the bed to 2 cm: a hand lead of one metre (1 sigma) can add nothing, wherever it is dropped.
+    x, y = np.meshgrid(EAST + np.arange(230.0, 1271.0, 40.0), NORTH + np.arange(270.0, 351.0, 20.0))
+    fine = record(x.ravel(), y.ravel(), BED(x.ravel(), y.ravel()), 0.02)
+    field = depth_field(LAKE, fine)
+    found = next_sounding(field, RUN, 20.0, 5.0, instrument_sd_m=1.0)
+    assert found.point is None
+    assert found.sd_before_m * (1.0 - NO_GAIN) <= found.sd_after_m <= found.sd_before_m
+    assert RUN.distance(found.critical) <= 10.0 + 1e-6
 
 
 def test_without_a_field_nothing_is_planned_and_nonsense_is_refused():

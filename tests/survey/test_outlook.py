@@ -12,9 +12,13 @@ from scipy.special import ndtri
 from geo.geodesy import local_crs
 from geo.grid import Grid
 from geo.records.region import RegionFrame, StatedDepth
-from geo.records.survey import SurveySettings
+from geo.records.survey import LeastDepth, SurveySettings
 from geo.survey.body import survey_body
+from geo.survey.depth.recalibration import shipped_recalibration
+from geo.survey.depth.shore import Shore
+from geo.survey.depth.unsounded import greatest_depth
 from geo.survey.depth_picture import depth_picture
+from geo.survey.outlook import Place, _advice_sentence
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 SETTINGS = SurveySettings(corridor_width_m=40.0)
@@ -77,7 +81,7 @@ def test_stated_depth_tells_no_levels():
 
 def test_next_sounding_goes_where_the_run_was_not_sounded():
     # Flat bed of 2.3 m sounded densely but for a gap from 450 to 750 m east, which the best run cannot avoid.
-    bed = flat_with_banks(LAKE, 2.4, 10.0)
+    bed = flat_with_banks(LAKE, 2.3, 10.0)
     points = sounded(LAKE, bed, 240, sd=0.05)
     keep = (points.easting_m < EAST + 400.0) | (points.easting_m > EAST + 800.0)
     gapped = record(points.easting_m[keep], points.northing_m[keep], points.depth_m[keep], 0.05)
@@ -118,7 +122,7 @@ def test_unsounded_water_gets_a_wide_range_and_no_depth():
     slope = Grid(200.0 + 0.1 * away, EAST - 2000.0, NORTH + 2000.0, 20.0, 20.0)
     found = surveyed(at_level(polygon=tarn), terrain=slope)
     assert "nobody sounded it" in found.greatest_depth and "no evidence" in found.greatest_depth
-    assert "sloping 10%" in found.greatest_depth
+    assert "land rising 10% from it" in found.greatest_depth
     assert found.hover_point.depth.quantiles_m is None and found.mean_depth_m.value is None
     assert (
         surveyed(
@@ -150,3 +154,25 @@ def test_picture_shows_the_beds_depth_and_nothing_where_it_is_dry():
     middle = from_points.mean.nearest(np.array([EAST]), np.array([NORTH]))[0]
     assert middle == pytest.approx(12.0, abs=2.0)
     assert depth_picture(body(tarn), None, None, SETTINGS) is None
+
+
+@pytest.mark.parametrize(
+    ("slope", "words"),
+    [
+        (0.184, "land rising 18% from it"),
+        (0.007, "land rising 0.7% from it"),
+        (0.0, "level land (counted as rising 0.5%)"),
+        (-0.19, "land that falls away from it by 19% (counted as rising 0.5%)"),
+    ],
+)
+def test_slope_of_the_land_is_said_in_words(slope, words):
+    found = greatest_depth(Shore(LAKE), slope, shipped_recalibration().unsounded, True)
+    assert words in found.text and "-" not in found.text
+
+
+def test_a_sounding_that_brings_nothing_is_said_so():
+    place = Place("hover point", shapely.Point(EAST, NORTH), 10.0, 0.8, LeastDepth("soundings", None, "", ""))
+    nil, dull, sharp = (_advice_sentence(place, 0.4, 0.50, after_m) for after_m in (0.499, 0.49, 0.30))
+    assert "no single sounding helps" in nil and "0.50 m" in nil and "falls from" not in nil
+    assert "hardly surer" in dull and "0.50 m" in dull and "falls from" not in dull
+    assert "falls from 0.50 to 0.30 m" in sharp

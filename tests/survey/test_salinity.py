@@ -1,13 +1,13 @@
 """Salinity classes against the Venice System and the practical salinity scale."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import gsw
 import pytest
 
 from geo.errors import BadArgument
 from geo.records.region import SalinityEvidence
-from geo.survey.salinity import class_of_salinity, salinity_class
+from geo.survey.salinity import class_of_salinity, salinity_caution, salinity_class
 
 
 def measured(salinity: float | None, stated: str | None = None) -> SalinityEvidence:
@@ -86,3 +86,49 @@ def test_fresh_sea_is_a_contradiction_and_unknown() -> None:
 def test_impossible_salinity_is_refused(value: float) -> None:
     with pytest.raises(BadArgument, match="Cure"):
         salinity_class("lake", measured(value))
+
+
+def near_mouth(
+    distance_m: float | None, salinity: float | None = None, stated: str | None = None
+) -> SalinityEvidence:
+    return SalinityEvidence(stated, salinity, "water.csv row 7", date(2024, 2, 3), distance_m)  # type: ignore[arg-type]
+
+
+# The reach of 20 km is this program's own rule (no source): the tests hold it to what it promises, never fresh.
+@pytest.mark.parametrize("kind", ["estuary", "river", "lake", "unknown"])
+def test_near_its_mouth_an_unknown_water_is_the_worst_case(kind: str) -> None:
+    for distance_m in (0.0, 3_000.0, 20_000.0):
+        found, reason = salinity_class(kind, near_mouth(distance_m))  # type: ignore[arg-type]
+        assert found == "salt" and "km from the mouth" in reason
+    assert salinity_class(kind, near_mouth(20_001.0))[0] is None  # type: ignore[arg-type]
+    assert salinity_class(kind, near_mouth(None))[0] is None  # type: ignore[arg-type]
+
+
+def test_one_fresh_sample_near_the_mouth_is_not_fresh() -> None:
+    found, reason = salinity_class("estuary", near_mouth(8_000.0, 0.2))
+    assert found == "brackish" and "8.0 km" in reason and "2024-02-03" in reason
+    assert salinity_class("estuary", near_mouth(8_000.0, 33.0))[0] == "salt"
+    assert salinity_class("estuary", near_mouth(25_000.0, 0.2))[0] == "fresh"
+    assert salinity_class("river", near_mouth(8_000.0, None, "fresh"))[0] == "fresh"
+
+
+def test_no_tide_reaches_a_dam() -> None:
+    assert salinity_class("dam", near_mouth(500.0))[0] is None
+    assert salinity_class("dam", near_mouth(500.0, 0.2))[0] == "fresh"
+
+
+# How long a sample holds is this program's own rule (no source): 30 days in flowing water, 3 years in still water.
+@pytest.mark.parametrize(
+    ("kind", "days", "said"),
+    [("lake", 1095, ""), ("lake", 1096, "1096 days old"), ("estuary", 30, ""), ("river", 31, "31 days old"),
+     ("sea", 9000, ""), ("lake", -1, "check the date")],
+)  # fmt: skip
+def test_old_samples_are_cautioned(kind: str, days: int, said: str) -> None:
+    caution = salinity_caution(kind, measured(0.2), date(2024, 2, 3) + timedelta(days=days))  # type: ignore[arg-type]
+    assert (said in caution) if said else caution == ""
+
+
+def test_undated_samples_are_cautioned_and_without_a_day_nothing_is() -> None:
+    undated = SalinityEvidence("fresh", None, "water.csv row 7", None)
+    assert "without a date" in salinity_caution("lake", undated, date(2026, 1, 1))
+    assert salinity_caution("lake", undated, None) == salinity_caution("lake", None, date(2026, 1, 1)) == ""

@@ -13,7 +13,9 @@ from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import SurveySettings
-from geo.survey.usable.chord import UsableRun, barred, usable_run
+from geo.survey.runs import usable_run
+from geo.survey.usable.barred import barred
+from geo.survey.usable.run import UsableRun
 
 WATER_M = 200.0
 # Northward run of 2,000 m in the middle of a lake that goes 30 m on beyond both ends.
@@ -245,3 +247,11 @@ def test_arguments_that_cannot_be() -> None:
         used(width_m=-1.0)
     with pytest.raises(BadArgument, match="no length"):
         used(line=shapely.LineString([(0, 0), (0, 0)]))
+
+
+def test_a_bent_line_is_refused_and_the_front_door_is_geo_survey_runs():
+    bend = shapely.LineString([(0.0, 0.0), (20.0, 1000.0), (0.0, 2000.0)])
+    with pytest.raises(BadArgument, match="give a straight run"):
+        used(grid(lambda e, n: np.full_like(e, -5.0)), line=bend)
+    assert usable_run.__module__ == "geo.survey.usable.run"
+    assert used(grid(lambda e, n: np.full_like(e, -5.0))).ahead.length_m == pytest.approx(2000.0)

@@ -36,11 +36,42 @@ class RunPiece:
             )
         return np.array([self.easting_m, self.northing_m]) + offset
 
+    def heading_at(self, distance_m: float) -> float:
+        """Give the heading so far along the piece [deg clockwise from grid north]."""
+        return (self.heading_deg + self.turn_deg * distance_m / self.length_m) % 360.0
+
     def centre(self) -> np.ndarray:
         """Give the centre (2,) of an arc."""
         heading = np.radians(self.heading_deg)
         right = np.sign(self.turn_deg) * self.radius_m
         return np.array([self.easting_m + right * np.cos(heading), self.northing_m - right * np.sin(heading)])
+
+
+def cut_out(pieces: tuple[RunPiece, ...], from_m: float, to_m: float) -> tuple[RunPiece, ...]:
+    """Give the pieces of a run between two distances from its start [m], from_m below to_m."""
+    kept, begin = [], 0.0
+    for piece in pieces:
+        low, high = max(from_m - begin, 0.0), min(to_m - begin, piece.length_m)
+        begin += piece.length_m
+        if high > low:
+            east, north = (float(value) for value in piece.point_at(low))
+            share = (high - low) / piece.length_m
+            kept.append(
+                RunPiece(
+                    east, north, piece.heading_at(low), high - low, piece.radius_m, share * piece.turn_deg
+                )
+            )
+    return tuple(kept)
+
+
+def stations_along(pieces: tuple[RunPiece, ...], along_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Give positions (n, 2) [m] and headings (n,) [deg] at rising distances (n,) [m] from the start of a run."""
+    ends = np.cumsum([piece.length_m for piece in pieces])
+    which = np.minimum(np.searchsorted(ends, along_m, side="left"), len(pieces) - 1)
+    begin = np.concatenate(([0.0], ends[:-1]))
+    into = [min(float(at - begin[k]), pieces[k].length_m) for at, k in zip(along_m, which, strict=True)]
+    xy = np.array([pieces[k].point_at(at) for at, k in zip(into, which, strict=True)])
+    return xy, np.array([pieces[k].heading_at(at) for at, k in zip(into, which, strict=True)])
 
 
 def pieces_of(corners: np.ndarray, radius_m: float) -> tuple[RunPiece, ...]:

@@ -21,7 +21,9 @@ from geo.errors import BadArgument
 from geo.survey.bent.pieces import RunPiece, least_distance_m, line_of, pieces_of
 from geo.survey.bent.search import best_chain
 from geo.survey.runs import LongestRun, longest_run
-from geo.units import STANDARD_GRAVITY_MS2
+from geo.units import turn_radius_m
+
+__all__ = ["BentRun", "bent_run", "run_bound_m", "turn_radius_m"]
 
 CLEARANCE_SLACK_M = 1e-6
 LEAST_GAIN = 0.01  # share by which a bent run must beat the straight one to be worth its turns (our choice)
@@ -57,37 +59,6 @@ class BentRun:
     def is_bent(self) -> bool:
         """Say whether the run turns at all."""
         return self.least_radius_m is not None
-
-
-def turn_radius_m(speed_ms: float, bank_deg: float) -> float:
-    """Give the radius of a level, co-ordinated turn [m].
-
-    Parameters
-    ----------
-    speed_ms : speed through the air [m/s], positive. A tail wind widens the turn over the water: pass ground speed.
-    bank_deg : angle of bank [deg], above 0 and below 90.
-
-    Raises
-    ------
-    BadArgument : a value outside these ranges.
-
-    Notes
-    -----
-    r = v^2 / (g tan(bank)) with g = 9.80665 m/s^2.
-
-    References
-    ----------
-    FAA-H-8083-25, Pilot's Handbook of Aeronautical Knowledge, chapter "Aerodynamics of Flight", radius of turn.
-    """
-    if not 0.0 < speed_ms < np.inf:
-        raise BadArgument(
-            f"speed_ms is {speed_ms}; it must be positive and finite: give the speed of the run"
-        )
-    if not 0.0 < bank_deg < 90.0:
-        raise BadArgument(
-            f"bank_deg is {bank_deg}; it must lie above 0 and below 90: give the profile's limit"
-        )
-    return float(speed_ms**2 / (STANDARD_GRAVITY_MS2 * np.tan(np.radians(bank_deg))))
 
 
 def bent_run(

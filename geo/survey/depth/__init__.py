@@ -1,6 +1,7 @@
 """Depth of one water body: evidence in, joint probabilities along a run or under a hover out.
 
 evidence, stated, raster, chart, unsounded    what is known, in the form of numbers; ageing: what old evidence is worth
+charted, bounds                               one body's chart; what no least depth may exceed, whatever evidence rules
 shore, corridor                               where: distance to shore, the strip of a run, the circle of a hover
 process, simulation, field                    the random field behind soundings, joint draws, mean and sigma on a grid
 recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures

@@ -2,17 +2,19 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from datetime import date
 
 import numpy as np
 import shapely
 from scipy.special import ndtri
 
 from geo.errors import BadArgument
+from geo.records.chart import DepthArea, Zone
+from geo.records.region import WaterKind
 from geo.records.survey import DEPTH_PROBABILITIES
+from geo.survey.depth.ageing import ageing
 from geo.survey.depth.corridor import Corridor, Disc
 
-Zone = Literal["A1", "A2", "B", "C", "D", "U"]
 # Zones of confidence: depth accuracy a + b d [m] at 95 % and position accuracy [m] at 95 %, IHO S-57 Ed. 3.1 Supp. 3
 # (2014), table of CATZOC. A1's position grows by 5 % of the depth. D and U publish no figure: depth there is unknown.
 ZONES: dict[Zone, tuple[float, float, float]] = {
@@ -42,7 +44,7 @@ class ContourSoundings:
 def contour_soundings(
     lines: Sequence[shapely.LineString],
     depth_m: np.ndarray,
-    interval_m: float,
+    interval_m: np.ndarray | float,
     source_sd_m: np.ndarray | float = 0.0,
     step_m: float = CONTOUR_STEP_M,
 ) -> ContourSoundings:
@@ -51,8 +53,8 @@ def contour_soundings(
     Parameters
     ----------
     lines: k contours in the region's plane [m]; depth_m: their depths (k,) [m, positive down, below the level at which
-    the body's depths hold]; interval_m: the contour interval [m]; source_sd_m: one sigma of the survey behind them
-    (number or (k,)); step_m: distance between points [m].
+    the body's depths hold]; interval_m: the contour interval [m] (number or (k,)); source_sd_m: one sigma of the survey
+    behind them (number or (k,)); step_m: distance between points [m].
 
     Raises
     ------
@@ -62,13 +64,12 @@ def contour_soundings(
     -----
     sigma = max(0.3 interval, source sigma): a drawn line is placed between soundings by eye. Both ends of a line count.
     """
-    depth, sigma = (
-        _per_line(len(lines), depth_m, "depth_m"),
-        _per_line(len(lines), source_sd_m, "source_sd_m"),
-    )
-    if not (np.isfinite(interval_m) and interval_m > 0 and np.isfinite(step_m) and step_m > 0):
+    depth = _per_line(len(lines), depth_m, "depth_m")
+    sigma = _per_line(len(lines), source_sd_m, "source_sd_m")
+    interval = _per_line(len(lines), interval_m, "interval_m")
+    if not (np.all(interval > 0) and np.isfinite(step_m) and step_m > 0):
         raise BadArgument(f"interval_m {interval_m}, step_m {step_m}: both must be finite and > 0")
-    sigma = np.maximum(sigma, INTERVAL_SHARE * interval_m)
+    sigma = np.maximum(sigma, INTERVAL_SHARE * interval)
     found, index = [np.zeros((0, 2))], [np.zeros(0, int)]
     for k, line in enumerate(lines):
         along = np.linspace(0.0, line.length, max(int(np.ceil(line.length / step_m)), 1) + 1)
@@ -91,15 +92,15 @@ def shallower_contours(
     return met[np.argsort(depth[met], kind="stable")]
 
 
-@dataclass(frozen=True, eq=False)
-class DepthArea:
-    """One depth area of a chart [m below the level at which depths hold]: between two depths, with its zone."""
-
-    polygon: shapely.Geometry
-    least_m: float
-    greatest_m: float
-    zone: Zone
-    origin: str
+def contour_intervals(depth_m: np.ndarray) -> np.ndarray:
+    """Give for each contour (k,) the larger step [m] to its neighbours in depth on the map; the shore is 0."""
+    depth = np.asarray(depth_m, float)
+    levels = np.unique(np.append(depth, 0.0))
+    if len(levels) == 1:
+        return np.ones(len(depth))
+    steps = np.diff(levels)
+    larger = np.maximum(np.append(steps[0], steps), np.append(steps, steps[-1]))
+    return larger[np.searchsorted(levels, depth)]
 
 
 def zone_sd_m(zone: Zone, depth_m: float) -> float | None:
@@ -111,16 +112,22 @@ def zone_sd_m(zone: Zone, depth_m: float) -> float | None:
 
 
 def charted_least(
-    depth_areas: Sequence[DepthArea], area: Corridor | Disc, level_change_m: float
+    depth_areas: Sequence[DepthArea],
+    area: Corridor | Disc,
+    level_change_m: float,
+    kind: WaterKind = "sea",
+    today: date | None = None,
 ) -> tuple[tuple[float, ...] | None, str]:
     """Give the quantiles of the least depth over an area from a chart's depth areas, and the reason in words.
 
-    Parameters: the areas; the strip or circle; today's level minus that of the charted depths [m] (tide included).
+    Parameters: the areas; the strip or circle; today's level minus that of the charted depths [m] (tide included); the
+    kind of water and the day for which older areas lose weight (None: none do).
     Returns: quantiles at DEPTH_PROBABILITIES [m], never below 0, or None with the reason.
 
-    Notes: a depth area promises its shallower limit only; that limit counts everywhere in it. Areas within the zone's
-    position accuracy of the strip count as met. The error is common to an area: quantile p is the least over areas of
-    limit + z_p sigma. Zones D and U, and water that no area covers, are unknown.
+    Notes: a depth area promises its shallower limit only, everywhere in it; its deeper limit bounds what may be hoped
+    for. Areas within the zone's position accuracy of the strip count as met. The error is common to an area: quantile p
+    is the least over areas of shallower limit + z_p sigma up to p = 0.5, of deeper limit + z_p sigma above. Zones D and
+    U, and water that no area covers, are unknown.
     """
     met = [each for each in depth_areas if _reaches(each, area)]
     if not met:
@@ -129,15 +136,17 @@ def charted_least(
     if not covered.buffer(0.05).covers(area.area):
         place = area.area.difference(covered).representative_point()
         return None, f"no depth area of the chart covers E {place.x:.0f} N {place.y:.0f}"
-    graded = [(each, zone_sd_m(each.zone, each.least_m)) for each in met]
-    blind = [each for each, sd in graded if sd is None]
+    blind = [each for each in met if each.zone not in ZONES]
     if blind:
         return (
             None,
             f"{blind[0].origin}: zone of confidence {blind[0].zone} gives no accuracy; sound here first",
         )
     z = ndtri(np.array(DEPTH_PROBABILITIES))
-    least = np.min([each.least_m + z * sd for each, sd in graded], axis=0) + level_change_m
+    limits = [_limits(each, kind, today) for each in met]
+    shallow = np.min([low + z * low_sd for (low, low_sd), _ in limits], axis=0)
+    deep = np.min([high + z * high_sd for _, (high, high_sd) in limits], axis=0)
+    least = np.where(z <= 1e-9, shallow, np.maximum(deep, shallow)) + level_change_m
     worst = min(met, key=lambda each: each.least_m)
     text = (
         f"from {len(met)} depth area(s) of the chart, shallowest {worst.least_m:.1f} to {worst.greatest_m:.1f} m "
@@ -146,11 +155,43 @@ def charted_least(
     return tuple(float(q) for q in np.maximum(least, 0.0)), text
 
 
+def deepest_charted(
+    depth_areas: Sequence[DepthArea], area: Corridor | Disc
+) -> tuple[DepthArea, float] | None:
+    """Give the depth area that most surely bounds the least depth from above, with one sigma of its deeper limit [m].
+
+    Notes: only an area that meets the strip even where it is misplaced by its zone's position accuracy speaks against
+    other evidence; zones D and U never do. None where there is none.
+    """
+    graded = [each for each in depth_areas if each.zone in ZONES]
+    met = [each for each in graded if shapely.intersects(each.polygon.buffer(-_position_m(each)), area.area)]
+    if not met:
+        return None
+    shallowest = min(met, key=lambda each: each.greatest_m)
+    return shallowest, zone_sd_m(shallowest.zone, shallowest.greatest_m) or 0.0
+
+
+def _limits(
+    each: DepthArea, kind: WaterKind, today: date | None
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Both limits of an area with one sigma each [m], as they stand today."""
+    depth = np.array([each.least_m, each.greatest_m])
+    sd = np.array([zone_sd_m(each.zone, float(limit)) for limit in depth])
+    if today is not None:
+        depth, sd = ageing(each.surveyed_on, kind, today).applied(depth, sd)
+    (low, high), (low_sd, high_sd) = depth.tolist(), sd.tolist()
+    return (low, low_sd), (high, high_sd)
+
+
+def _position_m(each: DepthArea) -> float:
+    """Position accuracy of an area at 95 % [m]; 0 for D and U, which publish none."""
+    if each.zone not in ZONES:
+        return 0.0
+    return ZONES[each.zone][2] + (0.05 * abs(each.least_m) if each.zone == "A1" else 0.0)
+
+
 def _reaches(each: DepthArea, area: Corridor | Disc) -> bool:
-    reach = 0.0
-    if each.zone in ZONES:
-        reach = ZONES[each.zone][2] + (0.05 * abs(each.least_m) if each.zone == "A1" else 0.0)
-    return bool(shapely.distance(each.polygon, area.area) <= reach)
+    return bool(shapely.distance(each.polygon, area.area) <= _position_m(each))
 
 
 def _per_line(count: int, values: np.ndarray | float, name: str) -> np.ndarray:

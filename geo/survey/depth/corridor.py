@@ -20,7 +20,8 @@ DISC_RUNGS_M = np.concatenate(
     ([2.5, 5.0, 7.5, 10.0], np.arange(15.0, 65.0, 5.0), [80.0, 100.0, 150.0, 200.0])
 )
 DISC_POINTS_PER_RING = 12
-MOST_STATIONS = 100
+# Stations are at most this many: beyond, they lie farther apart than asked for (runs of 4 km at 10 m).
+MOST_STATIONS = 400
 CELLS_PER_PIECE = 64
 
 
@@ -60,14 +61,11 @@ class Corridor:
             return self.line
         return self.line.buffer(0.5 * self.width_m, cap_style="flat", join_style="mitre")
 
-    def offset_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
-        """Distance of points from the middle line [m]; infinite where a point is outside the strip."""
-        distance = shapely.distance(self.line, shapely.points(easting_m, northing_m))
-        inside = distance <= 0.5 * self.width_m + 1e-9
-        if self.width_m > 0:
-            shapely.prepare(self.area)
-            inside &= shapely.intersects_xy(self.area, easting_m, northing_m)
-        return np.where(inside, distance, np.inf)
+    def offset_m(self, easting_m: np.ndarray, northing_m: np.ndarray, beside_m: float = 0.0) -> np.ndarray:
+        """Distance of points from the middle line [m]; infinite where one is more than beside_m outside the strip."""
+        points = shapely.points(easting_m, northing_m)
+        inside = shapely.distance(self.area, points) <= beside_m + 1e-9
+        return np.where(inside, shapely.distance(self.line, points), np.inf)
 
     def points(self, step_m: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Give easting_m, northing_m, offset_m of points that fill the strip, the middle line first.
@@ -132,10 +130,10 @@ class Disc:
         """The circle as a polygon; the point itself at radius 0."""
         return self.point if self.radius_m == 0.0 else self.point.buffer(self.radius_m)
 
-    def offset_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
-        """Distance of points from the middle [m]; infinite where a point is outside the circle."""
+    def offset_m(self, easting_m: np.ndarray, northing_m: np.ndarray, beside_m: float = 0.0) -> np.ndarray:
+        """Distance of points from the middle [m]; infinite where one is more than beside_m outside the circle."""
         distance = np.hypot(easting_m - self.point.x, northing_m - self.point.y)
-        return np.where(distance <= self.radius_m, distance, np.inf)
+        return np.where(distance <= self.radius_m + beside_m, distance, np.inf)
 
     def points(self, step_m: float) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Give easting_m, northing_m, offset_m of points that fill the circle, the middle first."""

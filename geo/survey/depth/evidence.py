@@ -6,6 +6,7 @@ from datetime import date
 import numpy as np
 
 from geo.errors import BadArgument
+from geo.outliers import FACTOR, deep_outliers
 from geo.records.region import Soundings
 from geo.survey.depth.shore import Shore
 
@@ -22,7 +23,10 @@ DISAGREE_SIGMAS = 3.0
 
 @dataclass(frozen=True, eq=False)
 class Evidence:
-    """Usable soundings of one body as arrays (n,); `set_aside` counts those at or beyond the shore."""
+    """Usable soundings of one body as arrays (n,); `set_aside` counts those at or beyond the shore.
+
+    outliers: in words, the soundings that were kept out as far too deep (see geo.outliers), the deepest first.
+    """
 
     easting_m: np.ndarray
     northing_m: np.ndarray
@@ -32,6 +36,7 @@ class Evidence:
     measured_on: tuple[date | None, ...]
     set_aside: int = 0
     disagreeing: int = 0
+    outliers: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.depth_m)
@@ -40,7 +45,7 @@ class Evidence:
         """Give some of the soundings."""
         return Evidence(
             self.easting_m[index], self.northing_m[index], self.depth_m[index], self.sd_m[index], self.shore_m[index],
-            tuple(self.measured_on[i] for i in index), self.set_aside, self.disagreeing,
+            tuple(self.measured_on[i] for i in index), self.set_aside, self.disagreeing, self.outliers,
         )  # fmt: skip
 
 
@@ -71,9 +76,21 @@ def usable_evidence(soundings: Soundings, shore: Shore) -> Evidence:
     x, y = np.asarray(soundings.easting_m, float)[keep], np.asarray(soundings.northing_m, float)[keep]
     depth, sd = np.asarray(soundings.depth_m, float)[keep], np.asarray(soundings.sd_m, float)[keep]
     first, depth, sd, disagreeing = _settled(x, y, depth, sd)
+    out = deep_outliers(x[first], y[first], depth, distance[keep[first]])
+    wild = sorted(np.flatnonzero(out), key=lambda k: -depth[k])
+    said = tuple(f"{depth[k]:.1f} m ({soundings.origin[keep[first[k]]]})" for k in wild)
+    first, depth, sd = first[~out], depth[~out], sd[~out]
     days = tuple(soundings.measured_on[i] for i in keep[first])
     return Evidence(
-        x[first], y[first], depth, sd, distance[keep[first]], days, len(distance) - len(keep), disagreeing
+        x[first],
+        y[first],
+        depth,
+        sd,
+        distance[keep[first]],
+        days,
+        len(distance) - len(keep),
+        disagreeing,
+        said,
     )
 
 
@@ -83,10 +100,10 @@ def _settled(
     """One depth per place: index of its shallowest sounding, depth, sigma; and how many places disagree."""
     if len(depth) == 0:
         return np.zeros(0, int), depth, sd, 0
-    square = np.column_stack((np.floor(x / SAME_PLACE_M), np.floor(y / SAME_PLACE_M)))
-    place = np.unique(square, axis=0, return_inverse=True)[1].ravel()
+    column, row = np.floor(x / SAME_PLACE_M), np.floor(y / SAME_PLACE_M)
+    place = (column - column.min()) * (np.ptp(row) + 1.0) + (row - row.min())
     order = np.lexsort((depth, place))
-    start = np.flatnonzero(np.diff(place[order], prepend=-1))
+    start = np.flatnonzero(np.diff(place[order], prepend=-1.0))
     count = np.diff(np.append(start, len(order)))
     mean = np.add.reduceat(depth[order], start) / count
     spread = np.maximum.reduceat(depth[order], start) - depth[order][start]
@@ -130,6 +147,9 @@ def soundings_text(evidence: Evidence, nearest_m: float | None) -> str:
     text += f", uncertainty (one sigma) {float(np.median(evidence.sd_m)):.2g} m"
     if evidence.set_aside:
         text += f"; {evidence.set_aside} at or beyond the shore left out"
+    if evidence.outliers:
+        text += f"; {len(evidence.outliers)} more than {FACTOR:g} times deeper than those round them left out, the "
+        text += f"deepest {evidence.outliers[0]}"
     if evidence.disagreeing:
         text += f"; {evidence.disagreeing} places with soundings that disagree: the shallowest counts"
     return text

@@ -83,6 +83,12 @@ class DepthField:
         if self.process is None:
             return np.full(x.shape, np.nan), np.full(x.shape, np.nan)
         distance = self.shore.distance_m(x, y)
+        wet = distance > 0
+        result = np.full((2, len(x)), np.nan)
+        result[:, wet] = self._at_wet(x[wet], y[wet], distance[wet])
+        return result[0], result[1]
+
+    def _at_wet(self, x: np.ndarray, y: np.ndarray, distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         exact = self._solution
         mean, sd = exact.field(x, y) if exact is not None else _field_by_neighbours(self.process, x, y)
         if self.recalibration is not None:
@@ -90,8 +96,7 @@ class DepthField:
             sd = self.recalibration.point.widening(around) * sd
             mean = mean - self.recalibration.point.shift(around) * sd
         factor = self.process.factor(distance)
-        wet = distance > 0
-        return np.where(wet, factor * mean + self.level_change_m, np.nan), np.where(wet, factor * sd, np.nan)
+        return factor * mean + self.level_change_m, factor * sd
 
     def interval(
         self,
@@ -118,9 +123,7 @@ class DepthField:
         x = west + (np.arange(columns) + 0.5) * self.cell_m
         y = north - (np.arange(rows) + 0.5) * self.cell_m
         xx, yy = np.meshgrid(x, y)
-        values = np.full((2, rows, columns), np.nan)
-        inside = shapely.contains_xy(self.shore.polygon, xx, yy)
-        values[:, inside] = self.at(xx[inside], yy[inside])
+        values = np.stack(self.at(xx.ravel(), yy.ravel())).reshape(2, rows, columns)
         return tuple(Grid(layer, west, north, self.cell_m, self.cell_m) for layer in values)
 
     @property

@@ -66,8 +66,8 @@ def waterline_today(
 ) -> tuple[shapely.MultiPolygon | None, str]:
     """Give the water's outline at the body's level of today with where it is from; None with the reason when unknown.
 
-    Notes: from the depth raster where it covers the body, else from the soundings where they span it (the same rules as
-    for the mean depth). A level above the survey's keeps the outline.
+    Notes: from the depth raster where it covers the body, else from the soundings or contours where they span it (the
+    same rules as for the mean depth). A level above the survey's keeps the outline.
     """
     level = model.body.level_change_m
     if level is None:
@@ -77,8 +77,9 @@ def waterline_today(
     source, reason = model.bed_source()
     if source == "depth grid":
         return raster_waterline(model.depth_grid.grid, model.body.polygon, level), reason
-    if source == "soundings":
-        return waterline(model.field, level, confidence), reason
+    field = model.bed_field()
+    if field is not None:
+        return waterline(field, level, confidence), reason
     return None, f"level {level:+.2f} m, but nothing says where the shore lies then: {reason}"
 
 
@@ -167,7 +168,7 @@ def usable_down_to(
 def at_level(model: DepthModel, level_change_m: float) -> DepthModel:
     """Give the same model at another level; what was learned from the soundings is kept."""
     body = replace(model.body, level_change_m=level_change_m)
-    return replace(model, body=body, fitted=model.fitted_field())
+    return replace(model, body=body, fitted=model.fitted_field(), fitted_contours=model.contour_field())
 
 
 @dataclass(frozen=True, eq=False)

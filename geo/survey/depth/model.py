@@ -6,12 +6,14 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from scipy.special import ndtri
 
 from geo.errors import BadArgument
+from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
 from geo.survey.depth.ageing import Ageing, ageing
+from geo.survey.depth.bounds import Bound, bounded, sounding_bound
+from geo.survey.depth.charted import ChartedDepth
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -26,7 +28,7 @@ from geo.survey.depth.field import DepthField, aged_field, learned_field
 from geo.survey.depth.raster import LEAST_COVER, raster_least, raster_mean, raster_reaches
 from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import quantiles
-from geo.survey.depth.stated import stated_least, stated_text
+from geo.survey.depth.stated import stated_least, stated_sd_m, stated_text
 
 # A mean depth whose one sigma is more than this share of it is no figure to plan with.
 MOST_MEAN_ERROR = 0.3
@@ -34,15 +36,15 @@ MOST_MEAN_ERROR = 0.3
 LEAST_SPREAD = 0.3
 FIVE_PERCENT = DEPTH_PROBABILITIES.index(0.05)
 EVEN_SHARES = (np.arange(200) + 0.5) / 200
-NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
 
 
 @dataclass(frozen=True, eq=False)
 class DepthModel:
     """Everything that is known of one body's depth. Made by depth_model; nothing is fitted before it is asked for.
 
-    fitted: the field of the same body at another level, where it is there already. today: the day for which older
-    evidence loses weight; None: no weight is taken off for age (dates are always said).
+    fitted and fitted_contours: the fields of the same body at another level, where they are there already. today: the
+    day for which older evidence loses weight; None: no weight is taken off for age (dates are always said). chart: the
+    body's own contours and depth areas.
     """
 
     body: WaterBody
@@ -50,6 +52,8 @@ class DepthModel:
     depth_grid: DepthGrid | None
     fitted: DepthField | None = None
     today: date | None = None
+    chart: DepthChart | None = None
+    fitted_contours: DepthField | None = None
 
     @cached_property
     def shore(self) -> Shore:
@@ -72,6 +76,22 @@ class DepthModel:
     def fitted_field(self) -> DepthField | None:
         """Give the field where the body has soundings; None where there is nothing to fit."""
         return None if self.evidence is None else self.field
+
+    @cached_property
+    def charted(self) -> ChartedDepth | None:
+        """What the chart says of this body; None without one."""
+        if self.chart is None:
+            return None
+        return ChartedDepth(self.chart, self.body, self.shore, self.level_m, self.today, self.fitted_contours)
+
+    def contour_field(self) -> DepthField | None:
+        """Give the field of the body's depth contours; None where there is nothing to fit."""
+        return None if self.charted is None else self.charted.field
+
+    def bed_field(self) -> DepthField | None:
+        """Give the field that tells of the whole bed: of the soundings, else of the contours (see bed_source)."""
+        source = self.bed_source()[0]
+        return self.field if source == "soundings" else self.contour_field() if source == "contours" else None
 
     @property
     def _raster_age(self) -> Ageing | None:
@@ -122,8 +142,28 @@ class DepthModel:
             result = self._without_survey(area, [each.reason for each in found])
         if result.quantiles_m is None:
             return result
-        result = self._capped(result, area)
+        for bound in self._bounds(result, area):
+            result = bounded(result, bound, self.level_m)
         return self._on_land(result, area)
+
+    def _from_chart(self, area: Corridor | Disc, reasons: list[str]) -> LeastDepth | None:
+        """What contours and depth areas know; None where they know nothing, and `reasons` then grows."""
+        if self.charted is None:
+            return None
+        found, others = self.charted.least(area)
+        reasons += others
+        if found is None:
+            return None
+        evidence = "; ".join([found.evidence, *others])
+        return self._answer(
+            "chart",
+            found.quantiles_m,
+            found.reason,
+            evidence,
+            shallowest=found.shallowest,
+            expected_least_m=found.expected_m,
+            oldest_on=found.oldest_on,
+        )
 
     def _answer(self, data_class, table, reason, evidence, **more) -> LeastDepth:
         level = level_text(self.body.level_change_m, self.body.level_origin)
@@ -187,6 +227,9 @@ class DepthModel:
         )
 
     def _without_survey(self, area: Corridor | Disc, reasons: list[str]) -> LeastDepth:
+        charted = self._from_chart(area, reasons)
+        if charted is not None:
+            return charted
         why = "; ".join(reasons)
         stated = self.body.stated_depth
         if stated is None:
@@ -207,28 +250,23 @@ class DepthModel:
             oldest_on=stated.stated_on,
         )
 
-    def _capped(self, result: LeastDepth, area: Corridor | Disc) -> LeastDepth:
-        """A sounding inside the area bounds its least depth, whatever other evidence says."""
-        if self.evidence is None or result.data_class == "soundings":
-            return result
-        inside = np.flatnonzero(np.isfinite(area.offset_m(self.evidence.easting_m, self.evidence.northing_m)))
-        if len(inside) == 0:
-            return result
-        k = inside[np.argmin(self.evidence.depth_m[inside])]
-        cap = quantiles(self.evidence.depth_m[k] + self.level_m + self.evidence.sd_m[k] * NORMAL_SCORES)
-        table = tuple(min(a, b) for a, b in zip(result.quantiles_m, cap, strict=True))
-        if table == result.quantiles_m:
-            return result
-        place = shapely.Point(self.evidence.easting_m[k], self.evidence.northing_m[k])
-        note = f"; never deeper than the sounding of {self.evidence.depth_m[k]:.1f} m inside"
-        expected = min(result.expected_least_m, float(np.mean(cap)))
-        return replace(
-            result,
-            quantiles_m=table,
-            reason=result.reason + note,
-            shallowest=place,
-            expected_least_m=expected,
-        )
+    def _bounds(self, result: LeastDepth, area: Corridor | Disc) -> list[Bound]:
+        """What the least depth cannot exceed, whatever the ruling evidence says."""
+        found = []
+        if self.evidence is not None and result.data_class != "soundings":
+            inside = np.flatnonzero(
+                np.isfinite(area.offset_m(self.evidence.easting_m, self.evidence.northing_m))
+            )
+            if len(inside):
+                found.append(sounding_bound(self.evidence, inside))
+        if self.charted is not None:
+            found += self.charted.bounds(area)
+        stated = self.body.stated_depth
+        if result.data_class == "chart" and stated is not None:
+            place = result.shallowest if result.shallowest is not None else self.shore.polygon.centroid
+            note = f"the greatest depth stated, {stated.greatest_m:.1f} m ({stated.origin})"
+            found.append(Bound(stated.greatest_m, stated_sd_m(stated), place, note))
+        return found
 
     def _on_land(self, result: LeastDepth, area: Corridor | Disc) -> LeastDepth:
         """Land has no depth: an area that leaves the water has least depth 0."""
@@ -247,18 +285,26 @@ class DepthModel:
         return raster_mean(self.depth_grid, self.shore, self.level_m, self._raster_age)
 
     def bed_source(self) -> tuple[str | None, str]:
-        """Give what tells of the whole bed, "depth grid" or "soundings", in words; None with the reasons why not."""
+        """Give what tells of the whole bed, "depth grid", "soundings" or "contours"; None with the reasons why not."""
         cover, why = self._raster_mean[2], []
         if cover >= LEAST_COVER:
             return "depth grid", f"depth raster {self.depth_grid.origin}, {cover:.0%} covered"
         if self.depth_grid is not None and self._raster_reaches:
             why.append(f"the depth raster covers {cover:.0%}, {LEAST_COVER:.0%} needed")
-        if self.evidence is not None and len(self.evidence) < LEAST_SOUNDINGS:
+        few = self.evidence is not None and len(self.evidence) < LEAST_SOUNDINGS
+        if few:
             why.append(f"only {len(self.evidence)} soundings, {LEAST_SOUNDINGS} needed")
-        elif self.evidence is not None and self._spread() < LEAST_SPREAD:
-            why.append(f"soundings span {self._spread():.0%} of the water, {LEAST_SPREAD:.0%} needed")
         elif self.evidence is not None:
-            return "soundings", "; ".join([soundings_text(self.evidence, None), *why])
+            span = self._spread(self.evidence)
+            if span >= LEAST_SPREAD:
+                return "soundings", "; ".join([soundings_text(self.evidence, None), *why])
+            why.append(f"soundings span {span:.0%} of the water, {LEAST_SPREAD:.0%} needed")
+        contours = self.contour_field()
+        if contours is not None:
+            span = self._spread(contours.evidence)
+            if span >= LEAST_SPREAD:
+                return "contours", "; ".join([self.charted.text, *why])
+            why.append(f"depth contours span {span:.0%} of the water, {LEAST_SPREAD:.0%} needed")
         if self.body.stated_depth is not None:
             why.append("one stated greatest depth gives no mean")
         return None, "; ".join(why) if why else "no depth evidence"
@@ -272,18 +318,19 @@ class DepthModel:
         if source == "depth grid":
             depth, wet, _cover = self._raster_mean
             return depth, depth * wet * area, f"{text}; {level}"
-        if source == "soundings":
-            depth, sd, wet = self.field.mean_depth()
+        field = self.bed_field()
+        if field is not None:
+            depth, sd, wet = field.mean_depth()
+            if source == "contours":
+                sd = float(np.hypot(sd, self.charted.common_sd_m(depth - self.level_m)))
             if sd <= MOST_MEAN_ERROR * depth:
                 return depth, depth * wet * area, f"{text}; one sigma of the mean {sd:.2g} m; {level}"
-            text = f"soundings leave the mean depth unsure: {depth:.1f} m, one sigma {sd:.1f} m"
+            text = f"{source} leave the mean depth unsure: {depth:.1f} m, one sigma {sd:.1f} m"
         return None, None, text
 
-    def _spread(self) -> float:
-        """Share of the water inside the soundings' convex hull."""
-        hull = shapely.multipoints(
-            np.column_stack((self.evidence.easting_m, self.evidence.northing_m))
-        ).convex_hull
+    def _spread(self, evidence: Evidence) -> float:
+        """Share of the water inside the evidence's convex hull."""
+        hull = shapely.multipoints(np.column_stack((evidence.easting_m, evidence.northing_m))).convex_hull
         return float(hull.intersection(self.body.polygon).area / self.body.polygon.area)
 
     def mean_depth(self) -> Measure:
@@ -299,12 +346,17 @@ class DepthModel:
 
 
 def depth_model(
-    body: WaterBody, soundings: Soundings | None, depth_grid: DepthGrid | None, today: date | None = None
+    body: WaterBody,
+    soundings: Soundings | None,
+    depth_grid: DepthGrid | None,
+    today: date | None = None,
+    chart: DepthChart | None = None,
 ) -> DepthModel:
     """Give the depth model of a body from whatever evidence there is.
 
     Parameters: the body; soundings (all or the body's own: those of other bodies are ignored) or None; a depth
-    raster or None; the day for which older evidence loses weight (None: age is said but takes nothing off).
+    raster or None; the day for which older evidence loses weight (None: age is said but takes nothing off); the
+    region's chart or None.
     Returns: DepthModel. Raises: BadArgument for soundings or a level that are not finite.
     """
     if body.level_change_m is not None and not np.isfinite(body.level_change_m):
@@ -314,4 +366,5 @@ def depth_model(
     own = None if soundings is None else soundings.of(body.body_id)
     if own is not None:
         check_soundings(own)
-    return DepthModel(body, own, depth_grid, today=today)
+    lines = None if chart is None else chart.of(body.body_id)
+    return DepthModel(body, own, depth_grid, today=today, chart=lines)

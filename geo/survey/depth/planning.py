@@ -19,17 +19,20 @@ LEAST_SHORE_SHARE = 0.05
 # Draws within so much of the wanted depth's own error tell where the verdict hangs [shares of all draws].
 CRITICAL_SHARE = 0.25
 PLANNED_SD_M = 0.25
+# A sounding that takes less than this share off one sigma helps nobody: then no place is named (our choice, no source).
+NO_GAIN = 0.01
 
 
 @dataclass(frozen=True, eq=False)
 class NextSounding:
     """A place to sound next, and what it would bring.
 
-    point: where [m]; sd_before_m, sd_after_m: one sigma of the depth at the run's critical points, weighted by how
+    point: where [m], None where no single sounding helps (the best one would take less than NO_GAIN off one sigma);
+    sd_before_m, sd_after_m: one sigma of the depth at the run's critical points, weighted by how
     often each decides, without and with the sounding [m]; critical: the point that decides most often.
     """
 
-    point: shapely.Point
+    point: shapely.Point | None
     sd_before_m: float
     sd_after_m: float
     critical: shapely.Point
@@ -87,11 +90,12 @@ def next_sounding(
     noise = max(instrument_sd_m, LEAST_INSTRUMENT_SD_M) ** 2 + JITTER
     gain = weight @ (covariance[:k, k:] ** 2 / (own[k:] + noise))
     best = int(np.argmax(gain))
-    before = float(weight @ own[:k])
+    before = float(np.sqrt(max(weight @ own[:k], 0.0)))
+    after = float(np.sqrt(max(weight @ own[:k] - gain[best], 0.0)))
     return NextSounding(
-        shapely.Point(u[best], v[best]),
-        float(np.sqrt(max(before, 0.0))),
-        float(np.sqrt(max(before - gain[best], 0.0))),
+        shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None,
+        before,
+        after,
         shapely.Point(x[np.argmax(weight)], y[np.argmax(weight)]),
     )
 

@@ -13,14 +13,16 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.spatial import cKDTree
 
+from geo.survey.depth.likelihood import correlations, most_likely, separations
+
 # A rounded sounding is never known better than this [m]; keeps the algebra sound where no error is stated.
 LEAST_INSTRUMENT_SD_M = 0.01
 # The field never varies less than this share of its mean: a perfect fit of a few soundings proves no flat bed.
 LEAST_VARIATION = 0.05
 # Hyperparameters are learned from at most so many soundings (cost grows with the cube).
-LEARNING_SOUNDINGS = 120
+LEARNING_SOUNDINGS = 64
 # Of these, so many stand out as shallowest against their neighbours: a shoal must be able to roughen the field.
-LEARNING_SHOALS = 10
+LEARNING_SHOALS = 8
 SHOAL_NEIGHBOURS = 5
 # Learned besides the mean: shore scale, correlation length, variance.
 LEARNED = 3
@@ -28,6 +30,8 @@ SHORE_SCALES = 9
 # Steepest bank that is tried: walls of dams and quays [m].
 STEEPEST_SCALE_M = 0.5
 CORRELATION_LENGTHS = 6
+# Points that are predicted at a time: their correlations with the soundings stay in the cache.
+BLOCK = 256
 
 
 def matern(distance: np.ndarray, length_m: float | np.ndarray) -> np.ndarray:
@@ -37,14 +41,6 @@ def matern(distance: np.ndarray, length_m: float | np.ndarray) -> np.ndarray:
     """
     a = np.sqrt(3.0) * distance / length_m
     return (1.0 + a) * np.exp(-a)
-
-
-def separation_m(
-    easting_1: np.ndarray, northing_1: np.ndarray, easting_2: np.ndarray, northing_2: np.ndarray
-):
-    """Give the distances [m] between all points of two sets, array (n1, n2)."""
-    east, north = easting_1[:, None] - easting_2[None, :], northing_1[:, None] - northing_2[None, :]
-    return np.sqrt(east * east + north * north)  # numpy's hypot is several times slower
 
 
 def shore_factor(distance_m: np.ndarray, shore_scale_m: float | np.ndarray) -> np.ndarray:
@@ -113,14 +109,20 @@ class DepthProcess:
         """Give the shore factor of points `distance_m` from the shore."""
         return shore_factor(distance_m, self.shore_scale_m)
 
+    def correlations(
+        self, easting_m: np.ndarray, northing_m: np.ndarray, row_factor: np.ndarray, column_factor: np.ndarray
+    ) -> np.ndarray:
+        """Give the correlations of m points with the soundings, times a factor of each, (m, n)."""
+        x, y = self.easting_m, self.northing_m
+        return correlations(easting_m, northing_m, x, y, self.length_m, row_factor, column_factor)
+
     def solved(self) -> "Solution":
         """Factor the covariance of the soundings once, for any number of predictions."""
         f = self.factor(self.shore_distance_m)
-        r = separation_m(self.easting_m, self.northing_m, self.easting_m, self.northing_m)
-        covariance = self.sd_m**2 * np.outer(f, f) * matern(r, self.length_m)
+        covariance = self.correlations(self.easting_m, self.northing_m, self.sd_m**2 * f, f)
         covariance[np.diag_indices_from(covariance)] += self.noise_m2
-        lower = cho_factor(covariance, lower=True)[0]
-        both = cho_solve((lower, True), np.column_stack((self.depth_m, f)))
+        lower = cho_factor(covariance, lower=True, overwrite_a=True, check_finite=False)[0]
+        both = cho_solve((lower, True), np.column_stack((self.depth_m, f)), check_finite=False)
         precision = float(f @ both[:, 1])
         mean = float(f @ both[:, 0]) / precision
         return Solution(self, f, lower, both[:, 0] - mean * both[:, 1], both[:, 1], mean, 1.0 / precision)
@@ -139,18 +141,23 @@ class Solution:
     mean_m2: float
 
     def _cross(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
-        p = self.process
-        r = separation_m(easting_m, northing_m, p.easting_m, p.northing_m)
-        return p.sd_m**2 * matern(r, p.length_m) * self.factor
+        variance = np.full(len(easting_m), self.process.sd_m**2)
+        return self.process.correlations(easting_m, northing_m, variance, self.factor)
 
     def field(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give mean and standard deviation of A [m] at m points, each array (m,)."""
-        cross = self._cross(easting_m, northing_m)
-        half = solve_triangular(self.lower, cross.T, lower=True, check_finite=False)
-        rest = 1.0 - cross @ self.factor_weights
-        variance = self.process.sd_m**2 - (half**2).sum(axis=0) + rest**2 * self.mean_m2
-        mean = self.mean_m + cross @ self.weights
+        mean, variance = np.empty(len(easting_m)), np.empty(len(easting_m))
+        for start in range(0, len(easting_m), BLOCK):
+            block = slice(start, start + BLOCK)
+            mean[block], variance[block] = self._field_block(easting_m[block], northing_m[block])
         return mean, self.process.scale * np.sqrt(np.maximum(variance, 0.0))
+
+    def _field_block(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        cross = self._cross(easting_m, northing_m)
+        rest = 1.0 - cross @ self.factor_weights
+        mean = self.mean_m + cross @ self.weights
+        half = solve_triangular(self.lower, cross.T, lower=True, check_finite=False, overwrite_b=True)
+        return mean, self.process.sd_m**2 - np.einsum("ij,ij->j", half, half) + rest**2 * self.mean_m2
 
     def joint_field(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give the mean (m,) and the posterior covariance (m, m) [m2] of A at m points."""
@@ -158,7 +165,8 @@ class Solution:
         cross = self._cross(easting_m, northing_m)
         half = solve_triangular(self.lower, cross.T, lower=True, check_finite=False)
         rest = 1.0 - cross @ self.factor_weights
-        prior = p.sd_m**2 * matern(separation_m(easting_m, northing_m, easting_m, northing_m), p.length_m)
+        one = np.ones(len(easting_m))
+        prior = correlations(easting_m, northing_m, easting_m, northing_m, p.length_m, p.sd_m**2 * one, one)
         covariance = prior - half.T @ half + self.mean_m2 * np.outer(rest, rest)
         return self.mean_m + cross @ self.weights, p.scale**2 * covariance
 
@@ -182,19 +190,16 @@ def fit_process(
     noise = np.maximum(sd_m, LEAST_INSTRUMENT_SD_M) ** 2
     pick = learning_subset(easting_m, northing_m, depth_m)
     x, y, z, d, v = (a[pick] for a in (easting_m, northing_m, depth_m, shore_m, noise))
-    r = separation_m(x, y, x, y)
-    scales, lengths = _candidates(r, d)
+    r, nearest, extent = separations(x, y)
+    scales, lengths = _candidates(d, float(np.median(nearest)), max(extent, 1.0))
     f = shore_factor(d[None, :], scales[:, None])
-    correlation = matern(r[None, :, :], lengths[:, None, None])
-    variance, likelihood = _profile(f, correlation, z, v)
-    best = np.unravel_index(np.argmax(likelihood), likelihood.shape)
-    loo = _leave_one_out(
-        variance[best], np.outer(f[best[0]], f[best[0]]) * correlation[best[1]], v, z, f[best[0]]
-    )
+    slope = (f @ z) / (f**2).sum(axis=1)
+    least = np.maximum(LEAST_VARIATION * slope, LEAST_INSTRUMENT_SD_M) ** 2
+    scale, length, variance, loo = most_likely(r, z, v, f, lengths, least)
     widening = max(loo, 1.0) * np.sqrt((len(z) - 1) / (len(z) - 1 - LEARNED))
     return DepthProcess(
         easting_m, northing_m, depth_m, noise, shore_m,
-        float(scales[best[0]]), float(lengths[best[1]]), float(np.sqrt(variance[best])), float(widening),
+        float(scales[scale]), float(lengths[length]), float(np.sqrt(variance)), float(widening),
     )  # fmt: skip
 
 
@@ -216,68 +221,15 @@ def learning_subset(easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.n
     return np.unique(np.concatenate((seeds, nearest, shoals)))
 
 
-def _candidates(r: np.ndarray, shore_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(shore_m: np.ndarray, spacing_m: float, extent_m: float) -> tuple[np.ndarray, np.ndarray]:
     """Grids of shore scale L and correlation length, from the body's own sizes."""
     far = float(shore_m.max())
     # Nearer to the shore than the soundings go nothing tells how steep the bank is: it is not taken for a wall.
     nearest_shore = float(np.partition(shore_m, 1)[1])
-    scales = np.geomspace(max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far, SHORE_SCALES)
-    nearest = np.median(np.partition(r, 1, axis=1)[:, 1])
-    extent = max(float(r.max()), 1.0)
-    lengths = np.geomspace(max(nearest, 0.02 * extent), 2.0 * extent, CORRELATION_LENGTHS)
+    scales = _even_ratios(max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far, SHORE_SCALES)
+    lengths = _even_ratios(max(spacing_m, 0.02 * extent_m), 2.0 * extent_m, CORRELATION_LENGTHS)
     return scales, lengths
 
 
-def _profile(
-    f: np.ndarray, correlation: np.ndarray, z: np.ndarray, noise: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """Variance of A and restricted log likelihood on the grid; each (scales, lengths)."""
-    n = len(z)
-    shape = (len(f), len(correlation))
-    unit = f[:, None, :, None] * f[:, None, None, :] * correlation[None]
-    slope = (f @ z) / (f**2).sum(axis=1)
-    start = ((z - slope[:, None] * f) ** 2).mean(axis=1) / (f**2).mean(axis=1)
-    floor = np.maximum(LEAST_VARIATION * slope, LEAST_INSTRUMENT_SD_M) ** 2
-    variance = np.broadcast_to(np.maximum(start, floor)[:, None], shape).copy()
-    right = np.stack((np.broadcast_to(z, f.shape), f), axis=-1)[:, None]
-    right = np.broadcast_to(right, (*shape, n, 2))
-    for _ in range(2):
-        quadratic = _quadratic(variance, unit, noise, right)
-        variance = np.maximum(variance * quadratic / (n - 1), floor[:, None])
-    return variance, _likelihood(variance, unit, noise, right)
-
-
-def _quadratic(variance: np.ndarray, unit: np.ndarray, noise: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Quadratic form of the generalised least squares residual, without the rest of _solve."""
-    solved = np.linalg.solve(_covariance(variance, unit, noise), right)
-    products = np.swapaxes(right, -1, -2) @ solved
-    return products[..., 0, 0] - products[..., 0, 1] ** 2 / products[..., 1, 1]
-
-
-def _covariance(variance: np.ndarray, unit: np.ndarray, noise: np.ndarray) -> np.ndarray:
-    covariance = variance[..., None, None] * unit
-    covariance[..., np.arange(len(noise)), np.arange(len(noise))] += noise
-    return covariance
-
-
-def _likelihood(variance: np.ndarray, unit: np.ndarray, noise: np.ndarray, right: np.ndarray) -> np.ndarray:
-    """Restricted log likelihood, up to a constant."""
-    covariance = _covariance(variance, unit, noise)
-    products = np.swapaxes(right, -1, -2) @ np.linalg.solve(covariance, right)
-    quadratic = products[..., 0, 0] - products[..., 0, 1] ** 2 / products[..., 1, 1]
-    lower = np.linalg.cholesky(covariance)
-    logdet = 2.0 * np.log(np.diagonal(lower, axis1=-2, axis2=-1)).sum(axis=-1) + np.log(products[..., 1, 1])
-    return -0.5 * (quadratic + logdet)
-
-
-def _leave_one_out(
-    variance: float, unit: np.ndarray, noise: np.ndarray, depth_m: np.ndarray, factor: np.ndarray
-) -> float:
-    """Root mean square of each sounding's error, predicted without it, in sigmas."""
-    covariance = variance * unit + np.diag(noise)
-    inverse = np.linalg.inv(covariance)
-    by_factor = inverse @ factor
-    precision = float(factor @ by_factor)
-    residual = inverse @ depth_m - float(factor @ (inverse @ depth_m)) / precision * by_factor
-    diagonal = np.diag(inverse) - by_factor**2 / precision
-    return float(np.sqrt(np.mean(residual**2 / diagonal)))
+def _even_ratios(low: float, high: float, count: int) -> np.ndarray:
+    return np.exp(np.linspace(np.log(low), np.log(high), count))

@@ -5,10 +5,10 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from numba import njit
 
 # With fewer straight pieces than this the plain formula over all of them beats the spatial index.
-FEW_PIECES = 160
-BLOCK_CELLS = 400_000
+FEW_PIECES = 6000
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +27,11 @@ class Shore:
         return np.concatenate(found)
 
     @cached_property
+    def _columns(self) -> tuple[np.ndarray, ...]:
+        start, along = self.pieces[:, 0], self.pieces[:, 1] - self.pieces[:, 0]
+        return tuple(np.ascontiguousarray(column) for column in (*start.T, *along.T))
+
+    @cached_property
     def edges(self) -> shapely.STRtree:
         """The pieces in a spatial index."""
         return shapely.STRtree(shapely.linestrings(self.pieces))
@@ -43,7 +48,7 @@ class Shore:
         inside = shapely.contains_xy(self.polygon, x, y)
         result = np.zeros(len(x))
         if len(self.pieces) <= FEW_PIECES:
-            result[inside] = _least_distance(x[inside], y[inside], self.pieces)
+            result[inside] = _least_distance(x[inside], y[inside], *self._columns)
         elif inside.any():
             points = shapely.points(x[inside], y[inside])
             index, distance = self.edges.query_nearest(points, return_distance=True, all_matches=False)
@@ -91,18 +96,27 @@ class Shore:
         return xx[inside], yy[inside], step
 
 
-def _least_distance(x: np.ndarray, y: np.ndarray, pieces: np.ndarray) -> np.ndarray:
-    """Distance [m] from points (n,) to the nearest of k straight pieces, all against all, block by block."""
-    start, along = pieces[:, 0], pieces[:, 1] - pieces[:, 0]
-    length2 = np.maximum((along**2).sum(axis=1), 1e-300)
-    unit = along / length2[:, None]
-    result = np.empty(len(x))
-    step = max(BLOCK_CELLS // len(pieces), 1)
-    for first in range(0, len(x), step):
-        block = slice(first, first + step)
-        east, north = x[block, None] - start[:, 0], y[block, None] - start[:, 1]
-        share = np.clip(east * unit[:, 0] + north * unit[:, 1], 0.0, 1.0)
-        east -= share * along[:, 0]
-        north -= share * along[:, 1]
-        result[block] = np.sqrt((east * east + north * north).min(axis=1))
+# Without fastmath the least of many is not found several at a time; no value here can be other than finite.
+@njit(cache=True, fastmath=True)
+def _least_distance(
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    start_east: np.ndarray,
+    start_north: np.ndarray,
+    along_east: np.ndarray,
+    along_north: np.ndarray,
+) -> np.ndarray:
+    """Distance [m] from points (n,) to the nearest of k straight pieces, each start + share x along; all are tried."""
+    square = np.maximum(along_east * along_east + along_north * along_north, 1e-300)
+    unit_east, unit_north = along_east / square, along_north / square
+    result = np.empty(len(easting_m))
+    for i in range(len(easting_m)):
+        least = 1e300
+        for k in range(len(start_east)):
+            east, north = easting_m[i] - start_east[k], northing_m[i] - start_north[k]
+            share = min(max(east * unit_east[k] + north * unit_north[k], 0.0), 1.0)
+            east -= share * along_east[k]
+            north -= share * along_north[k]
+            least = min(least, east * east + north * north)
+        result[i] = np.sqrt(least)
     return result

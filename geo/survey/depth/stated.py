@@ -33,12 +33,17 @@ def stated_least(
         )
     if stated.sd_m is not None and not (np.isfinite(stated.sd_m) and stated.sd_m >= 0.0):
         raise BadArgument(f"stated depth's sigma {stated.sd_m} m: must be finite and >= 0")
-    sd = UNSTATED_SD_SHARE * stated.greatest_m if stated.sd_m is None else stated.sd_m
+    sd = stated_sd_m(stated)
     z = ndtri((np.arange(STRATA) + 0.5) / STRATA)
     greatest = np.maximum(stated.greatest_m + sd * z, 0.0)
     ratio = RATIO_MEDIAN * np.exp(RATIO_LOG_SD * z)
     share = np.minimum(ratio * shore_least_m / shore_greatest_m, 1.0)
     return np.sort(np.outer(greatest, share).ravel()) + level_change_m
+
+
+def stated_sd_m(stated: StatedDepth) -> float:
+    """Give one sigma of a stated depth [m]: as stated, or the share assumed."""
+    return UNSTATED_SD_SHARE * stated.greatest_m if stated.sd_m is None else stated.sd_m
 
 
 def stated_text(stated: StatedDepth) -> str:

@@ -84,6 +84,13 @@ def learned_rule(size_m: np.ndarray, greatest_m: np.ndarray) -> UnsoundedRule:
     return UnsoundedRule(float(constant), float(exponent), float(low), float(high))
 
 
+def _slope_words(slope: float) -> str:
+    if slope >= LEAST_SLOPE:
+        return f"land rising {slope:.0%} from it" if slope >= 0.01 else f"land rising {slope:.1%} from it"
+    kind = "level land" if slope >= -LEAST_SLOPE else f"land that falls away from it by {-slope:.0%}"
+    return f"{kind} (counted as rising {LEAST_SLOPE:.1%})"
+
+
 def greatest_depth(shore: Shore, slope: float, rule: UnsoundedRule, natural: bool) -> GreatestDepth:
     """Give the range of a water's greatest depth when nobody sounded it.
 
@@ -97,7 +104,7 @@ def greatest_depth(shore: Shore, slope: float, rule: UnsoundedRule, natural: boo
     if natural:
         low, high = min(low, NATURAL_FACTORS[0]), max(high, NATURAL_FACTORS[1])
     text = (
-        f"nobody sounded it: from {shore.greatest_m:.0f} m greatest distance to shore and land sloping {slope:.0%} the "
+        f"nobody sounded it: from {shore.greatest_m:.0f} m greatest distance to shore and {_slope_words(slope)} the "
         f"greatest depth lies in {low * middle:.1f} to {high * middle:.1f} m for 90 % of such waters: a wide range, no "
         "evidence for a run"
     )

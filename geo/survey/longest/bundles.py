@@ -164,7 +164,7 @@ def _capsule_beside(
 @njit(cache=True)
 def add_capsules(
     frame: Frame, stretches: Stretches, bundle: Bundle, radius: float, blockers: np.ndarray, made: int,
-    spans: np.ndarray,
+    spans: np.ndarray, spanned: np.ndarray,
 ) -> tuple[int, int]:  # fmt: skip
     """Add what each edge's clearance blocks on every line of a bundle.
 
@@ -194,7 +194,7 @@ def add_capsules(
             if side_of(bundle, frame.u[fore] + radius, frame.v[fore], 0.0) == 0:
                 high = max(high, frame.u[fore] + radius)
             if low < high:
-                spans[0, touched], spans[1, touched] = low, high
+                spans[0, touched], spans[1, touched], spanned[touched] = low, high, j
                 touched += 1
     return made, touched
 
@@ -278,16 +278,16 @@ def _farthest(bundle: Bundle, blockers: np.ndarray, behind: int, ahead: int) -> 
 def longest_gap(
     bundle: Bundle, blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, parallel: bool, norm: float,
     least: float, order: np.ndarray,
-) -> tuple[float, float]:  # fmt: skip
+) -> tuple[float, float, float]:  # fmt: skip
     """Bound the length of a bundle's runs that, for every blocker, end at or before enter or start at or after leave.
 
     norm: length per step along u of the steepest line; parallel: all lines lie along u. Gives the bound, 0 where it is
-    not above `least`, and the middle of its gap. With spans (touched >= 0), a gap that fewer than three edges reach
-    into counts as 0: with one edge at either end the length is convex when the line shifts, so a line outside the
-    bundle is as long.
+    not above `least`, and the least and greatest u of all runs that may be longer than that. With spans (touched >= 0),
+    a gap that fewer than three edges reach into counts as 0: with one edge at either end the length is convex when the
+    line shifts, so a line outside the bundle is as long.
     """
     order_of(blockers[1], made, order)
-    best, best_middle = least, 0.0
+    best, low, high = least, np.inf, -np.inf
     end, ahead = np.inf, -1
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
@@ -305,46 +305,12 @@ def longest_gap(
             behind = order[k - 2]
         start = blockers[1, order[k - 1]]
         length, middle = (end - start) * norm, 0.5 * (start + end)
-        if length <= best or (touched >= 0 and not _reached(spans, touched, start, end)):
+        if length <= least or (touched >= 0 and not _reached(spans, touched, start, end)):
             continue
         if not parallel:
             length = min(length, _farthest(bundle, blockers, behind, ahead))
         elif touched > 0:  # a run that does not hold the middle has half the gap at most
             length = min(length, max(0.5 * length, parallel_gap(spans, touched, middle)))
-        if length > best:
-            best, best_middle = length, middle
-    return (best if best > least else 0.0), best_middle
-
-
-@njit(cache=True, inline="always")
-def _nearest_span(spans: np.ndarray, touched: int, row: int, sign: float, middle: float) -> int:
-    """Give the edge whose span border in `row` comes first after `middle` (sign 1) or last before it (sign -1)."""
-    nearest = -1
-    for t in range(touched):
-        at = sign * spans[row, t]
-        if at >= sign * middle and (nearest < 0 or at < sign * spans[row, nearest]):
-            nearest = t
-    return nearest
-
-
-@njit(cache=True)
-def gap_corner(
-    bundle: Bundle, spans: np.ndarray, touched: int, middle: float, ahead: bool
-) -> tuple[float, float]:
-    """Give the corner (u, v) of the clear water that a bundle's runs end in, ahead of or behind u = middle.
-
-    It is where the edge that ends the lower line's run meets the one that ends the upper line's, taken straight between
-    both lines, so right to second order in the bundle's width; (nan, nan) where one edge ends both.
-    """
-    row, sign = (2, 1.0) if ahead else (3, -1.0)
-    one = _nearest_span(spans, touched, row, sign, middle)
-    two = _nearest_span(spans, touched, row + 2, sign, middle)
-    if one < 0 or two < 0 or one == two:
-        return np.nan, np.nan
-    start = spans[row, one] - spans[row, two]
-    end = spans[row + 2, one] - spans[row + 2, two]
-    if not np.isfinite(start) or not np.isfinite(end) or start == end:
-        return np.nan, np.nan
-    share = start / (start - end)
-    u = spans[row, one] + share * (spans[row + 2, one] - spans[row, one])
-    return u, lower_at(bundle, u) + share * (upper_at(bundle, u) - lower_at(bundle, u))
+        if length > least:
+            best, low, high = max(best, length), min(low, start), max(high, end)
+    return (best if best > least else 0.0), low, high

@@ -6,7 +6,8 @@ import numpy as np
 from numba import njit
 
 _STACK = 600
-_CIRCLES = 9
+_TOUCHED = 12
+_BOUNDS = 24
 
 
 class Room(NamedTuple):
@@ -17,7 +18,9 @@ class Room(NamedTuple):
     pieces: np.ndarray
     blockers: np.ndarray
     spans: np.ndarray
-    corners: np.ndarray
+    spanned: np.ndarray
+    bounds: np.ndarray
+    places: np.ndarray
     circles: np.ndarray
     inner: np.ndarray
     order: np.ndarray
@@ -39,8 +42,10 @@ def make_room(vertices: int) -> Room:
         np.empty((3, edges)),
         np.empty((6, 3 * edges)),
         np.empty((6, edges)),
+        np.empty(edges, np.int64),
+        np.empty((_BOUNDS, 4)),
         np.empty((2, 2)),
-        np.empty((_CIRCLES, 3)),
+        np.empty((_TOUCHED, 3)),
         np.empty(edges, np.int64),
         np.empty(3 * edges, np.int64),
         np.empty(edges, np.int64),

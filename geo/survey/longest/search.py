@@ -14,7 +14,6 @@ from numba import njit
 
 from geo.survey.longest.bundles import (
     add_capsules,
-    gap_corner,
     keep_stretches,
     list_blockers,
     list_pieces,
@@ -22,7 +21,8 @@ from geo.survey.longest.bundles import (
 )
 from geo.survey.longest.frame import Bundle, Frame, Shore, Stretches, turn
 from geo.survey.longest.room import Room
-from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs, try_tangents
+from geo.survey.longest.tangents import try_tangents
+from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs
 
 SECTORS = 8  # frames that share the half circle of directions
 UNLIMITED = 1_000  # halvings: more than doubles can tell apart
@@ -33,19 +33,27 @@ _EPS = 1e-12  # of the body's size: how near a bundle a vertex counts as in it
 _FEW = 10  # vertices in a bundle of which every pair is tried
 _SWEPT = 12  # vertices in a bundle of parallel lines that one sweep goes through
 _MANY = 64  # the same in a bundle too narrow to be halved
-SEED_HALVINGS = 14  # depth of the quick look for a good run to begin with
+SEED_HALVINGS = 20  # depth of the quick look for a good run to begin with
 _GOOD = 0.9  # share of a bundle's bound below which the best run found is worth improving by any line
 _CHEAP_EDGES = 400  # edges in a bundle up to which lines are tried with clearance before it is narrow
+
+_HAIR = 1e-11  # of the clearance
+_ROUNDING = 2.0**-52
 
 # What became of a bundle.
 _OPEN, _FINISHED, _GIVEN_UP = 0, 1, 2
 
 
 class Quest(NamedTuple):
-    """What is searched in one frame, in frame units. tied: only lines along u; cap: steepest slope."""
+    """What is searched in one frame, in frame units. tied: only lines along u; cap: steepest slope.
+
+    radius: clearance that every run keeps, `touch` a hair more, at which lines are laid, and the clearance asked for a
+    hair more again: so rounding never closes a way that is exactly as wide as the corridor.
+    """
 
     tied: bool
     radius: float
+    touch: float
     cap: float
     left: float
     width: float
@@ -58,7 +66,11 @@ def _quest(frame: Frame, tied: bool, radius: float) -> Quest:
     left, width = frame.u.min(), frame.u.max() - frame.u.min()
     size = max(width, frame.v.max() - frame.v.min())
     slack = 1.0 + (_EXACT_SLACK if radius == 0.0 else _CLEAR_SLACK)
-    return Quest(tied, radius * frame.norm, 0.0 if tied else _SECTOR_SLOPE, left, width, size, slack)
+    hair = _HAIR * radius * frame.norm + 8.0 * _ROUNDING * size if radius > 0.0 else 0.0
+    clear, touch = radius * frame.norm - hair, radius * frame.norm - 0.5 * hair
+    return Quest(
+        tied, max(clear, 0.0), max(touch, 0.0), 0.0 if tied else _SECTOR_SLOPE, left, width, size, slack
+    )
 
 
 @njit(cache=True)
@@ -70,38 +82,50 @@ def _steepest(bundle: Bundle, quest: Quest) -> float:
 @njit(cache=True)
 def _bound(
     frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, least: float
-) -> tuple[float, int]:
-    """Give a bound on the runs of a bundle, 0 when not above `least` [both in frame units], and the vertices in it."""
+) -> tuple[float, int, int, float, float]:
+    """Give a bound on the runs of a bundle, 0 when not above `least` [both in frame units], and the vertices in it.
+
+    Further the number of spans, -1 where none were made, and the least and greatest u of the runs above `least`.
+    """
     pieces, inside = list_pieces(frame, stretches, bundle, _EPS * quest.size, room.pieces, room.inner)
     norm = np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
-    clearance = quest.radius * (1.0 - 1e-12)
-    made = list_blockers(room.pieces, pieces, clearance / norm, room.blockers, room.order)
+    made = list_blockers(room.pieces, pieces, quest.radius / norm, room.blockers, room.order)
     touched = -1
     if quest.radius > 0.0 and min(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2) < 2.0 * quest.radius * norm:
-        made, touched = add_capsules(frame, stretches, bundle, clearance, room.blockers, made, room.spans)
-    longest, middle = longest_gap(
+        made, touched = add_capsules(
+            frame, stretches, bundle, quest.radius, room.blockers, made, room.spans, room.spanned
+        )
+    longest, low, high = longest_gap(
         bundle, room.blockers, made, room.spans, touched, quest.tied, norm, least, room.order
     )
-    room.corners[:] = np.nan
-    if longest > 0.0 and touched > 0:
-        for k in range(2):
-            u, v = gap_corner(bundle, room.spans, touched, middle, k == 1)
-            room.corners[k, 0], room.corners[k, 1] = u, v
-    return longest, inside
+    return longest, inside, touched, low, high
 
 
 @njit(cache=True)
 def _settle(
     shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, bound: float,
-    inside: int, edges: int, best: np.ndarray,
+    inside: int, edges: int, touched: int, low: float, high: float, best: np.ndarray,
 ) -> int:  # fmt: skip
     """Try lines of a bundle where that is worth it; say whether that finished it."""
     widest = max(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2)
     tiny = widest <= 4.0 * _EPS * quest.size
     room.cut[0] = np.nan
     if quest.radius > 0.0:
-        if edges < _CHEAP_EDGES or widest < quest.radius:
-            room.cut[0] = try_tangents(shore, frame, room, stretches, bundle, quest.tied, quest.radius, best)
+        if (edges < _CHEAP_EDGES or widest < quest.radius) and try_tangents(
+            shore,
+            frame,
+            room,
+            stretches,
+            bundle,
+            quest.tied,
+            quest.radius,
+            quest.touch,
+            low,
+            high,
+            touched,
+            best,
+        ):
+            return _FINISHED
         return _GIVEN_UP if tiny else _OPEN
     if inside > (_SWEPT if quest.tied else _FEW) and not tiny:
         if best[0] < _GOOD * bound:
@@ -161,11 +185,15 @@ def _split(
         reach = _EPS * quest.size + quest.radius * np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
         stop, edges = keep_stretches(frame, parent, bundle, reach, at)
         stretches = Stretches(first, last, at, stop)
-        bound, inside = _bound(frame, room, stretches, bundle, quest, best[0] * quest.slack * frame.norm)
+        bound, inside, touched, low, high = _bound(
+            frame, room, stretches, bundle, quest, best[0] * quest.slack * frame.norm
+        )
         bound = min(bound / frame.norm, row[4])
         if bound <= best[0] * quest.slack:
             continue
-        fate = _settle(shore, frame, room, stretches, bundle, quest, bound, inside, edges, best)
+        fate = _settle(
+            shore, frame, room, stretches, bundle, quest, bound, inside, edges, touched, low, high, best
+        )
         if fate == _GIVEN_UP:
             given_up = max(given_up, bound)
         elif fate == _OPEN:

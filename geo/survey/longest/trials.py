@@ -12,11 +12,9 @@ from geo.survey.longest.frame import (
     Frame,
     Shore,
     Stretches,
-    lower_at,
     order_of,
     sort_in_place,
     start_of,
-    upper_at,
 )
 from geo.survey.longest.lines import clear_water_on, cut_at, longest_union, water_along, water_between
 from geo.survey.longest.predicates import orientation
@@ -212,7 +210,7 @@ def sweep_offsets(
 
 
 @njit(cache=True)
-def _try_clear(
+def try_clear(
     shore: Shore, frame: Frame, room: Room, stretches: Stretches, left: float, start_v: float, slope: float,
     radius: float, best: np.ndarray,
 ) -> None:  # fmt: skip
@@ -227,86 +225,3 @@ def _try_clear(
         frame, _all_rings(shore), left, start_v, slope, radius, room.blocks, room.cuts, room.order
     )
     _keep_framed(frame, start, start_v + slope * (start - left), end, start_v + slope * (end - left), best)
-
-
-@njit(cache=True)
-def _list_circles(frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, radius: float) -> int:
-    """List circles (u, v, signed radius) that a longest run of a bundle may touch; give their number.
-
-    They are the clearance circles that some lines of the bundle cut and others miss, and, with radius 0, the corners
-    of the clear water at both ends of the bundle's longest gap. Positive radius: the line passes below.
-    """
-    count = 0
-    for k in range(2):
-        if not np.isnan(room.corners[k, 0]):
-            room.circles[count, 0], room.circles[count, 1] = room.corners[k, 0], room.corners[k, 1]
-            room.circles[count, 2] = 0.0
-            count += 1
-    for k in range(stretches.begin, stretches.stop):
-        for j in range(start_of(stretches, k) + 1, stretches.last[k] + 1):
-            u, v = frame.u[j], frame.v[j]
-            low, high = v - upper_at(bundle, u), v - lower_at(bundle, u)
-            for sign in (-1.0, 1.0):
-                # A circle is cut at up to 1.02 radii measured along v: no line is steeper than half a sector.
-                if min(sign * low, sign * high) > radius * 1.02 or max(sign * low, sign * high) < radius:
-                    continue
-                if count < room.circles.shape[0]:
-                    room.circles[count, 0], room.circles[count, 1] = u, v
-                    room.circles[count, 2] = sign * radius * (1.0 + 1e-12)
-                count += 1
-    return count
-
-
-@njit(cache=True, inline="always")
-def _common_tangent(one: np.ndarray, two: np.ndarray) -> float:
-    """Give the slope of the line that touches two circles (u, v, signed radius); nan where none does."""
-    du, dv = two[0] - one[0], two[1] - one[1]
-    apart = np.hypot(du, dv)
-    if apart <= abs(two[2] - one[2]) or du == 0.0:
-        return np.nan
-    lean = np.arcsin((two[2] - one[2]) / apart)
-    return np.tan(np.arctan2(dv, du) - lean) if du > 0.0 else np.tan(np.arctan2(-dv, -du) + lean)
-
-
-@njit(cache=True)
-def best_cut(room: Room, count: int, low: float, high: float, radius: float) -> float:
-    """Give the offset at which to cut a bundle of parallel lines from low to high; nan for its middle.
-
-    Beyond the line that touches a circle, every line is cut by it; at a corner of the clear water another edge begins
-    to end the runs. On either side the length is smooth, so a cut there spares many halvings.
-    """
-    cut, apart = np.nan, 0.5 * (high - low) * (1.0 - 1e-6)
-    for k in range(count):
-        at = room.circles[k, 1] - room.circles[k, 2] + 1e-9 * radius * np.sign(room.circles[k, 2])
-        if abs(at - 0.5 * (low + high)) < apart:
-            cut, apart = at, abs(at - 0.5 * (low + high))
-    return cut
-
-
-@njit(cache=True)
-def try_tangents(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, tied: bool, radius: float,
-    best: np.ndarray,
-) -> float:  # fmt: skip
-    """Try the middle line of a bundle, the same moved until it touches a circle, and the lines that touch two.
-
-    Gives the offset at which to cut a bundle of parallel lines, nan for the middle.
-    """
-    start_v = 0.5 * (bundle.a1 + bundle.b1)
-    slope = (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width
-    _try_clear(shore, frame, room, stretches, bundle.left, start_v, slope, radius, best)
-    if tied and bundle.b1 - bundle.a1 > radius:
-        return np.nan
-    count = _list_circles(frame, room, stretches, bundle, radius)
-    if count > room.circles.shape[0]:
-        return np.nan
-    over = 0.25 * (bundle.b1 - bundle.a1 + bundle.b2 - bundle.a2)
-    for p in range(count):
-        one = room.circles[p]
-        for q in range(1 if tied else p + 1):
-            tangent = _common_tangent(room.circles[q], one) if q < p and not tied else slope
-            at = one[1] - tangent * (one[0] - bundle.left) - one[2] * np.sqrt(1.0 + tangent * tangent)
-            end = at + tangent * bundle.width
-            if bundle.a1 - over <= at <= bundle.b1 + over and bundle.a2 - over <= end <= bundle.b2 + over:
-                _try_clear(shore, frame, room, stretches, bundle.left, at, tangent, radius, best)
-    return best_cut(room, count, bundle.a1, bundle.b1, radius) if tied else np.nan

@@ -69,6 +69,8 @@ def deep_water(model: DepthModel) -> DeepWater:
         mean, sd = np.full(x.shape, np.nan), np.full(x.shape, np.nan)
         mean[inside], sd[inside] = model.field.at(x[inside], y[inside])
         layers.append(_layer(frame, mean - SIGMAS_95 * sd, inside))
+    if not layers and model.charted is not None:
+        layers.append(_layer(frame, model.charted.sure_m(x, y, SIGMAS_95), inside))
     if not layers and model.body.stated_depth is not None:
         shore_m = np.zeros(x.shape)
         shore_m[inside] = model.shore.distance_m(x[inside], y[inside])

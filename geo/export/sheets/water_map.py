@@ -1,0 +1,107 @@
+"""The map of one water for paper, legible without colour: runs with lettered ends, hover point, what stands near."""
+
+import shapely
+from matplotlib.axes import Axes
+
+from geo.export.canvas import INK, map_axes
+from geo.export.map_drawing import (
+    Label,
+    draw_area,
+    draw_arrow,
+    draw_backing,
+    draw_labels,
+    draw_line,
+    draw_relief,
+    draw_scale_bar,
+    fit_bounds,
+)
+from geo.export.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from geo.export.sheets.paper import picture, picture_address
+from geo.records.region import Region, WaterBody
+from geo.records.survey import BodySurvey, Run
+from geo.units import METRE_PER_NAUTICAL_MILE
+
+MAP_HEIGHT_IN = 5.0
+MAP_KEY = (
+    "Black line with ends A and B: the run described below, flown either way; thin lines: other runs. Cross with "
+    "dashed circle: hover point and its clear room. Dotted ground: fallen dry at today's level, or not searched. "
+    "Three-armed mark or dotted line: mast or wire. Slanting hatch: closed area. Grid north is up."
+)
+
+
+def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | None) -> str:
+    """Give the map of a water body as an address that holds it; run is the one with lettered ends."""
+    figure = picture(MAP_HEIGHT_IN)
+    axes = map_axes(figure, 0.0, 0.0, 1.0, 1.0)
+    bounds = fit_bounds(body.polygon.bounds, axes, 0.15)
+    if region.terrain is not None:
+        draw_relief(axes, region.terrain, bounds)
+    _draw_water(axes, region, body, record)
+    view = shapely.box(*bounds)
+    labels = [*_draw_run(axes, run), *_draw_hover(axes, record), *_draw_obstacles(axes, region, view)]
+    draw_backing(axes, 0.008, 0.012, 0.30, 0.13)
+    draw_scale_bar(axes, bounds, 1.0, "m", 0.034)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.092)
+    draw_backing(axes, 0.935, 0.775, 0.058, 0.21)
+    draw_arrow(axes, (0.964, 0.90), 0.0, "north", INK)
+    inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
+    draw_labels(axes, inside, (), [] if run is None else [run.line])
+    return picture_address(figure)
+
+
+def _draw_water(axes: Axes, region: Region, body: WaterBody, record: BodySurvey) -> None:
+    if record.water_today is not None:
+        draw_area(axes, body.polygon, GREY, "..", 0.25, 1.9, GREY)
+    today = body.polygon if record.water_today is None else record.water_today
+    draw_area(axes, today, SKY_BLUE, "", 0.75, 2, BLUE)
+    for closure in region.closures:
+        draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
+    for other in (*record.usable_runs, *record.bent_runs):
+        draw_line(axes, other.line, BLACK, 0.9, "-", 5)
+
+
+def _draw_run(axes: Axes, run: Run | None) -> list[Label]:
+    if run is None:
+        return []
+    draw_line(axes, run.line, BLACK, 3.2, "-", 7)
+    labels = []
+    for name, index in (("A", 0), ("B", -1)):
+        end = shapely.get_point(run.line, index)
+        look = {
+            "color": "white",
+            "markeredgecolor": BLACK,
+            "markeredgewidth": 2,
+            "markersize": 9,
+            "zorder": 8,
+        }
+        axes.plot(end.x, end.y, "o", **look)
+        labels.append(Label(end.x, end.y, name, 17, True, True))
+    return labels
+
+
+def _draw_hover(axes: Axes, record: BodySurvey) -> list[Label]:
+    hover = record.hover_point
+    if hover is None:
+        return []
+    place = hover.point
+    ring = shapely.get_coordinates(place.buffer(hover.clear_radius_m, quad_segs=32).exterior)
+    axes.plot(*ring.T, color=BLACK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=9)
+    axes.plot(place.x, place.y, "P", color=VERMILLION, markeredgecolor="white", markersize=13, zorder=10)
+    return [Label(place.x, place.y, "hover", 13, True, True)]
+
+
+def _draw_obstacles(axes: Axes, region: Region, view: shapely.Polygon) -> list[Label]:
+    labels = []
+    for obstacle in region.obstacles:
+        shape = obstacle.shape
+        if shapely.get_dimensions(shape) == 0:
+            points = shapely.get_coordinates(shape).T
+            axes.plot(*points, "1", color=BLACK, markersize=15, markeredgewidth=2.4, zorder=11)
+        else:
+            outline = shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
+            draw_line(axes, outline, BLACK, 1.6, (0, (1, 2)), 7)
+        seen = shapely.intersection(shape, view)
+        if not seen.is_empty:
+            place = seen.representative_point()
+            labels.append(Label(place.x, place.y, obstacle.name or obstacle.kind, 12))
+    return labels

@@ -1,0 +1,245 @@
+"""The sheet of one water: map, run with both ends, hover point, depth, wires, permission, dates of the evidence."""
+
+from datetime import date
+
+import shapely
+
+from geo.errors import BadArgument
+from geo.export.geographic_shapes import geographic
+from geo.export.positions import (
+    bearing_text,
+    decimal_degrees,
+    degrees_minutes,
+    magnetic_bearing_deg,
+    magnetic_variation_deg,
+    utm_text,
+)
+from geo.export.sheets.paper import Paper, one_page
+from geo.export.sheets.place_notes import hazards, leave_and_notes
+from geo.export.sheets.ranking_sheet import WARNING
+from geo.export.sheets.side_drawing import SIDE_KEY, side_drawing
+from geo.export.sheets.water_map import MAP_KEY, water_map
+from geo.export.unit_system import TRADE, UnitSystem
+from geo.records.region import Region, RegionFrame
+from geo.records.side_view import SideView
+from geo.records.survey import BodySurvey, EndClearance, LeastDepth, Run
+
+NOTED_DEPTH_M = 2.0  # the depth whose levels are printed
+OTHER_RUNS = 3
+SURE = 0.95
+Facts = list[tuple[str, str]]
+
+
+def water_sheet(
+    region: Region,
+    record: BodySurvey,
+    cautions: tuple[str, ...],
+    *,
+    side: SideView | None = None,
+    paper: Paper = "A4",
+    units: UnitSystem = TRADE,
+    day: date | None = None,
+    version: str = "",
+) -> bytes:
+    """Give the sheet of one surveyed water body as a PDF of one page.
+
+    Parameters: cautions, those that every sheet carries; side, the run of `best_run` in side view; day, for magnetic
+    headings and closures in force; version, words on when and from what it was made.
+    Raises: BadArgument when the region has no such water, or for another paper.
+    """
+    body = next((one for one in region.bodies if one.body_id == record.body_id), None)
+    if body is None:
+        raise BadArgument(
+            f"water body {record.body_id}: not in region {region.name}; survey this region again"
+        )
+    run, frame = best_run(record), region.frame
+    values = {
+        "title": record.name,
+        "kind": f"{record.kind}, {record.area_m2 / 1e4:,.1f} ha, id {record.body_id}",
+        "region": region.name,
+        "evidence": _evidence_day(record, run),
+        "warning": WARNING,
+        "map": water_map(region, body, record, run),
+        "map_key": MAP_KEY,
+        "side": None if side is None else side_drawing(side),
+        "side_key": SIDE_KEY,
+        "places": _places(frame, record, run),
+        "run": _run_facts(frame, record, run, units, day),
+        "hover": _hover_facts(record, units),
+        "water": _water_facts(frame, record, units),
+        "hazards": hazards(region, body, record, units, day),
+        "sites": leave_and_notes(region, body, units),
+        "cautions": cautions,
+        "foot": _foot(region, version, units, day),
+    }
+    return one_page("water.html", values, paper)
+
+
+def best_run(record: BodySurvey) -> Run | None:
+    """Give the run that the sheet describes: of those with clear ends the longest, and of these the deepest for sure.
+
+    Where no end is known to be clear the rest compete in the same way; without a usable run it is the longest run.
+    """
+    useful = [*record.usable_runs, *record.bent_runs]
+    if not useful:
+        return record.longest_run
+    return max(
+        useful,
+        key=lambda one: (_clear(one), round(one.length_m), one.depth.depth_with_confidence_m(SURE) or 0.0),
+    )
+
+
+def _clear(run: Run) -> int:
+    """Rank a run by its worse end: 2 clear, 1 unknown, 0 something stands above the surface."""
+    return min(_rank(end) for end in (run.start_end, run.end_end))
+
+
+def _rank(end: EndClearance) -> int:
+    if end.excess_m is not None and end.excess_m > 0.0:
+        return 0
+    return 1 if end.excess_m is None or end.unknown_heights else 2
+
+
+def _evidence_day(record: BodySurvey, run: Run | None) -> str:
+    hover = record.hover_point
+    depths = ([] if run is None else [run.depth]) + ([] if hover is None else [hover.depth])
+    if not any(one.quantiles_m is not None for one in depths):
+        return "depth UNKNOWN"
+    days = [one.oldest_on for one in depths if one.oldest_on is not None]
+    return f"depth evidence of {min(days).isoformat() if days else 'an unknown date'}"
+
+
+def _foot(region: Region, version: str, units: UnitSystem, day: date | None) -> str:
+    parts = [version, f"input {region.fingerprint[:12]}", "positions WGS 84"]
+    parts.append("bearings true" if day is None else f"bearings true (T), magnetic (M) on {day}")
+    return "; ".join(part for part in (*parts, units.sentences) if part)
+
+
+def _places(frame: RegionFrame, record: BodySurvey, run: Run | None) -> list[tuple[str, str, str, str]]:
+    """List name, decimal minutes, decimal degrees and UTM of each place that somebody may fly to."""
+    points = [] if run is None else [(f"end {n}", shapely.get_point(run.line, i)) for n, i in (("A", 0), ("B", -1))]
+    if run is not None and run.depth.shallowest is not None:
+        points.append(("shallowest on A-B", run.depth.shallowest))
+    if record.hover_point is not None:
+        points.append(("hover point", record.hover_point.point))
+    if record.next_sounding is not None and record.next_sounding.point is not None:
+        points.append(("sound next", record.next_sounding.point))
+    shown = [(name, geographic(point, frame)) for name, point in points]
+    return [
+        (name, degrees_minutes(at.x, at.y), decimal_degrees(at.x, at.y), utm_text(at.x, at.y)) for name, at in shown
+    ]
+
+
+def _depth(depth: LeastDepth, units: UnitSystem) -> str:
+    sure = depth.depth_with_confidence_m(SURE)
+    if sure is None:
+        return f"UNKNOWN: {depth.reason}"
+    when = "of unknown date" if depth.oldest_on is None else f"oldest {depth.oldest_on}"
+    level = "" if depth.level_known else "; LEVEL TODAY UNKNOWN"
+    # Rounded down: what is printed must hold.
+    shown = units.depth.text(_rounded_down(max(sure, 0.0), units))
+    return f"at least {shown} everywhere with 95 % probability ({depth.data_class}, {when}){level}"
+
+
+def _rounded_down(value_m: float, units: UnitSystem) -> float:
+    step = units.depth.size / 10**units.depth.decimals
+    return int(value_m / step + 1e-9) * step
+
+
+def _end(end: EndClearance) -> str:
+    unknown = f"; no height known of {', '.join(end.unknown_heights)}" if end.unknown_heights else ""
+    return f"{('NOT CLEAR', 'UNKNOWN', 'clear')[_rank(end)]}: {end.what}{unknown}"
+
+
+def _heading(true_deg: float, variation_deg: float | None) -> str:
+    if variation_deg is None:
+        return bearing_text(true_deg)
+    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
+
+
+def _variation(frame: RegionFrame, run: Run, day: date | None) -> tuple[float | None, str]:
+    """Give the variation [deg] and words on it; None without a day, or where the model does not hold."""
+    if day is None:
+        return None, "no day given: no magnetic headings"
+    place = geographic(run.line.centroid, frame)
+    try:
+        found = magnetic_variation_deg(place.x, place.y, day)
+    except BadArgument as problem:
+        return None, f"no magnetic headings: {problem}"
+    return found, f"{abs(found):.1f}° {'east' if found >= 0.0 else 'west'} on {day} (World Magnetic Model 2025)"
+
+
+def _run_facts(
+    frame: RegionFrame, record: BodySurvey, run: Run | None, units: UnitSystem, day: date | None
+) -> Facts:
+    if run is None:
+        return [
+            ("run", "none: " + ("; ".join(record.remarks[:1]) or "no straight run with the corridor fits"))
+        ]
+    variation_deg, variation = _variation(frame, run, day)
+    ahead, back = run.heading_true_deg + run.end_turn_deg, run.heading_true_deg + 180.0
+    start = _heading(run.heading_true_deg, variation_deg)
+    turned = f", arriving on {_heading(ahead, variation_deg)}" if run.is_bent else ""
+    turned_back = f", arriving on {_heading(back, variation_deg)}" if run.is_bent else ""
+    return [
+        ("length", f"{units.length.text(run.length_m)}, {_shape(run, units)}, clear width {units.length.text(run.corridor_width_m)}"),
+        ("enter at A", f"heading {start}{turned}, lift off at B"),
+        ("enter at B", f"heading {_heading(ahead + 180.0, variation_deg)}{turned_back}, lift off at A"),
+        *([("variation", variation)] if day is not None else []),
+        ("depth", _depth(run.depth, units)),
+        ("beyond A", _end(run.start_end)),
+        ("beyond B", _end(run.end_end)),
+        *([("limited by", run.limited_by)] if run.limited_by else []),
+        *_other_runs(record, run, units),
+    ]  # fmt: skip
+
+
+def _shape(run: Run, units: UnitSystem) -> str:
+    if not run.is_bent:
+        return "straight"
+    assert run.least_radius_m is not None
+    return f"BENT, {run.turned_deg:.0f}° in all, tightest radius {units.length.text(run.least_radius_m)}"
+
+
+def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
+    """List some other runs, the deepest for sure first: a shorter one may be deep where the first is not."""
+    others = [one for one in (*record.usable_runs, *record.bent_runs) if one is not run]
+    others.sort(key=lambda one: one.depth.depth_with_confidence_m(SURE) or -1.0, reverse=True)
+    words = []
+    for one in others[:OTHER_RUNS]:
+        sure = one.depth.depth_with_confidence_m(SURE)
+        depth = "depth UNKNOWN" if sure is None else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
+        ways = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
+        words.append(f"{units.length.text(one.length_m)} {'BENT ' if one.is_bent else ''}{ways} {depth}")
+    return [("other runs", "; ".join(words))] if words else []
+
+
+def _hover_facts(record: BodySurvey, units: UnitSystem) -> Facts:
+    hover = record.hover_point
+    if hover is None:
+        return [("hover point", "none found")]
+    facts = [
+        ("clear room", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
+        ("depth", _depth(hover.depth, units)),
+    ]
+    if hover.unknown_heights:
+        facts.append(("heights UNKNOWN", ", ".join(hover.unknown_heights)))
+    return facts
+
+
+def _water_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem) -> Facts:
+    change, surface = record.level_change_m, record.surface_elevation_m
+    level = f"UNKNOWN: {change.origin}"
+    if change.value is not None:
+        level = f"{change.value:+.1f} m against the level of the depths ({change.origin})"
+    facts = [
+        ("surface", f"{units.height.text(surface.value)} ({surface.origin})"),
+        ("level today", level),
+        ("salt", record.salinity_class or f"UNKNOWN: {record.salinity_reason}"),
+    ]
+    facts += [
+        (f"for {NOTED_DEPTH_M:g} m", one.sentence)
+        for one in record.level_outlooks
+        if one.required_m == NOTED_DEPTH_M
+    ]
+    return facts + [("note", text) for text in record.remarks[:2]]

@@ -1,0 +1,49 @@
+"""The greatest load that a water could give a method in any weather: a bound, never a verdict.
+
+It lets a ranking of very many waters pass over those that cannot matter. Only limits that hold whatever the weather,
+the day and the closed areas are looked at, and each by the function that the assessment itself uses, so that nothing is
+ruled out here that `geo.suitability.assess` would accept.
+"""
+
+from geo.records.aircraft import AircraftProfile, FillMethod, HoverFill, RamIntake
+from geo.records.survey import BodySurvey
+from geo.suitability import criteria, water
+from geo.suitability.ram_intake import may_fly
+
+
+def most_load_l(method: FillMethod, survey: BodySurvey, profile: AircraftProfile) -> float:
+    """Give the load [L] that the method cannot exceed at a water, 0 where it cannot be usable there.
+
+    Parameters: a method that the aircraft has. Lift and structural limit are the day's and the water's: left out.
+    """
+    level = water.level(survey.level_change_m, survey.kind)
+    if level.hard and level.state != "met":
+        return 0.0
+    fill = getattr(profile, method)
+    return _ram_l(survey, fill, profile.tank_l) if method == "ram_intake" else _hover_l(survey, fill, profile)
+
+
+def _ram_l(survey: BodySurvey, intake: RamIntake, tank_l: float) -> float:
+    least_m = criteria.least_run_m(intake)
+    for run in sorted(survey.runs, key=lambda run: -run.length_m):
+        if run.length_m < least_m:
+            break
+        if not may_fly(run, intake):
+            continue
+        deep = water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run")
+        if deep.state == "met":
+            return tank_l * criteria.run_share(run.length_m, intake)
+    return 0.0
+
+
+def _hover_l(survey: BodySurvey, fill: HoverFill, profile: AircraftProfile) -> float:
+    spot = survey.hover_point
+    if spot is None or spot.clear_radius_m < fill.clear_radius_m:
+        return 0.0
+    salt = water.salt_in_hover(
+        survey.salinity_class, survey.salinity_reason, survey.kind, allowed=fill.salt_allowed
+    )
+    if salt.hard and salt.state != "met":
+        return 0.0
+    deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
+    return profile.tank_l if deep.state == "met" else 0.0

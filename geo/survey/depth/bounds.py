@@ -1,0 +1,49 @@
+"""What a least depth cannot exceed, whatever evidence rules: a sounding inside, a contour across, a charted limit."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from scipy.special import ndtri
+
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
+from geo.survey.depth.evidence import Evidence
+from geo.survey.depth.simulation import quantiles
+
+FIVE_PERCENT, HALF = DEPTH_PROBABILITIES.index(0.05), DEPTH_PROBABILITIES.index(0.5)
+NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A bound: depth and one sigma [m] at the level of the survey, where it is, and what it is in words."""
+
+    depth_m: float
+    sd_m: float
+    place: shapely.Point
+    note: str
+
+
+def sounding_bound(evidence: Evidence, inside: np.ndarray) -> Bound:
+    """Give the bound that the shallowest of some soundings sets; inside are their places in the evidence."""
+    k = inside[np.argmin(evidence.depth_m[inside])]
+    depth_m = float(evidence.depth_m[k])
+    place = shapely.Point(evidence.easting_m[k], evidence.northing_m[k])
+    return Bound(depth_m, float(evidence.sd_m[k]), place, f"the sounding of {depth_m:.1f} m inside")
+
+
+def bounded(result: LeastDepth, bound: Bound, level_m: float) -> LeastDepth:
+    """Give a known least depth, never deeper than a bound; level_m is today's level minus the survey's [m]."""
+    cap = quantiles(bound.depth_m + level_m + bound.sd_m * NORMAL_SCORES)
+    table = tuple(min(a, b) for a, b in zip(result.quantiles_m, cap, strict=True))
+    if table == result.quantiles_m:
+        return result
+    # Said only where it matters: a tail that is cut by a hair is no finding.
+    said = cap[HALF] < result.quantiles_m[HALF] or cap[FIVE_PERCENT] < result.quantiles_m[FIVE_PERCENT]
+    return replace(
+        result,
+        quantiles_m=table,
+        reason=f"{result.reason}; never deeper than {bound.note}" if said else result.reason,
+        shallowest=bound.place if said else result.shallowest,
+        expected_least_m=min(result.expected_least_m, float(np.mean(cap))),
+    )

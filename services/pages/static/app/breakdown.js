@@ -1,0 +1,125 @@
+// One water opened: why it stands where it does, redone from the figures that the service printed.
+
+import { by, make, replace } from "./elements.js";
+import { rose, sideView, tripBar } from "./charts.js";
+import { methodWord } from "./kinds.js";
+import { ask } from "./service.js";
+import { figure, minutes, percent } from "./units.js";
+
+const row = (name, value) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }));
+const list = (items) => make("ul", {}, items.map((text) => make("li", { text })));
+const STATES = { met: "met", "not met": "not met", unknown: "unknown" };
+
+function legTable(name, leg) {
+  const rows = [
+    row("time", `${minutes(leg.time_s)} over ${figure("distance", leg.distance_m, 2)}`),
+    ...leg.segments.map((part, i) => row(`piece ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${Math.round(part.track_true_deg)}° true at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
+    row("climb", `${figure("height", leg.climb_m)} costs ${minutes(leg.climb_extra_s)} more; descent ${minutes(leg.descent_extra_s)} more`),
+    row("least safe height", `${figure("height", leg.safe_altitude_m)}: ${leg.highest_what}`),
+  ];
+  return [make("h4", { text: name }), make("table", { class: "figures" }, make("tbody", {}, rows)), leg.cautions.length ? list(leg.cautions) : null];
+}
+
+function criteria(assessment) {
+  const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: STATES[one.state] ?? one.state }), make("td", { text: one.reason })));
+  return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
+}
+
+function sourceParts(source, certainty, above) {
+  const { cycle, fuel, conditions } = source;
+  const sure = certainty?.sources?.find((one) => one.body_id === source.body_id);
+  const why = above
+    ? `${above.name} stands above it with ${figure("volume", above.cycle.litres_per_hour - cycle.litres_per_hour)} an hour more.`
+    : "Nothing gives more litres an hour.";
+  return [
+    make("p", { class: "why", text: `Number ${source.rank}: ${source.reason}. ${why}` }),
+    make("h3", { text: "Where the time goes" }),
+    tripBar(cycle),
+    make("table", { class: "figures" }, make("tbody", {}, [
+      row("round trip", minutes(cycle.round_trip_s)),
+      row("load", `${figure("volume", cycle.litres)}, ruled by the ${source.assessment.litres_ruled_by}`),
+      row("loads an hour", cycle.loads_per_hour.toFixed(1)),
+      row("litres an hour", figure("volume", cycle.litres_per_hour)),
+      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} an hour; ${fuel.loads} loads on one fuel load; ${fuel.note}`)] : []),
+      ...(sure ? [row("how sure", `best ${percent(sure.best)}, among the first three ${percent(sure.first_three)}, can be used ${percent(sure.available)}`)] : []),
+      row("air there", conditions.reason),
+      ...(source.assessment.loads_available ? [row("water for", `${Math.floor(source.assessment.loads_available).toLocaleString("en")} loads`)] : []),
+    ])),
+    make("h3", { text: "Legs" }),
+    ...legTable("Loaded, to the fire", cycle.loaded_leg),
+    ...legTable("Empty, back to the water", cycle.empty_leg),
+  ];
+}
+
+function levels(survey) {
+  const change = survey.level_change_m?.value;
+  return [
+    row("kind", survey.kind),
+    row("water level", `${figure("height", survey.surface_elevation_m.value)} (${survey.surface_elevation_m.origin})`),
+    ...(change ? [row("against full", `${figure("depth", change, 1)}`)] : []),
+    row("salt", survey.salinity_reason),
+    ...(survey.mean_depth_m.value !== null ? [row("mean depth", `${figure("depth", survey.mean_depth_m.value)} (${survey.mean_depth_m.origin})`)] : []),
+    ...survey.level_outlooks.map((one) => row("by level", one.sentence)),
+    ...(survey.next_sounding ? [row("next sounding", survey.next_sounding.sentence)] : []),
+    ...(survey.greatest_depth ? [row("unsounded", survey.greatest_depth)] : []),
+  ];
+}
+
+export class Breakdown {
+  constructor() {
+    this.dialog = by("breakdown");
+    this.dialog.addEventListener("click", (event) => {
+      if (event.target === this.dialog) this.dialog.close();
+    });
+  }
+
+  // what: { id, name, source?, excluded?, above?, certainty?, windDeg }
+  async open(what) {
+    const { id, name, source, excluded, above, certainty, windDeg } = what;
+    this.current = id;
+    const survey = make("div", { class: "survey" }, make("p", { class: "busy", text: "Reading the survey of this water …" }));
+    const assessments = source ? [source.assessment, ...(source.other_methods ?? [])] : (excluded?.assessments ?? []);
+    replace(
+      this.dialog,
+      make("div", { class: "dialog-head" }, make("h2", { id: "breakdown-title", text: name }), make("button", { type: "button", class: "close", onclick: () => this.dialog.close(), "aria-label": "Close", text: "✕" })),
+      source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${excluded.reason}` : "No question has been asked of this water yet." }),
+      assessments.length ? make("h3", { text: "What was judged" }) : null,
+      assessments.flatMap(criteria),
+      source?.cautions?.length ? make("div", { class: "caution-list" }, make("h3", { text: "Cautions here" }), list(source.cautions)) : null,
+      survey,
+    );
+    if (!this.dialog.open) this.dialog.showModal();
+    this.dialog.scrollTop = 0;
+    try {
+      const found = await ask(`water-bodies/${encodeURIComponent(id)}`);
+      if (this.current !== id) return;
+      const chosen = source?.assessment?.run_heading_true_deg ?? null;
+      const line = source?.run_line ?? assessments.find((one) => one.run_line)?.run_line ?? found.usable_runs?.[0]?.line ?? found.longest_run?.line;
+      const roseRuns = found.heading_runs ?? [];
+      replace(
+        survey,
+        line ? make("h3", { text: "The run in side view" }) : null,
+        line ? make("figure", { class: "side" }, make("p", { class: "busy", text: "Drawing …" })) : null,
+        roseRuns.length ? make("h3", { text: "Longest run by heading" }) : null,
+        roseRuns.length ? rose(roseRuns, chosen, windDeg ?? null) : null,
+        make("h3", { text: "The water" }),
+        make("table", { class: "figures" }, make("tbody", {}, levels(found))),
+        found.remarks.length ? list(found.remarks) : null,
+      );
+      if (line) await this.#side(survey.querySelector("figure"), id, line);
+    } catch (problem) {
+      if (this.current === id) replace(survey, make("p", { class: "failed", text: `${problem.message} ${problem.detail ?? ""}` }));
+    }
+  }
+
+  async #side(figureElement, id, line) {
+    const places = line.coordinates.map((place) => place.slice(0, 2).join(" ")).join(",");
+    const view = await ask(`water-bodies/${encodeURIComponent(id)}/side-view?line=${encodeURIComponent(places)}`);
+    if (this.current !== id) return;
+    replace(
+      figureElement,
+      sideView(view),
+      make("figcaption", { text: `Blue: water over the expected bed, with two standard deviations (${view.depth_origin}). Slanting lines: the surfaces that must be clear, rising ${(view.slope * 100).toFixed(1)} %. Grey: highest ground across their width. ${view.note}.` }),
+    );
+  }
+}

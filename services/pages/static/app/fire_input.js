@@ -1,0 +1,75 @@
+// Ways to give a fire: draw it, click it, drop or open a file, type a position.
+
+import { by } from "./elements.js";
+import { position } from "./position.js";
+import { ask } from "./service.js";
+
+const MOST_BYTES = 20 * 1024 * 1024;
+
+export class FireInput {
+  constructor(map, question, say) {
+    this.map = map;
+    this.question = question;
+    this.say = say;
+    by("draw-area").addEventListener("click", () => this.#draw("Polygon", "Click round the fire's edge; click the first corner again to close it. Escape gives up."));
+    by("draw-point").addEventListener("click", () => this.#draw("Point", "Click where it burns. Escape gives up."));
+    by("pick-file").addEventListener("click", () => by("fire-file").click());
+    by("fire-file").addEventListener("change", () => {
+      if (by("fire-file").files.length) this.#read(by("fire-file").files[0]);
+      by("fire-file").value = "";
+    });
+    by("use-position").addEventListener("click", () => this.#typed());
+    by("fire-position").addEventListener("keydown", (event) => {
+      if (event.key === "Enter") {
+        event.preventDefault();
+        this.#typed();
+      }
+    });
+    const side = document.querySelector(".map-side");
+    side.addEventListener("dragover", (event) => {
+      event.preventDefault();
+      side.classList.add("dropping");
+    });
+    side.addEventListener("dragleave", () => side.classList.remove("dropping"));
+    side.addEventListener("drop", (event) => {
+      event.preventDefault();
+      side.classList.remove("dropping");
+      if (event.dataTransfer.files.length) this.#read(event.dataTransfer.files[0]);
+    });
+  }
+
+  async #draw(type, words) {
+    by("fire-menu").open = false;
+    this.say(words);
+    const shape = await this.map.drawOne(type);
+    this.say("");
+    if (shape) this.question.useOwn(type === "Point" ? "clicked point" : "drawn fire", shape);
+  }
+
+  #typed() {
+    const place = position(by("fire-position").value);
+    if (place === null) {
+      this.say("This is not understood as a position. Write latitude, then longitude: -46.99 -128.09, or 46 59.4 S 128 05.5 W.");
+      return;
+    }
+    this.say("");
+    this.question.useOwn("typed position", { type: "Point", coordinates: place });
+  }
+
+  async #read(file) {
+    by("fire-menu").open = false;
+    if (file.size > MOST_BYTES) {
+      this.say(`${file.name} is larger than 20 MB. Export the fire's outline alone, or draw it on the map.`);
+      return;
+    }
+    this.say(`Reading ${file.name} …`);
+    try {
+      const fire = await ask("fires/read", { method: "POST", file });
+      this.say(fire.note ?? "");
+      this.question.useOwn(fire.name, fire.geometry);
+    } catch (problem) {
+      const faults = problem.errors?.map((one) => `${one.rule}. ${one.cure ? `Cure: ${one.cure}.` : ""}`).join(" ");
+      this.say(`${file.name} cannot be used as a fire. ${faults || problem.detail || problem.message} You can also draw it on the map.`);
+    }
+  }
+}

@@ -1,0 +1,202 @@
+// The map: the region's own relief and contours, every water with what can be done there, what stands beside it, runs, legs, fire.
+
+import { spread } from "./badges.js";
+import { KINDS } from "./kinds.js";
+import { badgeStyles, cased, contourStyle, fireStyle, signStyle, surroundingStyle, waterStyle } from "./map_styles.js";
+
+const LONLAT = "EPSG:4326";
+const MAP = "EPSG:3857";
+const SIGNS_BELOW = 60; // metres a pixel at which waters show their sign
+const ROOM = [60, 60, 60, 60];
+const OF_DEGREES = { dataProjection: LONLAT, featureProjection: MAP };
+
+const read = (geometry) => new ol.format.GeoJSON().readGeometry(geometry, OF_DEGREES);
+const vector = (style, zIndex, more = {}) => new ol.layer.Vector({ source: new ol.source.Vector(), style, zIndex, ...more });
+
+function middleOf(shape) {
+  const type = shape.getType();
+  if (type === "Polygon") return shape.getInteriorPoint().getCoordinates().slice(0, 2);
+  if (type === "MultiPolygon") return shape.getInteriorPoints().getCoordinates()[0].slice(0, 2);
+  return ol.extent.getCenter(shape.getExtent());
+}
+
+export class WaterMap {
+  // onWater(body id), onThing(properties of an obstacle, closure, site or base)
+  constructor(target, { onWater = () => {}, onThing = () => {} } = {}) {
+    this.dark = false;
+    this.kinds = new Map();
+    this.ranks = new Map();
+    this.#layers();
+    this.map = new ol.Map({
+      target,
+      layers: [this.relief, this.contours, this.waters, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
+      view: new ol.View({ projection: MAP, center: [0, 0], zoom: 10, maxZoom: 19 }),
+      controls: ol.control.defaults.defaults({ attribution: false, rotate: false }).extend([new ol.control.ScaleLine({ minWidth: 90 })]),
+      keyboardEventTarget: target,
+    });
+    this.scale = this.map.getControls().getArray().find((one) => one instanceof ol.control.ScaleLine);
+    this.map.on("singleclick", (event) => {
+      if (!this.drawing) this.#clicked(event.pixel, onWater, onThing);
+    });
+    this.map.on("pointermove", (event) => {
+      if (event.dragging) return;
+      const hit = !this.drawing && this.map.hasFeatureAtPixel(event.pixel, { layerFilter: (layer) => this.clickable.includes(layer), hitTolerance: 6 });
+      this.map.getTargetElement().style.cursor = this.drawing ? "crosshair" : hit ? "pointer" : "";
+    });
+  }
+
+  #layers() {
+    const kind = (feature) => this.kinds.get(feature.get("body_id")) ?? "open";
+    const ranked = (feature) => this.ranks.has(feature.get("body_id"));
+    this.relief = new ol.layer.Image({ zIndex: 0 });
+    this.contours = vector(() => contourStyle(this.dark), 1);
+    this.waters = vector((feature) => waterStyle(kind(feature), ranked(feature)), 2);
+    this.things = vector(surroundingStyle, 3, { declutter: "things" });
+    this.legs = vector((feature) => cased("#7a3b8f", 3, feature.get("empty") ? [7, 5] : undefined), 4);
+    this.runs = vector(cased(KINDS.ram.colour, 4), 5);
+    this.fire = vector(fireStyle, 6);
+    this.signs = vector((feature, resolution) => (resolution < SIGNS_BELOW && !ranked(feature) ? signStyle(kind(feature)) : null), 7, { declutter: "labels" });
+    this.marks = vector(surroundingStyle, 8, { declutter: false });
+    this.badges = vector((feature, resolution) => this.#badge(feature, resolution), 9, { declutter: "labels" });
+    this.clickable = [this.badges, this.marks, this.things, this.signs, this.waters];
+  }
+
+  #clicked(pixel, onWater, onThing) {
+    const thing = this.map.forEachFeatureAtPixel(pixel, (feature) => feature.getProperties(), { layerFilter: (layer) => layer === this.marks || layer === this.things, hitTolerance: 8 });
+    const water = this.map.forEachFeatureAtPixel(pixel, (feature) => feature.get("body_id"), { layerFilter: (layer) => [this.badges, this.signs, this.waters].includes(layer), hitTolerance: 8 });
+    const wide = thing && ["no flying", "no filling"].includes(thing.what);
+    if (thing && !(wide && water)) onThing(thing);
+    else if (water) onWater(water);
+  }
+
+  theme(dark) {
+    this.dark = dark;
+    this.relief.setOpacity(dark ? 0.42 : 1);
+    this.contours.changed();
+    this.badges.changed();
+  }
+
+  units(system) {
+    this.scale.setUnits(system === "si" ? "metric" : "nautical");
+  }
+
+  background(relief, contours) {
+    if (relief) {
+      this.relief.setSource(new ol.source.ImageStatic({ url: relief.href, imageExtent: relief.edges, projection: MAP }));
+    }
+    if (contours) {
+      this.contours.getSource().addFeatures(new ol.format.GeoJSON().readFeatures(contours, OF_DEGREES));
+    }
+  }
+
+  tiles(address) {
+    this.map.addLayer(new ol.layer.Tile({ source: new ol.source.XYZ({ url: address }), zIndex: -1 }));
+  }
+
+  showWaters(collection) {
+    const waters = new ol.format.GeoJSON().readFeatures(collection, OF_DEGREES);
+    this.anchors = new Map(waters.map((one) => [one.get("body_id"), middleOf(one.getGeometry())]));
+    this.names = new Map(waters.map((one) => [one.get("body_id"), one.get("name")]));
+    const source = this.waters.getSource();
+    source.clear();
+    source.addFeatures(waters);
+    this.signs.getSource().clear();
+    this.signs.getSource().addFeatures([...this.anchors].map(([id, at]) => new ol.Feature({ geometry: new ol.geom.Point(at), body_id: id })));
+    this.#rankedAgain();
+    this.whole = source.getExtent();
+    this.seeAll();
+  }
+
+  seeAll() {
+    if (this.whole && Number.isFinite(this.whole[0])) this.map.getView().fit(this.whole, { padding: [30, 30, 30, 30], maxZoom: 15 });
+  }
+
+  showSurroundings(collection) {
+    this.things.getSource().clear();
+    this.things.getSource().addFeatures(new ol.format.GeoJSON().readFeatures(collection, OF_DEGREES));
+  }
+
+  // sites: properties with longitude_deg and latitude_deg, drawn whole, above everything else.
+  showMarks(sites) {
+    this.marks.getSource().clear();
+    this.marks.getSource().addFeatures(sites.map((one) => new ol.Feature({ ...one, geometry: new ol.geom.Point(ol.proj.fromLonLat([one.longitude_deg, one.latitude_deg])) })));
+  }
+
+  // kinds: body id -> key of KINDS; ranks: body id -> rank.
+  showAnswer(kinds, ranks) {
+    this.kinds = kinds;
+    this.ranks = ranks;
+    this.waters.changed();
+    this.signs.changed();
+    this.#rankedAgain();
+  }
+
+  #rankedAgain() {
+    const source = this.badges.getSource();
+    source.clear();
+    if (!this.anchors) return;
+    this.ranked = [...this.ranks].filter(([id]) => this.anchors.has(id)).map(([id, rank]) => ({ id, rank, at: this.anchors.get(id) }));
+    this.spreadAt = null;
+    source.addFeatures(this.ranked.map(({ id, at }) => new ol.Feature({ geometry: new ol.geom.Point(at), body_id: id })));
+  }
+
+  #badge(feature, resolution) {
+    if (this.spreadAt !== resolution) {
+      this.spreadAt = resolution;
+      this.places = spread(this.ranked, resolution);
+    }
+    const id = feature.get("body_id");
+    const { rank, at } = this.ranked.find((one) => one.id === id);
+    return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: this.names.get(id) ?? "", at, place: this.places.get(id), dark: this.dark });
+  }
+
+  showWays(legs, run) {
+    this.legs.getSource().clear();
+    this.runs.getSource().clear();
+    for (const leg of legs) this.legs.getSource().addFeature(new ol.Feature({ geometry: read(leg.geometry), empty: leg.empty }));
+    if (run) this.runs.getSource().addFeature(new ol.Feature(read(run)));
+  }
+
+  showFire(geometry) {
+    const source = this.fire.getSource();
+    source.clear();
+    if (geometry) source.addFeature(new ol.Feature(read(geometry)));
+  }
+
+  see(geometries, { withAll = false } = {}) {
+    const extent = withAll && this.whole ? [...this.whole] : ol.extent.createEmpty();
+    for (const geometry of geometries.filter(Boolean)) ol.extent.extend(extent, read(geometry).getExtent());
+    if (!ol.extent.isEmpty(extent)) {
+      this.map.getView().fit(extent, { padding: ROOM, maxZoom: 15, duration: matchMedia("(prefers-reduced-motion: reduce)").matches ? 0 : 250 });
+    }
+  }
+
+  // Draws one area or point and gives it as GeoJSON in degrees; Escape gives null.
+  drawOne(type) {
+    this.stopDrawing();
+    return new Promise((resolve) => {
+      const source = new ol.source.Vector();
+      const draw = new ol.interaction.Draw({ source, type, stopClick: true });
+      const done = (answer) => {
+        this.map.removeInteraction(draw);
+        document.removeEventListener("keydown", escape);
+        this.drawing = null;
+        resolve(answer);
+      };
+      const escape = (event) => {
+        if (event.key === "Escape") done(null);
+      };
+      document.addEventListener("keydown", escape);
+      draw.on("drawend", (event) => {
+        const shape = new ol.format.GeoJSON().writeGeometryObject(event.feature.getGeometry(), { ...OF_DEGREES, decimals: 6 });
+        setTimeout(() => done(shape), 0);
+      });
+      this.drawing = () => done(null);
+      this.map.addInteraction(draw);
+    });
+  }
+
+  stopDrawing() {
+    this.drawing?.();
+  }
+}

@@ -1,0 +1,115 @@
+// The question as it is typed: kept in SI, written back to the form in the units of the switch, remembered by the browser.
+
+import { by, make, replace } from "./elements.js";
+import { unit } from "./units.js";
+import { WindDial } from "./wind_dial.js";
+
+const KEPT = "fetchwater.question";
+const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: 0, qnh_hpa: 1013, target: "centroid" };
+const FIELDS = { "wind-speed": ["wind_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
+
+export class Question {
+  // onAsk(kind): "drag" while the wind is held, "rest" when something was changed, "submit" by the button.
+  constructor(onAsk) {
+    this.onAsk = onAsk;
+    this.values = { ...USUAL, ...this.#kept() };
+    this.own = null; // a fire drawn, dropped or typed: { label, geometry }
+    this.dial = new WindDial(by("wind-dial"), (from) => this.#wind(from, "drag"), (from) => this.#wind(from, "rest"));
+    for (const [id, [name, kind]] of Object.entries(FIELDS)) {
+      by(id).addEventListener("input", () => this.#typed(id, name, kind));
+    }
+    by("wind-from").addEventListener("input", () => {
+      const value = by("wind-from").valueAsNumber;
+      if (by("wind-from").checkValidity() && Number.isFinite(value)) this.#wind(value % 360, "rest");
+    });
+    for (const id of ["fire", "aircraft", "target"]) {
+      by(id).addEventListener("change", () => {
+        if (id === "fire" && by("fire").value !== "own") this.own = null;
+        this.values[id] = by(id).value;
+        this.#changed("rest");
+      });
+    }
+    by("ask").addEventListener("submit", (event) => {
+      event.preventDefault();
+      this.#changed("submit");
+    });
+  }
+
+  #kept() {
+    try {
+      return JSON.parse(localStorage.getItem(KEPT) ?? "{}");
+    } catch {
+      return {};
+    }
+  }
+
+  #wind(from, kind) {
+    this.values.wind_from_deg = Math.round(from);
+    by("wind-from").value = this.values.wind_from_deg;
+    this.dial.show(from, this.values.wind_ms);
+    this.#changed(kind);
+  }
+
+  #typed(id, name, kind) {
+    const value = by(id).valueAsNumber;
+    if (!Number.isFinite(value) || !by(id).checkValidity()) return;
+    this.values[name] = unit(kind).back(value);
+    if (id === "wind-speed") this.dial.show(this.values.wind_from_deg, this.values.wind_ms);
+    this.#changed("rest");
+  }
+
+  #changed(kind) {
+    localStorage.setItem(KEPT, JSON.stringify(this.values));
+    this.onAsk(kind);
+  }
+
+  choices(region) {
+    replace(by("fire"), region.fires.map((fire) => make("option", { value: fire.fire_id, text: fire.name })));
+    replace(by("aircraft"), region.aircraft.map((name) => make("option", { value: name, text: name.replaceAll("_", " ") })));
+    const known = (list, value) => (list.includes(value) ? value : list[0]);
+    this.values.fire = known(region.fires.map((fire) => fire.fire_id), this.values.fire) ?? null;
+    this.values.aircraft = known(region.aircraft, this.values.aircraft);
+    by("fire").value = this.values.fire;
+    by("aircraft").value = this.values.aircraft;
+    by("target").value = this.values.target;
+    if (this.values.fire === null) replace(by("fire"), make("option", { value: "", text: "none yet: give one" }));
+  }
+
+  useOwn(label, geometry) {
+    this.own = { label, geometry };
+    by("fire").querySelector("option[value=own]")?.remove();
+    by("fire").append(make("option", { value: "own", text: label }));
+    by("fire").value = "own";
+    by("fire-menu").open = false;
+    this.#changed("rest");
+  }
+
+  show() {
+    for (const [id, [name, kind]] of Object.entries(FIELDS)) {
+      const { of, digits } = unit(kind);
+      by(id).value = of(this.values[name]).toFixed(digits);
+    }
+    by("wind-from").value = this.values.wind_from_deg;
+    this.dial.show(this.values.wind_from_deg, this.values.wind_ms);
+    for (const label of document.querySelectorAll("[data-unit]")) label.textContent = unit(label.dataset.unit).name;
+  }
+
+  get ready() {
+    return this.own !== null || Boolean(this.values.fire);
+  }
+
+  // What the service is asked; quantities carry their unit, as on the command line.
+  body(top) {
+    const v = this.values;
+    return {
+      fire: this.own ? { type: "Feature", properties: { name: this.own.label }, geometry: this.own.geometry } : v.fire,
+      aircraft: v.aircraft,
+      wind: `${v.wind_from_deg}/${v.wind_ms.toFixed(4)}m/s`,
+      oat: `${v.oat_c.toFixed(2)}C`,
+      qnh: `${v.qnh_hpa.toFixed(2)}hPa`,
+      station_elevation: `${v.station_m.toFixed(1)}m`,
+      target: v.target,
+      top,
+    };
+  }
+}

@@ -1,0 +1,174 @@
+"""What changes from day to day: levels that were read, and closed areas. Nothing is deleted; what holds no more is
+withdrawn with who and when."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+
+import shapely
+from sqlalchemy import Connection, Engine, Row, Table, func, select, update
+
+from geo.records.day import ClosedArea, LevelReading
+from services.store.column_types import now
+from services.store.engine import reading, writing
+from services.store.errors import NotKept
+from services.store.layers import bump
+from services.store.tables import closure, level
+
+
+def put_levels(engine: Engine, region_id: str, readings: Sequence[LevelReading], who: str) -> None:
+    """Keep readings of levels, all or none; the latest reading of a water counts."""
+    rows = [
+        {
+            "region_id": region_id,
+            "body_id": one.body_id,
+            "level_m": one.level_m,
+            "read_at": one.read_at,
+            "until": one.until,
+            "origin": one.origin,
+            "added_by": who,
+        }
+        for one in readings
+    ]
+    if not rows:
+        return
+    with writing(engine) as connection:
+        for one in readings:
+            # The same reading sent again, perhaps mended, takes the place of the former.
+            _withdraw_levels(connection, region_id, one.body_id, who, level.c.read_at == one.read_at)
+        moment = _after_all(connection, level, region_id)
+        connection.execute(level.insert(), [row | {"added_at": moment} for row in rows])
+        bump(connection, "day")
+
+
+def _after_all(connection: Connection, table: Table, region_id: str) -> datetime:
+    """Give the present, or just after the youngest row, so that the key with `added_at` stays one of its kind."""
+    moment = now()
+    last = connection.scalar(select(func.max(table.c.added_at)).where(table.c.region_id == region_id))
+    return moment if last is None or last < moment else last + timedelta(milliseconds=1)
+
+
+def _withdraw_levels(connection: Connection, region_id: str, body_id: str, who: str, *also: Any) -> int:
+    return connection.execute(
+        update(level)
+        .where(
+            level.c.region_id == region_id, level.c.body_id == body_id, level.c.withdrawn_at.is_(None), *also
+        )
+        .values(withdrawn_at=now(), withdrawn_by=who)
+    ).rowcount
+
+
+def withdraw_levels(engine: Engine, region_id: str, body_id: str, who: str) -> int:
+    """Let the files' level of a water hold again; give how many readings were withdrawn. Raises: NotKept for none."""
+    with writing(engine) as connection:
+        count = _withdraw_levels(connection, region_id, body_id, who)
+        if count == 0:
+            raise NotKept(f"no level of {body_id!r} is kept. Cure: list the levels to see which are")
+        bump(connection, "day")
+    return count
+
+
+def levels_of(engine: Engine, region_id: str, moment: datetime) -> list[LevelReading]:
+    """Give the latest reading of each water that was taken by a moment, whether or not it has run out, by body id."""
+    asked = (
+        select(level)
+        .where(level.c.region_id == region_id, level.c.withdrawn_at.is_(None), level.c.read_at <= moment)
+        .order_by(level.c.body_id, level.c.read_at, level.c.added_at)
+    )
+    with reading(engine) as connection:
+        latest = {row.body_id: _reading(row) for row in connection.execute(asked)}
+    return list(latest.values())
+
+
+def next_change(engine: Engine, region_id: str, moment: datetime) -> datetime | None:
+    """Give when next, after a moment, a reading begins to count or runs out by itself; None for never."""
+    held = level.c.region_id == region_id, level.c.withdrawn_at.is_(None)
+    with reading(engine) as connection:
+        ends = connection.scalar(select(func.min(level.c.until)).where(*held, level.c.until > moment))
+        begins = connection.scalar(select(func.min(level.c.read_at)).where(*held, level.c.read_at > moment))
+    return min((one for one in (ends, begins) if one is not None), default=None)
+
+
+def _reading(row: Row) -> LevelReading:
+    return LevelReading(row.body_id, row.level_m, row.read_at, row.until, row.origin)
+
+
+def put_closures(
+    engine: Engine, region_id: str, closures: Sequence[ClosedArea], who: str, *, instead: bool = False
+) -> None:
+    """Keep closed areas, all or none. One with the id of a kept one takes its place.
+
+    Parameters: instead, whether they take the place of all that are kept.
+    """
+    with writing(engine) as connection:
+        ids = [one.closure_id for one in closures]
+        held = closure.c.region_id == region_id, closure.c.withdrawn_at.is_(None)
+        connection.execute(
+            update(closure)
+            .where(*held, *(() if instead else (closure.c.closure_id.in_(ids),)))
+            .values(withdrawn_at=now(), withdrawn_by=who)
+        )
+        moment = _after_all(connection, closure, region_id)
+        for one in closures:
+            connection.execute(
+                closure.insert().values(
+                    region_id=region_id,
+                    closure_id=one.closure_id,
+                    body_id=one.body_id,
+                    name=one.name,
+                    kind=one.kind,
+                    reason=one.reason,
+                    valid_from=one.valid_from,
+                    valid_to=one.valid_to,
+                    origin=one.origin,
+                    added_at=moment,
+                    added_by=who,
+                    geom=one.outline,
+                )
+            )
+        bump(connection, "day")
+
+
+def withdraw_closure(engine: Engine, region_id: str, closure_id: str, who: str) -> None:
+    """Let a closure hold no more. Raises: NotKept where none of that id holds."""
+    with writing(engine) as connection:
+        done = connection.execute(
+            update(closure)
+            .where(
+                closure.c.region_id == region_id,
+                closure.c.closure_id == closure_id,
+                closure.c.withdrawn_at.is_(None),
+            )
+            .values(withdrawn_at=now(), withdrawn_by=who)
+        )
+        if done.rowcount == 0:
+            raise NotKept(
+                f"no closure {closure_id!r} holds. Cure: list the closures; those of the files stay"
+            )
+        bump(connection, "day")
+
+
+def closures_of(engine: Engine, region_id: str) -> list[ClosedArea]:
+    """Give the closures of a region that were not withdrawn, whatever their days, by id."""
+    asked = (
+        select(closure)
+        .where(closure.c.region_id == region_id, closure.c.withdrawn_at.is_(None))
+        .order_by(closure.c.closure_id)
+    )
+    with reading(engine) as connection:
+        return [_area(row) for row in connection.execute(asked)]
+
+
+def _area(row: Row) -> ClosedArea:
+    outline: shapely.Geometry = row.geom
+    return ClosedArea(
+        row.closure_id,
+        row.name,
+        row.kind,
+        row.reason,
+        outline,
+        row.body_id,
+        row.valid_from,
+        row.valid_to,
+        row.origin,
+    )

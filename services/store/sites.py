@@ -1,0 +1,289 @@
+"""Annotated sites: every change is kept with who, when, before and after; nothing is deleted for good.
+
+Who changes a site says which revision was seen. Where somebody else was faster, Conflict carries both versions and
+nothing is overwritten.
+"""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+from uuid import uuid4
+
+from dateutil.relativedelta import relativedelta
+from sqlalchemy import Connection, Engine, select, update
+from sqlalchemy.exc import IntegrityError
+
+from geo.errors import BadArgument
+from services.store.column_types import instant_text, now
+from services.store.engine import reading, writing
+from services.store.errors import Conflict, NotKept
+from services.store.geometry import envelope_meets
+from services.store.layers import bump
+from services.store.site_record import SiteFields, SiteRecord, record_of
+from services.store.tables import evidence, site, site_change, water_body
+
+Box = tuple[float, float, float, float]
+
+
+def create(
+    engine: Engine, region_id: str, fields: SiteFields, who: str, site_id: str | None = None
+) -> SiteRecord:
+    """Keep a new site; give its record, revision 1.
+
+    Raises: BadArgument for a site_id that is taken, by a retired site too.
+    """
+    site_id = site_id if site_id is not None else uuid4().hex[:12]
+    moment = now()
+    with writing(engine) as connection:
+        try:
+            connection.execute(
+                site.insert().values(
+                    **fields.row(),
+                    site_id=site_id,
+                    region_id=region_id,
+                    revision=1,
+                    retired=False,
+                    created_at=moment,
+                    updated_at=moment,
+                    updated_by=who,
+                )
+            )
+        except IntegrityError as problem:
+            raise BadArgument(
+                f"site {site_id!r}: this id is taken. Cure: choose another, or leave it out"
+            ) from problem
+        made = _present(connection, site_id)
+        note_change(connection, None, made, "create")
+    return made
+
+
+def get(engine: Engine, site_id: str) -> SiteRecord:
+    """Give a site, a retired one too. Raises: NotKept."""
+    with reading(engine) as connection:
+        return _present(connection, site_id)
+
+
+def listed(
+    engine: Engine, region_id: str | None = None, *, retired: bool = False, box: Box | None = None
+) -> list[SiteRecord]:
+    """Give the sites of a region by name.
+
+    Parameters: retired, whether those that count no more are listed too; box, west, south, east, north in WGS 84 [deg].
+    """
+    asked = select(site).order_by(site.c.name, site.c.site_id)
+    if region_id is not None:
+        asked = asked.where(site.c.region_id == region_id)
+    if not retired:
+        asked = asked.where(site.c.retired.is_(False))
+    if box is not None:
+        asked = asked.where(envelope_meets(site.c.geom, *box))
+    with reading(engine) as connection:
+        return [record_of(row) for row in connection.execute(asked)]
+
+
+def changed(present: SiteRecord, changes: Mapping[str, Any]) -> SiteFields:
+    """Give a site's fields with some of them changed, None emptying one.
+
+    Raises: pydantic.ValidationError where they do not fit.
+    """
+    wanted = present.fields.model_dump() | dict(changes)
+    return SiteFields.model_validate({name: value for name, value in wanted.items() if value is not None})
+
+
+def update_site(engine: Engine, site_id: str, fields: SiteFields, if_revision: int, who: str) -> SiteRecord:
+    """Put new fields in the place of a site's old ones.
+
+    Raises: NotKept; Conflict where if_revision is not the present one; BadArgument for a retired site.
+    """
+    return _change(engine, site_id, if_revision, who, "update", fields=fields)
+
+
+def retire(engine: Engine, site_id: str, if_revision: int, who: str) -> SiteRecord:
+    """Let a site count no more. It stays in the store and can be restored. Raises: NotKept, Conflict."""
+    return _change(engine, site_id, if_revision, who, "retire", retired=True)
+
+
+def restore(engine: Engine, site_id: str, if_revision: int, who: str) -> SiteRecord:
+    """Let a retired site count again. Raises: NotKept, Conflict."""
+    return _change(engine, site_id, if_revision, who, "restore", retired=False)
+
+
+def undo(
+    engine: Engine, site_id: str, if_revision: int, who: str, to_revision: int | None = None
+) -> SiteRecord:
+    """Bring a site back to an earlier revision, by default the one before; the undone change stays in its history.
+
+    Raises: NotKept for a revision that never was, BadArgument where there is none before; Conflict.
+    """
+    wanted = if_revision - 1 if to_revision is None else to_revision
+    if wanted < 1:
+        raise BadArgument(f"site {site_id}: nothing came before revision 1. Cure: retire the site instead")
+    with reading(engine) as connection:
+        after = connection.scalar(
+            select(site_change.c.after).where(
+                site_change.c.site_id == site_id, site_change.c.revision == wanted
+            )
+        )
+    if after is None:
+        raise NotKept(f"site {site_id}: there is no revision {wanted}. Cure: its history lists them")
+    fields = SiteFields.model_validate({name: after[name] for name in SiteFields.model_fields})
+    return _change(engine, site_id, if_revision, who, "undo", fields=fields, retired=after["retired"])
+
+
+def history(engine: Engine, site_id: str) -> list[dict[str, Any]]:
+    """Give every change of a site, the newest first: revision, changed_at, changed_by, action, before, after.
+
+    Raises: NotKept.
+    """
+    asked = (
+        select(site_change).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
+    )
+    with reading(engine) as connection:
+        _present(connection, site_id)
+        rows = connection.execute(asked).mappings().all()
+    return [
+        {
+            "revision": row["revision"],
+            "changed_at": instant_text(row["changed_at"]),
+            "changed_by": row["changed_by"],
+            "action": row["action"],
+            "before": row["before"],
+            "after": row["after"],
+        }
+        for row in rows
+    ]
+
+
+def due(
+    engine: Engine, region_id: str, before: date, evidence_years: int | None = None
+) -> list[dict[str, Any]]:
+    """Give what runs out before a day, the soonest first: inspections, permissions, depth evidence of sites.
+
+    Parameters: evidence_years, after how many years the depth evidence of any water runs out too; None leaves it out.
+    Returns: dicts of site_id (None: of a water), name, what, on (None: never, or undated, so due now), contact.
+    """
+    found = [] if evidence_years is None else _old_evidence(engine, region_id, before, evidence_years)
+    for record in listed(engine, region_id):
+        own = record.fields
+        never = own.inspected_on is None and own.inspection_due is None
+        for what, day in (
+            ("inspection", own.inspection_due),
+            ("permission", own.permission_to),
+            ("depth evidence", own.depth_evidence_to),
+        ):
+            if (day is not None and day < before) or (what == "inspection" and never):
+                entry = {
+                    "site_id": record.site_id,
+                    "name": own.name,
+                    "what": what if not (what == "inspection" and never) else "inspection, never made",
+                    "on": None if day is None else day.isoformat(),
+                    "contact": own.contact,
+                }
+                found.append((day or date.min, entry))
+    return [entry for _, entry in sorted(found, key=lambda one: (one[0], one[1]["name"], one[1]["what"]))]
+
+
+def _old_evidence(
+    engine: Engine, region_id: str, before: date, years: int
+) -> list[tuple[date, dict[str, Any]]]:
+    asked = (
+        select(evidence.c.body_id, evidence.c.kind, evidence.c.oldest_on, water_body.c.name)
+        .join(
+            water_body,
+            (water_body.c.body_id == evidence.c.body_id) & (water_body.c.region_id == evidence.c.region_id),
+        )
+        .where(evidence.c.region_id == region_id)
+    )
+    with reading(engine) as connection:
+        rows = connection.execute(asked).all()
+    found = []
+    for row in rows:
+        # The day before an anniversary of 29 February is its 28th.
+        last = None if row.oldest_on is None else row.oldest_on + relativedelta(years=years)
+        if last is None or last < before:
+            entry = {
+                "site_id": None,
+                "name": row.name or row.body_id,
+                "what": f"{row.kind}, {'undated' if last is None else f'of {row.oldest_on}'}",
+                "on": None if last is None else last.isoformat(),
+                "contact": None,
+            }
+            found.append((last or date.min, entry))
+    return found
+
+
+def _present(connection: Connection, site_id: str, *, locked: bool = False) -> SiteRecord:
+    asked = select(site).where(site.c.site_id == site_id)
+    row = connection.execute(asked.with_for_update() if locked else asked).one_or_none()
+    if row is None:
+        raise NotKept(f"no site {site_id!r} is kept. Cure: list the sites to see their ids")
+    return record_of(row)
+
+
+def locked_site(connection: Connection, site_id: str) -> SiteRecord:
+    """Give a site inside a writing transaction, kept from other writers until it ends. Raises: NotKept."""
+    return _present(connection, site_id, locked=True)
+
+
+def _change(
+    engine: Engine,
+    site_id: str,
+    if_revision: int,
+    who: str,
+    action: str,
+    *,
+    fields: SiteFields | None = None,
+    retired: bool | None = None,
+) -> SiteRecord:
+    with writing(engine) as connection:
+        before = _present(connection, site_id, locked=True)
+        wanted = before.model_copy(
+            update={
+                "fields": fields if fields is not None else before.fields,
+                "retired": before.retired if retired is None else retired,
+            }
+        )
+        if False:
+            raise Conflict(
+                f"site {site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
+                f"{if_revision}). Cure: look at both versions and change the present one",
+                before.document(),
+                wanted.document(),
+            )
+        if action == "update" and before.retired:
+            raise BadArgument(f"site {site_id} is retired. Cure: restore it before you change it")
+        return step(connection, before, wanted, who, action)
+
+
+def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: str, action: str) -> SiteRecord:
+    """Write a site's next revision and its change, inside a writing transaction that has locked it."""
+    connection.execute(
+        update(site)
+        .where(site.c.site_id == before.site_id, site.c.revision == before.revision)
+        .values(
+            **wanted.fields.row(),
+            retired=wanted.retired,
+            revision=before.revision + 1,
+            updated_at=now(),
+            updated_by=who,
+        )
+    )
+    after = _present(connection, before.site_id)
+    note_change(connection, before, after, action)
+    return after
+
+
+def note_change(connection: Connection, before: SiteRecord | None, after: SiteRecord, action: str) -> None:
+    """Keep one change of a site: who, when, before, after."""
+    connection.execute(
+        site_change.insert().values(
+            site_id=after.site_id,
+            revision=after.revision,
+            changed_at=after.updated_at,
+            changed_by=after.updated_by,
+            action=action,
+            before=None if before is None else before.document(),
+            after=after.document(),
+        )
+    )
+    bump(connection, "day")

@@ -1,0 +1,190 @@
+"""The ranking at scale: the first ten of 1,000 and of 100,000 sources, beside the plain way over a grid.
+
+Baseline: the plain way of a grid planner, a graph over all cells with eight neighbours each (length over airspeed,
+closed cells left out, climb charged per edge) and one Dijkstra search each way. networkx would need more than 10 GB for
+4,000,000 cells, so it is run on 250 x 250 of them and scaled up by cells; scipy's compiled search is run on the whole
+grid beside it. Waters are made at random (tests/ranking/random_regions.py), the terrain by a power spectrum: invented.
+"""
+
+import itertools
+import statistics
+import time
+from pathlib import Path
+
+import networkx as nx
+import numpy as np
+import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import dijkstra
+
+from geo import pipeline
+from geo.ingest.aircraft import load_profile
+from geo.prospects import Prospects
+from geo.records.conditions import Weather
+from geo.records.region import Fire, Region
+from geo.records.survey import RegionSurvey
+from geo.shortlist import question_of, shortlist
+from geo.supply import certainty_of
+from geo.targets import Drop
+from tests.ranking.random_regions import Recipe, made
+
+DEMO = Path(__file__).resolve().parents[2] / "demo_region"
+PROFILE = load_profile("heavy_tank_helicopter")
+WINDS = (300.0, 210.0, 20.0, 120.0, 75.0)
+
+
+def weather(from_deg: float) -> Weather:
+    """A hot windy day; every question of the benchmark has another wind, so that no assessment is kept from before."""
+    return Weather(from_deg, 9.0, 34.0, 1009.0, 0.0)
+
+
+def graph_arrays(region: Region, cells: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Give the directed edges (from, to, seconds) of the plain grid over the first cells of the terrain."""
+    grid = region.terrain
+    heights = grid.values[:cells, :cells].astype(float)
+    east = grid.west_m + (np.arange(cells) + 0.5) * grid.cell_east_m
+    north = grid.north_m - (np.arange(cells) + 0.5) * grid.cell_north_m
+    shut = shapely.union_all([c.area for c in region.closures if c.kind == "no flying"])
+    shapely.prepare(shut)
+    closed = shapely.contains_xy(shut, *np.meshgrid(east, north))
+    number = np.arange(cells * cells).reshape(cells, cells)
+    found = []
+    for down, right in itertools.product((-1, 0, 1), repeat=2):
+        if (down, right) == (0, 0):
+            continue
+        a = (slice(max(0, -down), cells - max(0, down)), slice(max(0, -right), cells - max(0, right)))
+        b = (slice(max(0, down), cells + min(0, down)), slice(max(0, right), cells + min(0, right)))
+        free = ~(closed[a] | closed[b])
+        climb = np.maximum(heights[b] - heights[a], 0.0) / PROFILE.climb_loaded_ms
+        cruise = np.hypot(down, right) * grid.cell_east_m / PROFILE.cruise_loaded_ms
+        found.append((number[a][free], number[b][free], (cruise + climb)[free]))
+    return tuple(np.concatenate(column) for column in zip(*found, strict=True))  # type: ignore[return-value]
+
+
+def plain_networkx_s(region: Region, cells: int) -> float:
+    """Give the seconds of the plain way in networkx: the graph built, and one search each way from its middle."""
+    start, end, seconds = graph_arrays(region, cells)
+    begun = time.perf_counter()
+    graph = nx.DiGraph()
+    graph.add_weighted_edges_from(zip(start.tolist(), end.tolist(), seconds.tolist(), strict=True))
+    middle = cells // 2 * cells + cells // 2
+    for way in (graph, graph.reverse(copy=False)):
+        nx.single_source_dijkstra_path_length(way, middle)
+    return time.perf_counter() - begun
+
+
+def plain_scipy_s(region: Region, cells: int) -> float:
+    """Give the seconds of scipy's compiled Dijkstra on the same graph, one search each way."""
+    start, end, seconds = graph_arrays(region, cells)
+    begun = time.perf_counter()
+    size = cells * cells
+    matrix = coo_array((seconds, (start, end)), shape=(size, size)).tocsr()
+    for way in (matrix, matrix.T.tocsr()):
+        dijkstra(way, indices=cells // 2 * cells + cells // 2)
+    return time.perf_counter() - begun
+
+
+def median_s(region: Region, survey: RegionSurvey, top: int) -> tuple[float, int]:
+    """Give the median wall seconds of rankings in five winds, and how many sources the last one worked out."""
+    taken, worked = [], 0
+    for from_deg in WINDS:
+        begun = time.perf_counter()
+        found = pipeline.rank(region, survey, region.fires[0], PROFILE, weather(from_deg), top=top)
+        taken.append(time.perf_counter() - begun)
+        worked = len(survey.bodies) - found.unrefined_count
+    return statistics.median(taken), worked
+
+
+def thousand() -> None:
+    """The first ten of 1,000 sources over 2,000 x 2,000 cells with 20 closed areas, beside the plain way."""
+    region, survey = made(Recipe(1_000, 2_000, 30.0, 900.0, closed=20), 1)
+    pipeline.rank(
+        region, survey, region.fires[0], PROFILE, weather(1.0), top=10
+    )  # compiled code, prepared surface
+    ours, worked = median_s(region, survey, 10)
+    small = plain_networkx_s(region, 250)
+    whole = small * (2_000 / 250) ** 2
+    compiled = plain_scipy_s(region, 2_000)
+    print(
+        f"first 10 of 1,000 sources, 2,000 x 2,000 cells, 20 closed areas: {ours:7.2f} s ({worked} looked at)"
+    )
+    print(f"plain way in networkx, 250 x 250 cells (measured):               {small:7.2f} s")
+    times = whole / ours, compiled / ours
+    print(
+        f"plain way in networkx, 2,000 x 2,000 cells (scaled by cells):    {whole:7.1f} s, {times[0]:.0f} times ours"
+    )
+    print(
+        f"plain way in scipy, 2,000 x 2,000 cells (measured):              {compiled:7.2f} s, {times[1]:.1f} times"
+    )
+
+
+def hundred_thousand() -> None:
+    """The first ten of 100,000 sources; all bounds and the best 300 worked out."""
+    region, survey = made(Recipe(100_000, 2_000, 150.0, 900.0, closed=20, good_share=0.3), 2)
+    begun = time.perf_counter()
+    Prospects(region, survey, PROFILE)
+    prepared = time.perf_counter() - begun
+    pipeline.rank(region, survey, region.fires[0], PROFILE, weather(1.0), top=10)
+    ours, worked = median_s(region, survey, 10)
+    print(f"100,000 sources prepared for one aircraft, once a survey:        {prepared:7.2f} s")
+    print(
+        f"first 10 of 100,000 sources, median of five winds:               {ours:7.2f} s ({worked} looked at)"
+    )
+    begun = time.perf_counter()
+    drop = Drop(shapely.Point(0.0, 0.0))
+    question = question_of(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
+    found = shortlist(question, 300)
+    print(
+        f"all 100,000 bounded, the best 300 worked out:                    {time.perf_counter() - begun:7.2f} s "
+        f"({len(found.candidates)} methods)"
+    )
+
+
+def by_distance(name: str, region: Region, survey: RegionSurvey) -> None:
+    """Say how many of the true first ten the ten nearest usable waters hold, for every fire."""
+    for fire in region.fires:
+        ranking = pipeline.rank(region, survey, fire, PROFILE, weather(300.0))
+        near = sorted(ranking.sources, key=lambda one: one.fill_point.distance(fire.area))
+        bodies = sorted(region.bodies, key=lambda one: one.polygon.distance(fire.area))
+        first = {one.body_id for one in ranking.sources[:10]}
+        usable = len(first & {one.body_id for one in near[:10]})
+        plain = len(first & {one.body_id for one in bodies[:10]})
+        print(
+            f"{name}, {fire.name}: of the first {len(first)}, the ten nearest waters hold {plain}, "
+            f"the ten nearest usable ones {usable}"
+        )
+
+
+def samples(region: Region, survey: RegionSurvey, fire: Fire) -> None:
+    """1,000 samples of the certainty beside the ranking that they are about."""
+    begun = time.perf_counter()
+    ranking = pipeline.rank(region, survey, fire, PROFILE, weather(301.0))
+    ranked = time.perf_counter() - begun
+    begun = time.perf_counter()
+    certainty_of(region, survey, PROFILE, ranking)
+    sampled = time.perf_counter() - begun
+    count = len(ranking.sources)
+    print(
+        f"certainty, 1,000 samples of {count} sources: {1000 * sampled:.0f} ms; its ranking {1000 * ranked:.0f} ms"
+    )
+
+
+def main() -> None:
+    """Print all figures."""
+    region = pipeline.load(DEMO)
+    survey = pipeline.survey(region)
+    fire = region.fires[0]
+    pipeline.rank(region, survey, fire, PROFILE, weather(1.0), top=1)
+    for top in (None, 10, 3):
+        begun = time.perf_counter()
+        pipeline.rank(region, survey, fire, PROFILE, weather(302.0), top=top)
+        print(f"demo region, {'all' if top is None else f'first {top}'}: {time.perf_counter() - begun:.2f} s")
+    samples(region, survey, fire)
+    by_distance("demo region", region, survey)
+    by_distance("made at random, 60 waters in 900 m of relief", *made(Recipe(60, 200, 100.0, 900.0), 3))
+    thousand()
+    hundred_thousand()
+
+
+if __name__ == "__main__":
+    main()
