@@ -3,6 +3,7 @@
     FetchwaterError
     ├── BadInput        the user's files or settings cannot be used; carries every Fault found
     ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no way round)
+    ├── SheetTooLong    what must stand on a sheet of paper does not fit one page
     └── BadArgument     a caller broke a function's contract (wrong unit range, empty geometry)
 
 Nothing in `geo` prints or exits; `services` turns these into exit codes and HTTP problems in one table.
@@ -29,6 +30,10 @@ class BadInput(FetchwaterError):
 
 class NotFlyable(FetchwaterError):
     """A leg cannot be flown; the message says which limit is broken and where."""
+
+
+class SheetTooLong(FetchwaterError):
+    """What must stand on the sheet does not fit one page in a readable size."""
 
 
 class BadArgument(FetchwaterError, ValueError):

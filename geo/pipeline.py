@@ -37,6 +37,7 @@ from geo.records.suitability import BodyAssessment
 from geo.records.supply import Asked, FleetPlan, Further, Target
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
 from geo.shortlist import judge_of, question_of, shortlist
+from geo.sites import unplaced
 from geo.sorties import Sky, cycle_sides
 from geo.supply import cut_to
 from geo.supply import further as further_of
@@ -203,7 +204,7 @@ def rank(
         weather,
         sources,
         excluded,
-        GENERAL_CAUTIONS,
+        (*fire_.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
         assumptions(profile)
         | assumed(region, profile, weather, target)
         | listed.words(top)
@@ -366,5 +367,5 @@ def summary(region: Region) -> dict:
         "sites": len(region.sites),
         "fires": [{"fire_id": one.fire_id, "name": one.name} for one in region.fires],
         "aircraft": list(profile_names()),
-        "cautions": [fault.sentence() for fault in region.cautions],
+        "cautions": [*(fault.sentence() for fault in region.cautions), *unplaced(region.sites)],
     }

@@ -17,6 +17,21 @@ def sites_on(sites: Sequence[AnnotatedSite], day: date | None) -> tuple[Annotate
     return tuple(_allowed(_of_day(site, day), day) for site in sites)
 
 
+def unplaced(sites: Sequence[AnnotatedSite]) -> tuple[str, ...]:
+    """Give a caution for each site that would close, limit or refuse a water and belongs to none: it rules nothing."""
+    return tuple(
+        f"site {site.name!r} ({site.site_id}) would rule a water out or limit it, but lies at none and counts nowhere: "
+        "name its water, or mend its position"
+        for site in sites
+        if site.body_id is None
+        and (
+            site.effect in ("veto", "limit")
+            or site.status in ("closed", "seasonal")
+            or site.permission == "refused"
+        )
+    )
+
+
 def _of_day(site: AnnotatedSite, day: date | None) -> AnnotatedSite:
     if site.effect == "veto":
         return replace(site, status="closed")

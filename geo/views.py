@@ -101,12 +101,13 @@ def fire_file(path: Path, region: Region) -> dict:
     Raises: BadInput with every fault when the file cannot be used.
     """
     fire, moved_m = simplified(read_fire(path, region), MOST_FIRE_CORNERS)
-    note = (
-        f"The outline had more than {MOST_FIRE_CORNERS:,} corners; it was simplified and moved by {moved_m:,.0f} m at "
-        "most."
-        if moved_m
-        else None
-    )
+    notes = list(fire.cautions)
+    if moved_m:
+        notes.append(
+            f"The outline had more than {MOST_FIRE_CORNERS:,} corners; it was simplified and moved by {moved_m:,.0f} m "
+            "at most."
+        )
+    note = " ".join(notes) or None
     return {"name": fire.name, "geometry": geojson_geometry(fire.area, region.frame), "note": note}
 
 

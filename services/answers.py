@@ -35,6 +35,10 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
 }
 
 
+# What the framework says where bytes are no text.
+_UNREADABLE = "There was an error parsing the body"
+
+
 def refuse_unknown_parameters(request: Request) -> None:
     """Refuse a query parameter that the route does not have, or that comes twice where one is meant.
 
@@ -49,6 +53,8 @@ def refuse_unknown_parameters(request: Request) -> None:
         if name not in known:
             cure = f"known are {', '.join(known)}" if known else "leave it out: this takes no parameters"
             raise BadQuery(name[:60], "unknown parameter", cure)
+        if len(request.query_params.getlist(name)) > 1:
+            raise BadQuery(name, "given more than once", "give it once")
 
 
 def _own(request: Request, error: Exception) -> JSONResponse:
@@ -65,6 +71,8 @@ def _http(request: Request, error: Exception) -> JSONResponse:
         "status": error.status_code,
         "instance": request.url.path,
     }
+    if error.detail == _UNREADABLE:
+        body["detail"] = "the body is no JSON in UTF-8. Cure: write it as JSON and send it in UTF-8"
     headers = dict(error.headers or {})
     if error.status_code == 405 and error.detail == HTTPStatus(405).phrase:
         headers["Allow"] = ", ".join(_allowed(request))
@@ -76,10 +84,11 @@ def _allowed(request: Request) -> list[str]:
     described = request.app.openapi()["paths"]
     path = getattr(request.scope.get("route"), "path_format", None)
     if path in described:
-        return sorted(method.upper() for method in described[path])
+        found = {method.upper() for method in described[path]}
+        return sorted(found | ({"HEAD"} if "GET" in found else set()))
 
     def served(method: str) -> bool:
-        scope = {**request.scope, "method": method}
+        scope = {**request.scope, "method": "GET" if method == "HEAD" else method}
         return any(route.matches(scope)[0] is Match.FULL for route in request.app.router.routes)
 
     return [method for method in _VERBS if served(method)]

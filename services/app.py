@@ -21,6 +21,7 @@ from services.day_api import router as day_router
 from services.features.editing import router as editing_router
 from services.features.router import router as features_router
 from services.features.source import FeatureSource
+from services.head import HeadAsGet
 from services.jobs import JobRunner
 from services.jobs import router as jobs_router
 from services.nearest import router as nearest_router
@@ -32,6 +33,7 @@ from services.ready import Ready
 from services.reference import router as reference_router
 from services.rights import Guard
 from services.settings import Settings
+from services.sheets_api import router as sheets_router
 from services.sites_api import router as sites_router
 from services.store.store import open_store
 from services.tiles import TileSource
@@ -176,6 +178,7 @@ def create_app(settings: Settings) -> FastAPI:
         router,
         reference_router,
         quick_router,
+        sheets_router,
         nearest_router,
         jobs_router,
         tokens_router,
@@ -189,5 +192,6 @@ def create_app(settings: Settings) -> FastAPI:
         app.include_router(one)
     app.mount("/static", static_files(), name="static")
     app.add_middleware(Guard, settings=settings)
+    app.add_middleware(HeadAsGet)
     answer_with_problems(app)
     return app

@@ -10,6 +10,9 @@ from typing import Annotated
 
 import typer
 
+from services.cli_question import asked as _asked
+from services.cli_question import open_folder as _open
+from services.cli_question import weather as _weather
 from services.options import (
     AircraftOpt,
     CoverageOpt,
@@ -35,6 +38,8 @@ from services.options import (
     WindOpt,
     WindProfileOpt,
 )
+from services.sheet_cli import register as register_sheet_commands
+from services.site_cli import site_commands
 from services.store_cli import register as register_store_commands
 from services.token_cli import token_commands
 
@@ -69,49 +74,6 @@ def answers_errors(command: Callable) -> Callable:
 
 
 app.add_typer(token_commands(answers_errors), name="token")
-
-
-def _weather(wind: str, oat: str, qnh: str, station: str, day: str | None, profile: str | None = None):
-    from services import quantities
-
-    return quantities.weather(wind, oat, qnh, station, day, profile)
-
-
-def _asked(
-    region,
-    target: str,
-    day,
-    *,
-    line=None,
-    width=None,
-    coverage=None,
-    fuel_model=None,
-    time: str | None = None,
-    perimeter: bool = False,
-):
-    from geo import pipeline
-    from geo.records.supply import Asked
-    from services import quantities
-
-    return Asked(
-        line=quantities.asked_line(line, width, coverage, fuel_model),
-        at=None if time is None else quantities.clock_time(time, day),
-        perimeter=perimeter,
-        target=pipeline.target(target, region, files=True),
-    )
-
-
-def _open(folder: Path, quiet: bool, levels: list[str] | None = None):
-    from services import quantities
-    from services.console import progress_bar
-    from services.settings import read_settings
-    from services.store.store import open_store
-    from services.workspace import open_workspace
-
-    given = [quantities.level(text) for text in levels or ()]
-    store = open_store(read_settings())
-    with progress_bar(quiet) as progress:
-        return open_workspace(folder, store, progress, given)
 
 
 def _print_json(value: object) -> None:
@@ -197,12 +159,14 @@ def rank(
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
     from geo import pipeline
+    from geo.export.folder import formats_of
     from geo.ingest.aircraft import load_profile
     from services import beside, console
     from services.workspace import ask
 
     weather = _weather(wind, oat, qnh, station_elevation, day, wind_profile)
     profile = load_profile(aircraft)
+    chosen = formats_of(formats)
     workspace = _open(region, quiet=json, levels=level)
     if wind_field is not None:
         weather = pipeline.in_wind_field(weather, wind_field, workspace.region)
@@ -221,7 +185,7 @@ def rank(
     written = []
     if out is not None:
         written = pipeline.export_ranking(
-            out, workspace.region, workspace.survey, answer.ranking, further=answer.further
+            out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further
         )
     if plot is not None:
         given = workspace.region, workspace.survey, answer.ranking, profile, plot
@@ -365,6 +329,8 @@ def serve(
 
 
 register_store_commands(app, answers_errors, _print_json)
+app.add_typer(site_commands(answers_errors, _print_json), name="sites")
+register_sheet_commands(app, answers_errors, _print_json)
 
 
 def main() -> None:

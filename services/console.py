@@ -9,6 +9,7 @@ from rich.markup import escape
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
+from geo.export.folder import SHAPEFILE_LIMITS
 from geo.pipeline import Progress as ProgressCall
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.fault import Fault
@@ -26,13 +27,13 @@ UNKNOWN = "unknown"
 
 
 @contextmanager
-def progress_bar(quiet: bool) -> Iterator[ProgressCall | None]:
+def progress_bar(quiet: bool, what: str = "survey") -> Iterator[ProgressCall | None]:
     """Show a bar on stderr while work is long; nothing when quiet."""
     if quiet:
         yield None
         return
     columns = (
-        TextColumn("survey"),
+        TextColumn(what),
         BarColumn(),
         MofNCompleteColumn(),
         TimeRemainingColumn(),
@@ -294,9 +295,13 @@ def print_exclusions(ranking: Ranking) -> None:
 
 
 def print_files(paths: Sequence[Path]) -> None:
-    """Say where the files are."""
+    """Say where the files are, and what a format could not hold."""
     for path in paths:
         out.print(f"wrote {escape(str(path))}", soft_wrap=True)
+    for path in paths:
+        if path.name == SHAPEFILE_LIMITS:
+            summary = path.read_text(encoding="utf-8").split("\n\n")[0]
+            out.print(f"{escape(summary)}\nEvery name and text: {escape(str(path))}", soft_wrap=True)
 
 
 def print_question(region: Path, fire_id: str) -> None:

@@ -2,7 +2,7 @@
 
 from dataclasses import asdict
 
-from geo.errors import BadArgument, BadInput, FetchwaterError, NotFlyable
+from geo.errors import BadArgument, BadInput, FetchwaterError, NotFlyable, SheetTooLong
 from services.faults import (
     BadQuery,
     NeedsIfMatch,
@@ -19,6 +19,7 @@ TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (BadInput, 2, 422, "The input cannot be used"),
     (BadArgument, 2, 422, "A value is outside its range"),
     (NotFlyable, 3, 422, "The leg cannot be flown"),
+    (SheetTooLong, 2, 422, "The sheet does not fit one page"),
     (StoreTooNew, 4, 503, "The store was written by a newer program"),
     (StoreUnreachable, 4, 503, "The store does not answer"),
     (StoreBroken, 4, 503, "The store is damaged"),

@@ -4,6 +4,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Depends, Path, Query, Request, Response
 from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 
 from services.etags import revision_named
@@ -58,10 +59,11 @@ def list_sites(
     workspace: Ready,
     retired: Annotated[bool, Query(description="also those that count no more")] = False,
     bbox: Annotated[str | None, Query(description="west,south,east,north in WGS 84", max_length=200)] = None,
-) -> Any:
+) -> Response:
     """All annotated sites of the region by name."""
     found = sites.listed(workspace.store.engine, workspace.region.name, retired=retired, box=_box(bbox))
-    return [record.document() for record in found]
+    # As kept: held against today's rules again, one odd record would hide all.
+    return JSONResponse([record.document() for record in found])
 
 
 @router.get("/sites/due", response_model=list[Due])

@@ -1,7 +1,8 @@
 """Commands on the store: levels and closures of the day, what is due, backup, restore, import."""
 
 import getpass
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -30,12 +31,13 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         """Keep levels read today (CSV: body, level, read_at, until); only those waters are surveyed anew."""
         from services import day_desk
 
-        desk = day_desk.open_desk(region)
-        if withdraw is not None:
-            desk.withdraw_levels(withdraw, _who(by))
-        if file is not None:
-            desk.put_levels_csv(_read(file), file.name, _who(by))
-        _tell(desk.levels(), json, print_json, day_desk.level_line)
+        with _desk(region) as desk:
+            if withdraw is not None:
+                desk.withdraw_levels(withdraw, _who(by))
+            if file is not None:
+                desk.put_levels_csv(_read(file), file.name, _who(by))
+            found = desk.levels()
+        _tell(found, json, print_json, day_desk.level_line)
 
     @app.command()
     @answers_errors
@@ -52,12 +54,13 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         """Keep closures of the day (CSV: id, kind, reason, from, to and a place); no new survey is needed."""
         from services import day_desk
 
-        desk = day_desk.open_desk(region)
-        if withdraw is not None:
-            desk.withdraw_closure(withdraw, _who(by))
-        if file is not None:
-            desk.put_closures_csv(_read(file), file.name, _who(by), instead=instead)
-        _tell(desk.closures(), json, print_json, day_desk.closure_line)
+        with _desk(region) as desk:
+            if withdraw is not None:
+                desk.withdraw_closure(withdraw, _who(by))
+            if file is not None:
+                desk.put_closures_csv(_read(file), file.name, _who(by), instead=instead)
+            found = desk.closures()
+        _tell(found, json, print_json, day_desk.closure_line)
 
     @app.command()
     @answers_errors
@@ -72,8 +75,9 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         """List what runs out before the season: inspections, permissions, depth evidence of the annotated sites."""
         from services import day_desk, quantities
 
-        desk = day_desk.open_desk(region)
-        _tell(desk.due(quantities.day(before), evidence_years), json, print_json, day_desk.due_line)
+        with _desk(region) as desk:
+            found = desk.due(quantities.day(before), evidence_years)
+        _tell(found, json, print_json, day_desk.due_line)
 
     @app.command()
     @answers_errors
@@ -86,7 +90,9 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         """Write the whole store into one file, checked; of either kind of store."""
         from services.store import copying
 
-        _tell_copied(copying.backup(_engine(), file), f"wrote {file}", json, print_json)
+        with _engine() as engine:
+            copied = copying.backup(engine, file)
+        _tell_copied(copied, f"wrote {file}", json, print_json)
 
     @app.command()
     @answers_errors
@@ -98,7 +104,8 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         from services.settings import read_settings
         from services.store import copying
 
-        copied, before = copying.restore(_engine(), file, read_settings().data_dir / "backups")
+        with _engine() as engine:
+            copied, before = copying.restore(engine, file, read_settings().data_dir / "backups")
         _tell_copied(copied, f"restored {file}; what was there before is in {before}", json, print_json)
 
     @app.command("import")
@@ -112,14 +119,32 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         """Take over another store, all rows or none; what contradicts is refused by name."""
         from services.store import copying
 
-        _tell_copied(copying.import_from(_engine(), source), "imported", json, print_json)
+        with _engine() as engine:
+            copied = copying.import_from(engine, source)
+        _tell_copied(copied, "imported", json, print_json)
 
 
-def _engine() -> Any:
+@contextmanager
+def _engine() -> Iterator[Any]:
     from services.settings import read_settings
     from services.store.store import open_store
 
-    return open_store(read_settings()).engine
+    store = open_store(read_settings())
+    try:
+        yield store.engine
+    finally:
+        store.close()
+
+
+@contextmanager
+def _desk(region: Path) -> Iterator[Any]:
+    from services import day_desk
+
+    desk = day_desk.open_desk(region)
+    try:
+        yield desk
+    finally:
+        desk.store.close()
 
 
 def _who(by: str | None) -> str:

@@ -12,6 +12,7 @@ from geo.export.document import document
 from geo.levels import unchanged, with_level
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
+from geo.records.kept import kept
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.supply import Asked, Further
@@ -187,9 +188,7 @@ def ask(
         "asked": document(asked, workspace.region.frame),
         "levels": dict(workspace.levels),
     }
-    return Answer(
-        ranking,
-        further,
-        workspace.store.save_ranking(workspace.survey_key, question, answer, workspace.region.name),
-        answer,
-    )
+    record = kept(frame, fire, ranking, further, workspace.day_revision)
+    name = workspace.region.name
+    ranking_id = workspace.store.save_ranking(workspace.survey_key, question, answer, name, record)
+    return Answer(ranking, further, ranking_id, answer)

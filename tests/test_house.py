@@ -14,6 +14,7 @@ COMPOSERS = (
     "nearest.py",
     "pipeline.py",
     "views.py",
+    "sheets.py",
     "sorties.py",
     "supply.py",
     "targets.py",

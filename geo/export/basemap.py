@@ -3,6 +3,7 @@
 Drawn in the web maps' usual projection, because that is what a browser shows. No length is measured in it.
 """
 
+import math
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -10,9 +11,9 @@ import contourpy
 import numpy as np
 import shapely
 from PIL import Image
-from pyproj import CRS
+from pyproj import CRS, Transformer
 from rasterio.transform import Affine
-from rasterio.warp import Resampling, calculate_default_transform, reproject
+from rasterio.warp import Resampling, reproject
 
 from geo.export.geojson import geometry_object
 from geo.export.map_drawing import relief_lightness
@@ -41,10 +42,17 @@ def relief(terrain: Grid, crs_wkt: str) -> Relief:
     rows, columns = shaded.values.shape
     source = Affine(shaded.cell_east_m, 0.0, shaded.west_m, 0.0, -shaded.cell_north_m, shaded.north_m)
     crs = CRS.from_wkt(crs_wkt)
-    transform, width, height = calculate_default_transform(crs, MAP_CRS, columns, rows, *shaded.bounds)
-    scale = min(1.0, MOST_PIXELS / max(width, height))
-    transform = transform * Affine.scale(1.0 / scale)
-    width, height = max(round(width * scale), 1), max(round(height * scale), 1)
+    west, south, east, north = Transformer.from_crs(crs, MAP_CRS, always_xy=True).transform_bounds(
+        *shaded.bounds
+    )
+    pixel = max(
+        (east - west) / columns,
+        (north - south) / rows,
+        (east - west) / MOST_PIXELS,
+        (north - south) / MOST_PIXELS,
+    )
+    width, height = max(math.ceil((east - west) / pixel), 1), max(math.ceil((north - south) / pixel), 1)
+    transform = Affine(pixel, 0.0, west, 0.0, -pixel, north)
     seen = np.full((height, width), np.nan, np.float32)
     reproject(
         shaded.values.astype(np.float32),
@@ -62,8 +70,7 @@ def relief(terrain: Grid, crs_wkt: str) -> Relief:
     picture = Image.fromarray(np.dstack([grey, np.where(known, 255, 0).astype(np.uint8)]), "LA")
     held = BytesIO()
     picture.save(held, "PNG", optimize=True)
-    west, north = transform.c, transform.f
-    return Relief(held.getvalue(), (west, north + transform.e * height, west + transform.a * width, north))
+    return Relief(held.getvalue(), (west, north - pixel * height, west + pixel * width, north))
 
 
 def contours(terrain: Grid, crs_wkt: str) -> dict:

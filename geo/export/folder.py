@@ -33,11 +33,13 @@ FORMATS = ("gpkg", "geojson", "fgb", "parquet", "shp", "kml", "kmz", "gpx", "csv
 USUAL_FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
 
 
-def formats_of(text: str) -> tuple[str, ...]:
-    """Give the formats named in "gpkg,csv".
+def formats_of(text: str | None) -> tuple[str, ...]:
+    """Give the formats named in "gpkg,csv", the usual ones for None.
 
     Raises: BadArgument for a word that is no format here.
     """
+    if text is None:
+        return USUAL_FORMATS
     words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
     unknown = [word for word in words if word not in FORMATS]
     if unknown or not words:

@@ -19,6 +19,7 @@ GEOMETRY_COLUMN = "geom"
 GEOMETRY_TYPES = {
     "ranked": "Point",
     "hover_points": "Point",
+    "sites": "Point",
     "runs": "MultiLineString",
     "legs": "MultiLineString",
     "survey_runs": "MultiLineString",

@@ -4,17 +4,18 @@ from pathlib import Path
 
 import geopandas
 import pandas as pd
+import pyarrow
+import pyarrow.parquet
 
 from geo.export.whole_file import whole_file
 
 SCHEMA_VERSION = "1.1.0"
+COMPRESSION = "zstd"
 
 
 def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:
     """Write one layer (EPSG:4326) as GeoParquet, unknown cells as null.
 
-    Notes: the covering by boxes must be there exactly where a shape is, which the writing library cannot keep for rows
-    without a place: a layer that has such rows gets no covering.
     Raises: OSError when the disk refuses; the old file is then untouched.
 
     References: GeoParquet 1.1.0 (bbox covering, zstd as its best practices advise).
@@ -28,8 +29,25 @@ def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:
         typed.to_parquet(
             private,
             index=False,
-            compression="zstd",
+            compression=COMPRESSION,
             schema_version=SCHEMA_VERSION,
-            write_covering_bbox=not (frame.geometry.isna().any() or frame.empty),
+            write_covering_bbox=True,
         )
+        if frame.geometry.isna().any():
+            _empty_boxes(private)
     return Path(path)
+
+
+def _empty_boxes(path: Path) -> None:
+    """Take the boxes away from rows without a shape: they must be there exactly where a shape is."""
+    table = pyarrow.parquet.read_table(path)
+    boxes = table["bbox"].combine_chunks()
+    emptied = pyarrow.StructArray.from_arrays(
+        boxes.flatten(), fields=list(boxes.type), mask=table["geometry"].combine_chunks().is_null()
+    )
+    changed = table.set_column(
+        table.schema.get_field_index("bbox"), pyarrow.field("bbox", boxes.type), emptied
+    )
+    pyarrow.parquet.write_table(
+        changed.replace_schema_metadata(table.schema.metadata), path, compression=COMPRESSION
+    )

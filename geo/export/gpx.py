@@ -58,13 +58,24 @@ def _waypoint(row) -> gpxpy.gpx.GPXWaypoint:
         row.position_ddm,
         row.cautions,
     ]
+    height = None if pd.isna(row.elevation_m) else round(row.elevation_m, 1)
+    words = xml_text("; ".join(line for line in lines if line))
+    place = shapely.Point(row.longitude_deg, row.latitude_deg)
+    return waypoint_at(
+        place, xml_text(f"{row.rank:02d} {row.name}"), words, elevation=height, type=row.method
+    )
+
+
+def waypoint_at(
+    place: shapely.Point, name: str, words: str, **more: str | float | None
+) -> gpxpy.gpx.GPXWaypoint:
+    """Give a waypoint at a place in WGS 84 degrees; more: elevation [m], type."""
     return gpxpy.gpx.GPXWaypoint(
-        latitude=round(row.latitude_deg, DECIMALS),
-        longitude=_longitude(row.longitude_deg),
-        elevation=None if pd.isna(row.elevation_m) else round(row.elevation_m, 1),
-        name=xml_text(f"{row.rank:02d} {row.name}"),
-        description=xml_text("; ".join(line for line in lines if line)),
-        type=row.method,
+        latitude=round(place.y, DECIMALS),
+        longitude=_longitude(place.x),
+        name=name,
+        description=words,
+        **more,
     )
 
 

@@ -1,6 +1,8 @@
 """KML 2.2 (OGC 07-147r2): folders for sources, runs, legs and what is left out; no picture is fetched from anywhere."""
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import geopandas
 import pandas as pd
@@ -8,7 +10,7 @@ import shapely
 from lxml import etree
 
 from geo.export.geojson import plain_value
-from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, mark_of
+from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, Mark, mark_of
 from geo.export.positions import bearing_text, duration_text
 from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
 from geo.export.whole_file import whole_file
@@ -57,15 +59,13 @@ def zip_tree(path: Path, root: etree._Element) -> Path:
 
 def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> etree._Element:
     """Give the ranking as a KML element tree."""
-    root = etree.Element(_tag("kml"), nsmap={None: NAMESPACE})
-    document = _child(root, "Document")
-    _child(document, "name", f"Water sources for {ranking.fire_name}")
+    root, document = new_document(f"Water sources for {ranking.fire_name}")
     question = question_table(ranking)
-    _child(document, "description", html_lines([f"{i}: {v}" for i, v in question.itertuples(index=False)]))
-    _styles(document)
+    add(document, "description", html_lines([f"{i}: {v}" for i, v in question.itertuples(index=False)]))
+    _add_styles(document)
     points = ranked_frame(ranking, frame, bodies)
     ranked = points["rank"].notna()
-    _folder(
+    add_folder(
         document,
         "Ranked sources",
         points[ranked],
@@ -73,9 +73,11 @@ def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...]
         lambda row: _style_of(row.state),
         _source_lines,
     )
-    _folder(document, "Runs", runs_frame(ranking, frame), _run_name, lambda row: "run", _run_lines)
-    _folder(document, "Legs", legs_frame(ranking, frame), _leg_name, lambda row: row.load, _leg_lines, False)
-    _folder(
+    add_folder(document, "Runs", runs_frame(ranking, frame), _run_name, lambda row: "run", _run_lines)
+    add_folder(
+        document, "Legs", legs_frame(ranking, frame), _leg_name, lambda row: row.load, _leg_lines, False
+    )
+    add_folder(
         document,
         "Left out",
         points[~ranked],
@@ -87,11 +89,20 @@ def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...]
     return root
 
 
+def new_document(name: str) -> tuple[etree._Element, etree._Element]:
+    """Give the root of a new KML and its document, which bears the name."""
+    root = etree.Element(_tag("kml"), nsmap={None: NAMESPACE})
+    document = add(root, "Document")
+    add(document, "name", name)
+    return root, document
+
+
 def _tag(name: str) -> str:
     return f"{{{NAMESPACE}}}{name}"
 
 
-def _child(parent: etree._Element, tag: str, text: str | None = None, **attributes: str) -> etree._Element:
+def add(parent: etree._Element, tag: str, text: str | None = None, **attributes: str) -> etree._Element:
+    """Give a new last child of an element, with text that XML allows."""
     element = etree.SubElement(parent, _tag(tag), **attributes)
     if text is not None:
         element.text = xml_text(text)
@@ -107,36 +118,51 @@ def kml_colour(colour: str, alpha: int = 255) -> str:
     return f"{alpha:02x}{colour[5:7]}{colour[3:5]}{colour[1:3]}".lower()
 
 
-def _styles(document: etree._Element) -> None:
+def _add_styles(document: etree._Element) -> None:
     for mark in MARKS:
-        style = _child(document, "Style", id=_style_of(mark.label))
-        icon = _child(style, "IconStyle")
-        _child(icon, "color", kml_colour(mark.colour))
-        _child(icon, "scale", "1.2" if mark is mark_of("usable", True) else "0.8")
+        add_icon(document, _style_of(mark.label), mark, 1.2 if mark is mark_of("usable", True) else 0.8)
     for name, (colour, width) in LINE_STYLES.items():
-        line = _child(_child(document, "Style", id=name), "LineStyle")
-        _child(line, "color", kml_colour(colour, 255 if name != "empty" else 160))
-        _child(line, "width", str(width))
+        line = add(add(document, "Style", id=name), "LineStyle")
+        add(line, "color", kml_colour(colour, 255 if name != "empty" else 160))
+        add(line, "width", str(width))
 
 
-def _folder(
-    document, name: str, frame: geopandas.GeoDataFrame, title, style, lines, visible: bool = True
+def add_icon(document: etree._Element, style: str, mark: Mark, scale: float) -> None:
+    """Give the document a style for points in the colour of a mark."""
+    icon = add(add(document, "Style", id=style), "IconStyle")
+    add(icon, "color", kml_colour(mark.colour))
+    add(icon, "scale", f"{scale}")
+
+
+def add_folder(
+    document: etree._Element,
+    name: str,
+    frame: geopandas.GeoDataFrame,
+    title: Callable[[Any], str],
+    style: Callable[[Any], str],
+    lines: Callable[[Any], list[str]],
+    visible: bool = True,
+    unlisted: tuple[str, ...] = (),
 ) -> None:
-    folder = _child(document, "Folder")
-    _child(folder, "name", name)
-    _child(folder, "visibility", "1" if visible else "0")
-    columns = [column for column in frame.columns if column != "geometry"]
+    """Give the document a folder with a placemark per row: title, style and balloon lines are made of the row.
+
+    Parameters: unlisted, columns that do not stand among the placemark's data.
+    """
+    folder = add(document, "Folder")
+    add(folder, "name", name)
+    add(folder, "visibility", "1" if visible else "0")
+    columns = [column for column in frame.columns if column not in ("geometry", *unlisted)]
     for row in frame.itertuples(index=False):
-        placemark = _child(folder, "Placemark")
-        _child(placemark, "name", title(row))
-        _child(placemark, "visibility", "1" if visible else "0")
-        _child(placemark, "description", html_lines([line for line in lines(row) if line]))
-        _child(placemark, "styleUrl", f"#{style(row)}")
-        data = _child(placemark, "ExtendedData")
+        placemark = add(folder, "Placemark")
+        add(placemark, "name", title(row))
+        add(placemark, "visibility", "1" if visible else "0")
+        add(placemark, "description", html_lines([line for line in lines(row) if line]))
+        add(placemark, "styleUrl", f"#{style(row)}")
+        data = add(placemark, "ExtendedData")
         for column in columns:
             value = plain_value(getattr(row, column))
             if value is not None:
-                _child(_child(data, "Data", name=column), "value", str(value))
+                add(add(data, "Data", name=column), "value", str(value))
         _geometry(placemark, row.geometry)
 
 
@@ -144,13 +170,13 @@ def _geometry(parent: etree._Element, shape: shapely.Geometry | None) -> None:
     if shape is None or shape.is_empty:
         return
     parts = shapely.get_parts(shape)
-    holder = _child(parent, "MultiGeometry") if len(parts) > 1 else parent
+    holder = add(parent, "MultiGeometry") if len(parts) > 1 else parent
     for part in parts:
-        element = _child(holder, part.geom_type)
+        element = add(holder, part.geom_type)
         if part.geom_type == "LineString":
-            _child(element, "tessellate", "1")
+            add(element, "tessellate", "1")
         text = " ".join(f"{x:.{DECIMALS}f},{y:.{DECIMALS}f}" for x, y in shapely.get_coordinates(part))
-        _child(element, "coordinates", text)
+        add(element, "coordinates", text)
 
 
 def _source_name(row) -> str:

@@ -2,9 +2,11 @@
 
 from lxml import etree
 
-from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, Mark
+from geo.export.palette import BLACK, MARKS, NOT_USABLE, REDDISH_PURPLE, SURVEY_FIRST, USABLE, Mark
 
 _WHITE = "#FFFFFF"
+# What a site says of itself; closed is drawn as what is not usable, and what is not known to be open never as open.
+STATUS_MARKS = {"open": USABLE, "closed": NOT_USABLE, "seasonal": SURVEY_FIRST, "unknown": SURVEY_FIRST}
 
 
 def layer_styles() -> dict[str, str]:
@@ -18,6 +20,7 @@ def layer_styles() -> dict[str, str]:
         "survey_runs": _document(_single("line", _line(REDDISH_PURPLE, 0.3, "dash")), None),
         "supply": _document(_single("line", _line(BLACK, 1.6, "dot")), '"name"'),
         "hover_points": _document(_single("marker", _marker(MARKS[0], 2.5)), None),
+        "sites": _document(_by_status(), '"name"'),
     }
 
 
@@ -108,6 +111,12 @@ def _categories(
 def _by_state(kind: str, marks: tuple[Mark, ...]) -> etree._Element:
     draw = (lambda mark: _marker(mark, 4.0)) if kind == "marker" else _fill
     return _categories(kind, "state", [(mark.label, draw(mark)) for mark in marks])
+
+
+def _by_status() -> etree._Element:
+    return _categories(
+        "marker", "status", [(word, _marker(mark, 3.5)) for word, mark in STATUS_MARKS.items()]
+    )
 
 
 def _legs() -> etree._Element:

@@ -27,6 +27,7 @@ from geo.units import METRE_PER_NAUTICAL_MILE
 
 LEGS_SHOWN = 3
 LISTED = 10
+PLATE_PX, BARS_PX = 142, 64  # heights of what stands behind the arrows and behind the scale bars
 FIRE_EDGE = "#7A3600"
 
 
@@ -146,16 +147,19 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
 
 
 def _draw_furniture(axes: Axes, ranking: Ranking, bounds: Bounds) -> None:
-    draw_backing(axes, 0.008, 0.009, 0.27, 0.066)
-    draw_backing(axes, 0.915, 0.845, 0.078, 0.146)
-    draw_scale_bar(axes, bounds, 1000.0, "km", 0.022)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.048)
-    draw_arrow(axes, (0.955, 0.92), 0.0, "north", INK)
+    # Parts of the height: letters and arrows are of one size in pixels, however high the map is.
+    pixel = 1.0 / axes_pixels(axes)[1]
+    low, plate, middle = 1.0 - 0.009 - PLATE_PX * pixel, PLATE_PX * pixel, 1.0 - 78 * pixel
+    draw_backing(axes, 0.008, 0.009, 0.27, BARS_PX * pixel)
+    draw_backing(axes, 0.915, low, 0.078, plate)
+    draw_scale_bar(axes, bounds, 1000.0, "km", 21 * pixel)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 47 * pixel)
+    draw_arrow(axes, (0.955, middle), 0.0, "north", INK)
     if ranking.weather.wind_ms > 0:
-        draw_backing(axes, 0.815, 0.845, 0.1, 0.146)
+        draw_backing(axes, 0.815, low, 0.1, plate)
         # Wind is FROM: the arrow points to where it blows.
         text = f"wind {knots(ranking.weather.wind_ms):.0f} kt"
-        draw_arrow(axes, (0.87, 0.92), ranking.weather.wind_from_true_deg + 180.0, text, INK)
+        draw_arrow(axes, (0.87, middle), ranking.weather.wind_from_true_deg + 180.0, text, INK)
 
 
 def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, bounds: Bounds) -> None:
@@ -189,6 +193,6 @@ def _corners(axes: Axes) -> list[Bounds]:
     """Give the pixels that scale bars and arrows hold."""
     box = axes.get_window_extent()
     return [
-        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + 0.075 * box.height),
-        (box.x0 + 0.82 * box.width, box.y0 + 0.84 * box.height, box.x1, box.y1),
+        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + BARS_PX + 9),
+        (box.x0 + 0.82 * box.width, box.y1 - PLATE_PX - 14, box.x1, box.y1),
     ]

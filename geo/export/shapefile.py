@@ -75,7 +75,7 @@ def _fitted(
 ) -> tuple[geopandas.GeoDataFrame, list[tuple[int, str, int]]]:
     fitted, shortened = frame.copy(), []
     for column in columns:
-        if not pd.api.types.is_object_dtype(frame[column].dtype):
+        if pd.api.types.is_numeric_dtype(frame[column].dtype):
             continue
         cells = []
         for row, cell in enumerate(frame[column], 1):

@@ -28,7 +28,7 @@ class Unit:
 
 @dataclass(frozen=True)
 class UnitSystem:
-    """One unit for each quantity. sentences: what the words that the survey wrote are measured in, "" where the same."""
+    """One unit for each quantity. sentences: in what the survey's own words are measured, "" where in the same."""
 
     name: str
     distance: Unit

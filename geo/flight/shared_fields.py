@@ -1,7 +1,7 @@
 """Time fields that many legs share, and that never depend on which other legs are asked for.
 
 A field is laid over a square about the hub whose size is one of a fixed row, the smallest that serves the leg, and
-reaches from the lowest to the highest ground there. So every leg finds the same ways whether it is sought alone or with
+reaches from the lowest ground there to the ceiling. So every leg finds the same ways whether it is sought alone or with
 a thousand others, and legs of like size pay for one field together.
 """
 
@@ -114,7 +114,6 @@ class SharedFields:
         place: Place | None = None,
         limit_s: float = math.inf,
     ) -> TimeField:
-        lowest_m, highest_m = self._heights_m(bounds)
         self.computed += 1
         return time_field(
             replace(self.ground, bounds=bounds),
@@ -122,19 +121,18 @@ class SharedFields:
             hub,
             outward,
             wind_from_grid_deg,
-            [(hub[0], hub[1], min(lowest_m, hub[2])) if place is None else place],
+            [(hub[0], hub[1], min(self._lowest_m(bounds), hub[2])) if place is None else place],
             [limit_s],
-            min(state.ceiling_m, max(highest_m + state.clearance_m, hub[2])),
+            state.ceiling_m,  # so that layers lie at the same altitudes whatever the ground
             settings,
         )
 
-    def _heights_m(self, bounds: Bounds) -> tuple[float, float]:
-        """Give the lowest ground and the highest height to be cleared in a square [m]."""
+    def _lowest_m(self, bounds: Bounds) -> float:
+        """Give the lowest height at which a place of a square may lie [m]."""
         ground = self.ground.open
         west, south, east, north = bounds
         first, last = (int((x - ground.west_m) // ground.cell_east_m) for x in (west, east))
         top, bottom = (int((ground.north_m - y) // ground.cell_north_m) for y in (north, south))
-        square = slice(max(top, 0), bottom + 1), slice(max(first, 0), last + 1)
-        near, far = (part[np.isfinite(part)] for part in (ground.near[square], ground.far[square]))
-        lowest = float(near.min()) if near.size else self.ground.lowest_m
-        return lowest - BELOW_GROUND_M, float(far.max()) if far.size else lowest
+        near = ground.near[max(top, 0) : bottom + 1, max(first, 0) : last + 1]
+        near = near[np.isfinite(near)]
+        return (float(near.min()) if near.size else self.ground.lowest_m) - BELOW_GROUND_M

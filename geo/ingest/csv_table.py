@@ -22,7 +22,7 @@ NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?")
 
 def read_table(
     path: str,
-    text_columns: list[str],
+    text_columns: list[str] | None,
     number_columns: list[str],
     position_columns: list[str],
     crs: str | None = None,
@@ -31,7 +31,8 @@ def read_table(
     """Give the rows of a CSV file as points in WGS 84 degrees and columns.
 
     Parameters: position_columns are the two of longitude, latitude (or easting, northing), in this order; they and
-    number_columns are read as numbers. crs is that of the two, None meaning WGS 84.
+    number_columns are read as numbers; text_columns None are all the others. crs is that of the two, None meaning
+    WGS 84.
 
     Returns: as `vector_file.read_vector`, with the line in the file instead of the row number.
 
@@ -51,7 +52,9 @@ def read_table(
             note("caution", f"the table is separated by {comma!r}; it was read so", "check a few numbers")
         )
     header = [name.strip() for name in table.pop(0)]
-    _check_header(header, [*text_columns, *number_columns, *position_columns])
+    _check_header(header, [*(text_columns or ()), *number_columns, *position_columns])
+    if text_columns is None:
+        text_columns = [name for name in header if name not in (*number_columns, *position_columns)]
     cells = {name: [row[header.index(name)].strip() for row in table] for name in set(header)}
     numbers, number_faults, wrong = _numbers(cells, [*position_columns, *number_columns], lines[1:], comma)
     points, position_faults = _points(numbers, position_columns, crs, wrong, lines[1:])

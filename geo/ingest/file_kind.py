@@ -1,5 +1,6 @@
 """What a file really is, by its first bytes; runs in the worker. Nothing else may reach GDAL."""
 
+import re
 from pathlib import Path
 
 from geo.ingest.refusal import Refusal
@@ -7,7 +8,7 @@ from geo.ingest.refusal import Refusal
 HEAD_BYTES = 4096
 CHUNK_BYTES = 1 << 20
 NO_ENTITIES = "entities are not allowed (the file declares a document type or entities of its own)"
-PLAIN_KML = "export plain KML without <!DOCTYPE> and <!ENTITY>"
+PLAIN_XML = "export plain KML or GPX without <!DOCTYPE> and <!ENTITY>"
 TIFF_MAGIC = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 EXTENSIONS = {
     "GeoPackage": (".gpkg",),
@@ -16,9 +17,12 @@ EXTENSIONS = {
     "zip": (".zip",),
     "GeoJSON": (".geojson", ".json"),
     "KML": (".kml",),
+    "KMZ": (".kmz",),
+    "GPX": (".gpx",),
     "GeoTIFF": (".tif", ".tiff"),
 }
-VECTOR_KINDS = ("GeoPackage", "GeoJSON", "Shapefile", "zip", "FlatGeobuf", "KML")
+VECTOR_KINDS = ("GeoPackage", "GeoJSON", "Shapefile", "zip", "FlatGeobuf", "KML", "KMZ", "GPX")
+VECTOR_WORDS = "GeoPackage, GeoJSON, Shapefile, zipped Shapefile, FlatGeobuf, KML, KMZ or GPX"
 
 
 def _text_kind(head: bytes) -> str | None:
@@ -38,9 +42,9 @@ def _text_kind(head: bytes) -> str | None:
             "export the real data to GeoPackage or GeoTIFF",
         )
     if text.startswith("<") and ("<!entity" in text or "<!doctype" in text):
-        raise Refusal(NO_ENTITIES, PLAIN_KML)
-    if text.startswith("<") and "<kml" in text:
-        return "KML"
+        raise Refusal(NO_ENTITIES, PLAIN_XML)
+    if text.startswith("<") and re.search(r"<([\w.-]+:)?(kml|gpx)\b", text):
+        return "KML" if re.search(r"<([\w.-]+:)?kml\b", text) else "GPX"
     if text.startswith("{"):
         return "GeoJSON"
     if text.startswith("ncols"):
@@ -49,7 +53,7 @@ def _text_kind(head: bytes) -> str | None:
 
 
 def file_kind(path: Path) -> str:
-    """Give the kind of a file: GeoPackage, FlatGeobuf, Shapefile, zip, GeoJSON, KML, GeoTIFF, ASCII grid or text.
+    """Give the kind of a file: GeoPackage, FlatGeobuf, Shapefile, zip, GeoJSON, KML, GPX, GeoTIFF, ASCII grid or text.
 
     Raises: Refusal for an empty file, a web page, a git-lfs pointer, a file that only refers to others, and bytes
     of no accepted kind.
@@ -66,6 +70,11 @@ def file_kind(path: Path) -> str:
         return "Shapefile"
     if head.startswith((b"PK\x03\x04", b"PK\x05\x06")):
         return "zip"
+    if head.startswith(b"PAR1"):
+        raise Refusal(
+            "the file is GeoParquet, which is written here but not read",
+            "export it as GeoPackage or FlatGeobuf",
+        )
     if head.startswith(TIFF_MAGIC):
         return "GeoTIFF"
     kind = _text_kind(head)
@@ -74,10 +83,21 @@ def file_kind(path: Path) -> str:
     if b"\0" in head and not head.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise Refusal(
             "the file is of no accepted format",
-            "use GeoPackage, GeoJSON, Shapefile, zipped Shapefile, FlatGeobuf, KML, GeoTIFF, ASCII grid or CSV",
+            f"use {VECTOR_WORDS}, GeoTIFF, ASCII grid or CSV",
             value=head[:8].hex(),
         )
     return "text"
+
+
+def holds_word(path: Path, *words: bytes) -> bool:
+    """Look through the whole of a file for one of some words in capitals, in whatever case it writes them."""
+    tail = b""
+    with path.open("rb") as stream:
+        while chunk := stream.read(CHUNK_BYTES):
+            if any(word in (tail + chunk).upper() for word in words):
+                return True
+            tail = chunk[-max(map(len, words)) :]
+    return False
 
 
 def refuse_entities(path: Path) -> None:
@@ -85,12 +105,8 @@ def refuse_entities(path: Path) -> None:
 
     Raises: Refusal where there are any: they can point to other files, or swell to fill the memory.
     """
-    tail = b""
-    with path.open("rb") as stream:
-        while chunk := stream.read(CHUNK_BYTES):
-            if any(word in (tail + chunk).upper() for word in (b"<!ENTITY", b"<!DOCTYPE")):
-                raise Refusal(NO_ENTITIES, PLAIN_KML)
-            tail = chunk[-len(b"<!DOCTYPE") :]
+    if holds_word(path, b"<!ENTITY", b"<!DOCTYPE"):
+        raise Refusal(NO_ENTITIES, PLAIN_XML)
 
 
 def other_name(path: Path, kind: str) -> str | None:

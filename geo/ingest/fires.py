@@ -1,6 +1,7 @@
 """Builds fires from the region's layer, from a file of the user's, and from GeoJSON that comes over the network."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +43,8 @@ def read_fires(desk: Desk, section: FiresFile, frame: RegionFrame) -> tuple[Fire
 
 
 def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = None) -> Fire:
-    """Give one fire: by its id or name in the region, else from a GeoJSON, KML or GeoPackage file.
+    """Give one fire: by id or name in the region, else from a file: GeoPackage, GeoJSON, Shapefile, FlatGeobuf, KML,
+    KMZ, or GPX, of which a closed track or route is an outline. Its cautions say what had to be done to the outline.
 
     Raises: BadInput when neither is there, when the text is no name of anything, when several fires bear the name, or
     when the file cannot be used. Every outline of a file belongs to the one fire; a file of which an outline cannot be
@@ -63,7 +65,8 @@ def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = 
         plane = None if layer is None else desk.in_plane(layer, region.frame.crs_wkt, blocking="refuse")
     if report.blocked or layer is None or plane is None:
         raise BadInput([fault for fault in report.all_faults() if fault.blocks])
-    return _fire(plane, region.frame, path.name, None, path.stem)
+    fire = _fire(plane, region.frame, path.name, None, path.stem)
+    return replace(fire, cautions=tuple(fault.sentence() for fault in report.all_faults()))
 
 
 def fire_of_region(name_or_id: str, region: Region) -> Fire:
@@ -173,7 +176,7 @@ def simplified(fire: Fire, most: int) -> tuple[Fire, float]:
     while shapely.get_num_coordinates(area) > most:
         moved_m = 2.0 * moved_m or 1.0
         area = shapely.simplify(fire.area, moved_m)
-    return Fire(fire.fire_id, fire.name, area), moved_m
+    return replace(fire, area=area), moved_m
 
 
 def _names(body: dict[str, Any]) -> tuple[str | None, str | None]:

@@ -1,8 +1,10 @@
-"""Private copies of files that come in several pieces: Shapefiles, zip archives, GeoPackages. Runs in the worker."""
+"""Private copies of files that come in several pieces: Shapefiles, zip archives, KMZ, GeoPackages. In the worker."""
 
 import shutil
 import stat
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
 
 from geo.ingest.refusal import Refusal, note
@@ -54,9 +56,7 @@ def copy_database(path: Path, scratch: Path) -> tuple[Path, list[dict[str, str |
 def _check_member(member: zipfile.ZipInfo) -> None:
     name = member.filename.replace("\\", "/")
     if name.startswith("/") or ":" in name or ".." in PurePosixPath(name).parts:
-        raise Refusal(
-            "a member of the archive points outside it", "pack the Shapefile again", value=member.filename
-        )
+        raise Refusal("a member of the archive points outside it", "pack it again", value=member.filename)
     if stat.S_ISLNK(member.external_attr >> 16):
         raise Refusal("a member of the archive is a link", "pack the real files", value=member.filename)
     if member.flag_bits & 1:
@@ -67,7 +67,7 @@ def _check_archive(members: list[zipfile.ZipInfo], packed_bytes: int) -> None:
     if len(members) > MAX_ZIP_MEMBERS:
         raise Refusal(
             f"the archive has more than {MAX_ZIP_MEMBERS} members",
-            "pack one Shapefile only",
+            "pack one layer only",
             value=len(members),
         )
     for member in members:
@@ -76,7 +76,7 @@ def _check_archive(members: list[zipfile.ZipInfo], packed_bytes: int) -> None:
     if unpacked > MAX_ZIP_BYTES or (unpacked > RATIO_FREE_BYTES and unpacked > MAX_ZIP_RATIO * packed_bytes):
         raise Refusal(
             f"the archive unpacks to {unpacked} bytes; the limit is {MAX_ZIP_BYTES} and {MAX_ZIP_RATIO} times its size",
-            "pack one Shapefile only",
+            "pack one layer only",
             value=unpacked,
         )
     names = [member.filename.lower() for member in members]
@@ -100,12 +100,9 @@ def _chosen_shapefile(members: list[zipfile.ZipInfo], layer: str | None) -> zipf
     return found[0]
 
 
-def unpack_shapefile(path: Path, scratch: Path, layer: str | None) -> Path:
-    """Unpack the one Shapefile of an archive (in any folder, in any case) and give its .shp.
-
-    Raises: Refusal for members that point outside, links, encryption, too many or too large members, no Shapefile,
-    and several of them.
-    """
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, list[zipfile.ZipInfo]]]:
+    """Give an archive and its members, checked; folders and what desktop systems add are left out."""
     try:
         archive = zipfile.ZipFile(path)
     except zipfile.BadZipFile:
@@ -119,6 +116,42 @@ def unpack_shapefile(path: Path, scratch: Path, layer: str | None) -> Path:
             and not PurePosixPath(one.filename).name.startswith(".")
         ]
         _check_archive(members, max(path.stat().st_size, 1))
+        yield archive, members
+
+
+def holds_kml(path: Path) -> bool:
+    """Tell whether an archive is a KMZ: it holds KML and no Shapefile. Raises: Refusal as `unpack_shapefile`."""
+    with _opened(path) as (_, members):
+        endings = {PurePosixPath(one.filename).suffix.lower() for one in members}
+    return ".kml" in endings and ".shp" not in endings
+
+
+def unpack_kmz(path: Path, scratch: Path) -> Path:
+    """Unpack the root document of a KMZ: doc.kml, else the only KML in it. Nothing else of it is opened.
+
+    Raises: Refusal as `unpack_shapefile`, and for several KML files without a doc.kml.
+
+    References: OGC 07-147r2 annex C.
+    """
+    with _opened(path) as (archive, members):
+        found = [one for one in members if one.filename.lower().endswith(".kml")]
+        root = [one for one in found if one.filename.lower() == "doc.kml"] or found
+        if len(root) > 1:
+            names = ", ".join(one.filename for one in root)
+            raise Refusal(
+                f"the KMZ holds several KML files and no doc.kml: {names}", "send one of them alone"
+            )
+        _unpack_member(archive, root[0], scratch / "doc.kml")
+    return scratch / "doc.kml"
+
+
+def unpack_shapefile(path: Path, scratch: Path, layer: str | None) -> Path:
+    """Unpack the one Shapefile of an archive (in any folder, in any case) and give its .shp.
+
+    Raises: Refusal for members that point outside, links, encryption, too many or too large members, no Shapefile,
+    and several of them.
+    """
+    with _opened(path) as (archive, members):
         main = PurePosixPath(_chosen_shapefile(members, layer).filename)
         for member in members:
             part = PurePosixPath(member.filename)

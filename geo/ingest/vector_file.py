@@ -13,12 +13,20 @@ import shapely
 
 from geo.ingest.crs_reading import settle_crs, to_degrees_from
 from geo.ingest.dbf_text import dbf_encoding
-from geo.ingest.file_kind import VECTOR_KINDS, file_kind, other_name, refuse_entities
+from geo.ingest.file_kind import (
+    VECTOR_KINDS,
+    VECTOR_WORDS,
+    file_kind,
+    holds_word,
+    other_name,
+    refuse_entities,
+)
 from geo.ingest.geojson_check import check_geojson
+from geo.ingest.gpx_file import read_gpx
 from geo.ingest.messages import pack_geometries
 from geo.ingest.refusal import Refusal, note
 from geo.ingest.shape_check import MAX_FEATURES, positions_in_degrees, sound_shapes
-from geo.ingest.unpacking import copy_database, copy_shapefile, unpack_shapefile
+from geo.ingest.unpacking import copy_database, copy_shapefile, holds_kml, unpack_kmz, unpack_shapefile
 
 # What a GeoPackage writes where no coordinate system is known.
 UNDEFINED = re.compile(r"Undefined (geographic|Cartesian)", re.IGNORECASE)
@@ -27,7 +35,7 @@ MAX_FILE_BYTES = 2 * 1024**3
 
 def read_vector(
     path: str,
-    columns: list[str],
+    columns: list[str] | None,
     expect: str,
     layer: str | None = None,
     crs: str | None = None,
@@ -38,7 +46,7 @@ def read_vector(
     Parameters
     ----------
     path: the user's file.
-    columns: names of the columns that are wanted; a missing one is refused with the list of those there.
+    columns: names of the columns that are wanted, None for all; a missing one is refused with the list of those there.
     expect: "polygon", "point", "line" or "any"; other shapes are set aside with a fault.
     layer, crs, encoding: as declared in region.toml, None where not.
 
@@ -53,6 +61,8 @@ def read_vector(
     """
     source = Path(path)
     kind = _accepted_kind(source)
+    if kind == "GPX":
+        return _answer_of_gpx(source, columns, expect, layer, crs)
     with tempfile.TemporaryDirectory() as folder:
         opened, encoding, faults = _private_copy(source, kind, Path(folder), layer, encoding)
         _need_table(kind, opened, columns)
@@ -65,13 +75,41 @@ def read_vector(
         if kind == "GeoPackage":
             _refuse_view(opened, name)
         meta, shapes, values = _read(opened, name, columns, encoding)
-    way = to_degrees_from(settle_crs(_carried_crs(meta, kind), crs))
-    shapes, shape_faults = sound_shapes(shapes, expect)
+    return _answer(source, kind, name, shapes, values, _carried_crs(meta, kind), crs, expect, faults)
+
+
+def _answer_of_gpx(
+    source: Path, columns: list[str] | None, expect: str, layer: str | None, crs: str | None
+) -> dict[str, Any]:
+    refuse_entities(source)
+    read = read_gpx(source, expect, layer)
+    _need_columns(columns, list(read.columns), read.name)
+    values = {name: read.columns[name] for name in (read.columns if columns is None else columns)}
+    answer = _answer(source, "GPX", read.name, read.shapes, values, "EPSG:4326", crs, expect, [])
+    # A row that the reader has set aside is not told of twice.
+    told = {fault["row"] for fault in read.faults}
+    rest = [fault for fault in answer["faults"] if fault.get("row") not in told]
+    return answer | {"faults": [*rest, *read.faults]}
+
+
+def _answer(
+    source: Path,
+    kind: str,
+    layer: str,
+    wkb: np.ndarray,
+    values: dict[str, np.ndarray],
+    carried: str | None,
+    declared: str | None,
+    expect: str,
+    faults: list[dict[str, Any]],
+) -> dict[str, Any]:
+    way = to_degrees_from(settle_crs(carried, declared))
+    shapes, shape_faults = sound_shapes(wkb, expect)
     degrees, position_faults = positions_in_degrees(shapes, way)
     renamed = other_name(source, kind)
     return {
         "kind": kind,
-        "layer": name,
+        "layer": layer,
         "rows": np.arange(1, len(shapes) + 1, dtype=np.int64),
         "geometries": pack_geometries(shapely.to_wkb(degrees)),
         "columns": {key: plain_list(column) for key, column in values.items()},
@@ -87,10 +125,12 @@ def read_vector(
 
 def _accepted_kind(source: Path) -> str:
     kind = file_kind(source)
+    if kind == "zip" and holds_kml(source):
+        kind = "KMZ"
     if kind not in VECTOR_KINDS:
         raise Refusal(
             f"the file is not a vector layer ({kind})",
-            "use GeoPackage, GeoJSON, Shapefile, zipped Shapefile, FlatGeobuf or KML",
+            f"use {VECTOR_WORDS}",
         )
     if source.stat().st_size > MAX_FILE_BYTES:
         raise Refusal("the file is over 2 GiB", "cut it down to the region", value=source.stat().st_size)
@@ -115,12 +155,26 @@ def _private_copy(
                 )
             )
         return opened, encoding, faults
-    if kind == "KML":
-        refuse_entities(source)
+    if kind in ("KML", "KMZ"):
+        opened = unpack_kmz(source, scratch) if kind == "KMZ" else source
+        if file_kind(opened) != "KML":
+            raise Refusal("the doc.kml of the KMZ is no KML", "export the layer again")
+        refuse_entities(opened)
+        _refuse_links(opened)
+        return opened, encoding, []
     return source, encoding, check_geojson(source) if kind == "GeoJSON" else []
 
 
-def _need_table(kind: str, opened: Path, columns: list[str]) -> None:
+def _refuse_links(opened: Path) -> None:
+    # What lies behind a link is not read, so that a part of the layer would be missing in silence.
+    if holds_word(opened, b"NETWORKLINK"):
+        raise Refusal(
+            "the KML takes a part of its data from other files (NetworkLink), which are not read",
+            "export the layer itself as KML, with nothing linked",
+        )
+
+
+def _need_table(kind: str, opened: Path, columns: list[str] | None) -> None:
     if columns and kind in ("Shapefile", "zip") and not opened.with_suffix(".dbf").exists():
         raise Refusal(
             f"the .dbf of the Shapefile is missing; it holds the columns {', '.join(columns)}",
@@ -181,21 +235,30 @@ def _refuse_view(opened: Path, layer: str) -> None:
 
 
 def _read(
-    opened: Path, layer: str, columns: list[str], encoding: str | None
+    opened: Path, layer: str, columns: list[str] | None, encoding: str | None
 ) -> tuple[dict[str, Any], np.ndarray, dict[str, np.ndarray]]:
     info = pyogrio.read_info(opened, layer=layer, encoding=encoding)
     fields = [str(name) for name in info["fields"]]
-    missing = [name for name in columns if name not in fields]
     meta, _, shapes, values = pyogrio.raw.read(
         opened,
         layer=layer,
-        columns=[name for name in columns if name in fields],
+        columns=fields if columns is None else [name for name in columns if name in fields],
         encoding=encoding,
         force_2d=True,
         max_features=MAX_FEATURES + 1,
         datetime_as_string=True,
     )
     _check_rows(layer, shapes, values)
+    _need_columns(columns, fields, layer)
+    if len(shapes) > MAX_FEATURES:
+        raise Refusal(
+            f"the layer has more than {MAX_FEATURES} features", "cut it down to the region", layer=layer
+        )
+    return meta, shapes, dict(zip((str(name) for name in meta["fields"]), values, strict=True))
+
+
+def _need_columns(columns: list[str] | None, fields: list[str], layer: str) -> None:
+    missing = [name for name in columns or () if name not in fields]
     if missing:
         cure = (
             f"map one of: {', '.join(fields)}" if fields else "export it with its columns: it has none at all"
@@ -206,11 +269,6 @@ def _read(
             layer=layer,
             field=", ".join(missing),
         )
-    if len(shapes) > MAX_FEATURES:
-        raise Refusal(
-            f"the layer has more than {MAX_FEATURES} features", "cut it down to the region", layer=layer
-        )
-    return meta, shapes, dict(zip((str(name) for name in meta["fields"]), values, strict=True))
 
 
 def _check_rows(layer: str, shapes: np.ndarray | None, values: list[np.ndarray]) -> None:
@@ -222,7 +280,7 @@ def _check_rows(layer: str, shapes: np.ndarray | None, values: list[np.ndarray])
 
 
 def _carried_crs(meta: dict[str, Any], kind: str) -> str | None:
-    if kind == "KML":
+    if kind in ("KML", "KMZ"):
         return "EPSG:4326"
     crs = meta["crs"] or None
     return None if crs is not None and UNDEFINED.search(crs[:80]) is not None else crs

@@ -204,11 +204,12 @@ class AnnotatedSite:
 
 @dataclass(frozen=True)
 class Fire:
-    """A fire's outline."""
+    """A fire's outline; cautions, what its file's reader had to do to it."""
 
     fire_id: str
     name: str
     area: AreaM
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -221,8 +222,8 @@ class Base:
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml; `inputs` that
-    of each file by its name."""
+    """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml; `inputs`
+    that of each file by its name."""
 
     name: str
     frame: RegionFrame

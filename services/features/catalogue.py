@@ -31,7 +31,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "newest_on": ("", "day of the newest of it"),
     "note": ("", "free note"),
     "oldest_on": ("", "day of the oldest of it"),
-    "ordinal": ("", "number of the run among those of its water, from 0"),
+    "ordinal": ("", "number of the run among those of its water, from 1"),
     "origin": ("", "where it comes from"),
     "owner": ("", "who owns the water or the land"),
     "permission": ("", "granted, not needed or refused"),

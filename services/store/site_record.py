@@ -40,7 +40,21 @@ def _season_day(text: str) -> str:
     return text
 
 
-Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_clean)]
+def _named(text: str) -> str:
+    if not text:
+        raise ValueError("is blank; write a name")
+    return text
+
+
+def _figure(value: object) -> object:
+    # true and false would be taken for 1 and 0.
+    if isinstance(value, bool):
+        raise ValueError("is no figure; write a number")
+    return value
+
+
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_clean), AfterValidator(_named)]
+Figure = Annotated[float, BeforeValidator(_figure)]
 Words = Annotated[str, Field(max_length=4000), AfterValidator(_clean)]
 WrittenDay = Annotated[date, BeforeValidator(_written)]
 Day = Annotated[WrittenDay, AfterValidator(_of_our_time)]
@@ -53,10 +67,10 @@ class SiteFields(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     name: Name
-    longitude_deg: float = Field(
+    longitude_deg: Figure = Field(
         ge=-180.0, le=180.0, allow_inf_nan=False, description="WGS 84, east positive"
     )
-    latitude_deg: float = Field(ge=-90.0, le=90.0, allow_inf_nan=False, description="WGS 84, north positive")
+    latitude_deg: Figure = Field(ge=-90.0, le=90.0, allow_inf_nan=False, description="WGS 84, north positive")
     body_id: Name | None = Field(default=None, description="the water that it speaks of; else where it lies")
     place: Words | None = Field(default=None, description="where it is, in words")
     method: Literal["ram intake", "hover pump", "bucket dip"] | None = Field(
@@ -74,7 +88,7 @@ class SiteFields(BaseModel):
     effect: Literal["confirm", "limit", "veto", "note"] = Field(
         default="note", description="what it does to the survey's verdict"
     )
-    most_litres: float | None = Field(
+    most_litres: Figure | None = Field(
         default=None, gt=0.0, le=100_000.0, description="limit: largest load that may be taken [L]"
     )
     hazards: Words | None = None

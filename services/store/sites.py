@@ -20,6 +20,7 @@ from services.store.errors import Conflict, NotKept
 from services.store.geometry import envelope_meets
 from services.store.layers import bump
 from services.store.site_record import SiteFields, SiteRecord, record_of
+from services.store.site_water import with_known_water
 from services.store.tables import evidence, site, site_change, water_body
 
 Box = tuple[float, float, float, float]
@@ -32,28 +33,39 @@ def create(
 
     Raises: BadArgument for a site_id that is taken, by a retired site too.
     """
+    with writing(engine) as connection:
+        return insert_site(connection, region_id, fields, who, site_id)
+
+
+def insert_site(
+    connection: Connection, region_id: str, fields: SiteFields, who: str, site_id: str | None = None
+) -> SiteRecord:
+    """Keep a new site inside a writing transaction.
+
+    Raises: BadArgument for a site_id that is taken; BadInput for a body_id that is no water of the region.
+    """
+    fields = with_known_water(connection, region_id, fields)
     site_id = site_id if site_id is not None else uuid4().hex[:12]
     moment = now()
-    with writing(engine) as connection:
-        try:
-            connection.execute(
-                site.insert().values(
-                    **fields.row(),
-                    site_id=site_id,
-                    region_id=region_id,
-                    revision=1,
-                    retired=False,
-                    created_at=moment,
-                    updated_at=moment,
-                    updated_by=who,
-                )
+    try:
+        connection.execute(
+            site.insert().values(
+                **fields.row(),
+                site_id=site_id,
+                region_id=region_id,
+                revision=1,
+                retired=False,
+                created_at=moment,
+                updated_at=moment,
+                updated_by=who,
             )
-        except IntegrityError as problem:
-            raise BadArgument(
-                f"site {site_id!r}: this id is taken. Cure: choose another, or leave it out"
-            ) from problem
-        made = _present(connection, site_id)
-        note_change(connection, None, made, "create")
+        )
+    except IntegrityError as problem:
+        raise BadArgument(
+            f"site {site_id!r}: this id is taken. Cure: choose another, or leave it out"
+        ) from problem
+    made = _present(connection, site_id)
+    note_change(connection, None, made, "create")
     return made
 
 
@@ -243,7 +255,7 @@ def _change(
                 "retired": before.retired if retired is None else retired,
             }
         )
-        if False:
+        if before.revision != if_revision:
             raise Conflict(
                 f"site {site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
                 f"{if_revision}). Cure: look at both versions and change the present one",
@@ -256,7 +268,13 @@ def _change(
 
 
 def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: str, action: str) -> SiteRecord:
-    """Write a site's next revision and its change, inside a writing transaction that has locked it."""
+    """Write a site's next revision and its change, inside a writing transaction that has locked it.
+
+    Raises: BadInput for an update with a body_id that is no water of the region.
+    """
+    if action == "update":
+        fields = with_known_water(connection, before.region_id, wanted.fields)
+        wanted = wanted.model_copy(update={"fields": fields})
     connection.execute(
         update(site)
         .where(site.c.site_id == before.site_id, site.c.revision == before.revision)

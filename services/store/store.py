@@ -4,6 +4,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
+from geo.records.kept import KeptAnswer
 from geo.records.survey import RegionSurvey, SurveySettings
 from services.settings import Settings
 from services.store import layers, rankings, surveys
@@ -38,14 +39,23 @@ class Store:
         return surveys.find(self.engine, surveys.survey_key(fingerprint, settings))
 
     def save_ranking(
-        self, survey_key: str, question: dict, answer: dict, region_id: str | None = None
+        self,
+        survey_key: str,
+        question: dict,
+        answer: dict,
+        region_id: str | None = None,
+        record: KeptAnswer | None = None,
     ) -> str:
-        """Keep a question with its answer; give the id under which both can be looked up."""
-        return rankings.save(self.engine, survey_key, question, answer, region_id)
+        """Keep a question with its answer and its records; give the id under which all can be looked up."""
+        return rankings.save(self.engine, survey_key, question, answer, region_id, record)
 
     def find_ranking(self, ranking_id: str) -> dict | None:
         """Give a stored question and answer, or None."""
         return rankings.find(self.engine, ranking_id)
+
+    def find_record(self, ranking_id: str) -> KeptAnswer | None:
+        """Give the records of a kept answer, or None."""
+        return rankings.find_record(self.engine, ranking_id)
 
     def revision(self, name: str = "day") -> int:
         """Give how often something was changed: "day" (sites, closures, levels) or "survey" (the layers)."""

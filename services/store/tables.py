@@ -306,6 +306,14 @@ ranking = _table(
     Column("answer", JsonText, nullable=False),
 )
 
+# The records of a ranking beside its documents, so that a sheet prints exactly what was answered. Compressed.
+kept_answer = _table(
+    "kept_answer",
+    ("ranking_id",),
+    _text("ranking_id", needed=True),
+    Column("record", LargeBinary, nullable=False),
+)
+
 token = _table(
     "token",
     ("token_id",),

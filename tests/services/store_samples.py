@@ -4,7 +4,11 @@ from datetime import UTC, date, datetime
 
 import shapely
 
+from geo.records.conditions import Weather
 from geo.records.day import ClosedArea, LevelReading
+from geo.records.kept import kept
+from geo.records.ranking import Ranking
+from geo.records.supply import Further
 from services.store import day, photos, sites
 from services.store.engine import writing
 from services.store.site_record import SiteFields
@@ -48,7 +52,11 @@ def fill(store, workspace, region_id="made"):
     day.put_closures(
         store.engine, region_id, [ClosedArea("C1", "n", "no filling", "blue-green algae", outline)], "carl"
     )
-    store.save_ranking("k", {"fire": "F1", "x": 0.1}, {"sources": [1.5]}, region_id)
+    region = workspace.region
+    weather = Weather(300.0, 9.26, 34.0, 1009.0, 0.0)
+    ranking = Ranking(region.name, region.fingerprint, "F1", "n", "p", "a", weather, (), (), ("c",))
+    record = kept(region.frame, region.fires[0], ranking, Further(), 3)
+    store.save_ranking("k", {"fire": "F1", "x": 0.1}, {"sources": [1.5]}, region_id, record)
     with writing(store.engine) as connection:
         connection.execute(
             token.insert().values(token_id="t1", name="n", role="planner", hash="h", made_at=READ_AT)

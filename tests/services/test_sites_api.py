@@ -54,6 +54,43 @@ def test_a_site_is_made_read_and_listed(client, site):
     assert len(client.get("/sites", params={"bbox": f"{x - 1},{y - 1},{x},{y}"}).json()) == 1
 
 
+def test_a_site_of_a_water_that_is_not_there_is_refused(client, site):
+    """Kept, it would rule nothing: a veto of a mistyped water left that water in its rank and nobody was told."""
+    veto = SITE | {"effect": "veto", "status": "closed", "body_id": "L9"}
+    for answer in (
+        client.post("/sites", json=veto),
+        client.put(at(site), json=veto, headers={"If-Match": '"1"'}),
+        client.patch(at(site), json={"body_id": "L9"}, headers={"If-Match": '"1"'}),
+    ):
+        assert answer.status_code == 422, answer.text
+        (fault,) = answer.json()["errors"]
+        assert (fault["field"], fault["value"]) == ("body_id", "L9") and fault["cure"]
+    assert client.get(at(site)).headers["etag"] == '"1"'
+
+
+def test_a_site_may_name_its_water_by_name(client, site):
+    done = client.patch(at(site), json={"body_id": "Lake L2"}, headers={"If-Match": '"1"'})
+    assert (done.status_code, done.json()["body_id"]) == (200, "L2")
+
+
+def test_a_veto_that_lies_at_no_water_is_said_in_every_ranking(client):
+    far = SITE | {"name": "adrift", "latitude_deg": -46.9, "effect": "veto", "status": "closed"}
+    made = client.post("/sites", json=far)
+    assert made.status_code == 201, made.text
+    said = client.post("/rankings", json=QUESTION).json()["cautions"]
+    assert any("'adrift'" in one and "counts nowhere" in one for one in said)
+    assert any("'adrift'" in one for one in client.get("/region").json()["cautions"])
+    client.delete(at(made), headers={"If-Match": "*"})
+    assert not any("'adrift'" in one for one in client.post("/rankings", json=QUESTION).json()["cautions"])
+
+
+def test_true_is_no_latitude_and_blanks_are_no_name(client):
+    """Both were kept: true as 1 degree north; the blank name broke the list of all sites."""
+    for wrong, field in (({"latitude_deg": True}, "latitude_deg"), ({"name": "   "}, "name")):
+        answer = client.post("/sites", json=SITE | wrong)
+        assert (answer.status_code, answer.json()["errors"][0]["field"]) == (422, f"body.{field}")
+
+
 @pytest.mark.parametrize("verb", ["put", "patch", "delete", "undo", "restore"])
 def test_an_edit_without_if_match_is_428_and_with_an_old_one_412(client, site, verb):
     body = SITE | {"note": "mine"}

@@ -2,23 +2,26 @@
 
 import re
 from base64 import b64encode
-from collections.abc import Iterator
+from collections.abc import Callable
 from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
-from typing import Literal
+from typing import Any, Literal
 
+import numpy as np
 from jinja2 import DictLoader, Environment, StrictUndefined
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from geo.errors import BadArgument, FetchwaterError
+from geo.errors import BadArgument, SheetTooLong
 
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 # Type sizes [pt] that are tried until everything stands on one page; smaller cannot be read in a cockpit.
 TYPE_SIZES_PT = (8.5, 7.8, 7.2, 6.8, 6.4)
+USUAL_PT = 7.2  # tried first: most sheets fit here or next to it
+LEAST_WHOLE_PT = 6.8  # rather than smaller type, what may be left out is left out
 # What may be left out where nothing else helps stands between two of these comments of a template.
 _OPTIONAL = re.compile(r"<!-- if room -->.*?<!-- /if room -->", re.DOTALL)
 # Pictures are drawn larger than they are printed (190 mm), so that lines and letters become fine: 12.6 in at this.
@@ -26,10 +29,6 @@ PICTURE_WIDTH_IN, PICTURE_DPI = 12.6, 115
 _QUALITY = (
     90  # of the JPEG: no visible loss at this size, a third of the bytes of a PNG, and no second coding
 )
-
-
-class SheetTooLong(FetchwaterError):
-    """What must stand on the sheet does not fit one page in a readable size."""
 
 
 @lru_cache(maxsize=1)
@@ -59,7 +58,7 @@ def picture(height_in: float) -> Figure:
 def picture_address(figure: Figure) -> str:
     """Give a drawn figure as an address that holds it whole."""
     figure.canvas.draw()  # type: ignore[attr-defined]
-    pixels = Image.fromarray(figure.canvas.buffer_rgba()).convert("RGB")  # type: ignore[attr-defined]
+    pixels = Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB")  # type: ignore[attr-defined]
     held = BytesIO()
     pixels.save(held, format="JPEG", quality=_QUALITY, subsampling=0)
     return "data:image/jpeg;base64," + b64encode(held.getvalue()).decode()
@@ -80,18 +79,32 @@ def one_page(template: str, values: dict, paper: Paper) -> bytes:
 
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
-    for size, whole in _tries():
+
+    def laid_out(size: float, whole: bool) -> Any:
         text = page.render(values | {"paper": paper, "type_pt": size})
         text = text if whole else _OPTIONAL.sub("", text)
         made = HTML(string=text, url_fetcher=only_held).render(font_config=fonts, cache=pictures)
-        if len(made.pages) == 1:
-            return made.write_pdf(pdf_variant="pdf/ua-1")
+        return made if len(made.pages) == 1 else None
+
+    for whole, least_pt in ((True, LEAST_WHOLE_PT), (False, TYPE_SIZES_PT[-1])):
+        found = _largest(lambda size, whole=whole: laid_out(size, whole), least_pt)  # type: ignore[misc]
+        if found is not None:
+            return found.write_pdf(pdf_variant="pdf/ua-1")
     raise SheetTooLong(
         f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Cure: shorten the notes on it"
     )
 
 
-def _tries() -> Iterator[tuple[float, bool]]:
-    """Give type sizes, each with whether all is kept: first all, then without what may be left out."""
-    yield from ((size, True) for size in TYPE_SIZES_PT[:-1])
-    yield from ((size, False) for size in TYPE_SIZES_PT[2:])
+def _largest(laid_out: Callable[[float], Any], least_pt: float) -> Any:
+    """Give the page in the largest type that fits, None where none does; each layout takes most of the time."""
+    middle = TYPE_SIZES_PT.index(USUAL_PT)
+    found = laid_out(USUAL_PT)
+    if found is not None:
+        for size in reversed(TYPE_SIZES_PT[:middle]):
+            larger = laid_out(size)
+            if larger is None:
+                break
+            found = larger
+        return found
+    smaller = (size for size in TYPE_SIZES_PT[middle + 1 :] if size >= least_pt)
+    return next((page for page in map(laid_out, smaller) if page is not None), None)

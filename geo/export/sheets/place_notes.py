@@ -30,12 +30,20 @@ def hazards(
     if len(near) > MOST_LISTED:
         found.append(f"{len(near) - MOST_LISTED} MORE within {units.length.text(NEAR_M)}: see the map.")
     if region.obstacles_listed and not near:
-        found.append(f"no mast or wire listed within {units.length.text(NEAR_M)}; the list may be incomplete.")
+        found.append(
+            f"no mast or wire listed within {units.length.text(NEAR_M)}; the list may be incomplete."
+        )
     for one in region.closures:
         if one.area.intersects(body.polygon):
-            held = "" if day is None else ("; IN FORCE" if one.in_force(day) else "; not in force") + f" on {day}"
+            held = (
+                ""
+                if day is None
+                else ("; IN FORCE" if one.in_force(day) else "; not in force") + f" on {day}"
+            )
             name = one.name or one.closure_id
-            found.append(f"CLOSED, {one.kind}: {name}, {span(one.valid_from, one.valid_to)}{held}: {one.reason}")
+            found.append(
+                f"CLOSED, {one.kind}: {name}, {span(one.valid_from, one.valid_to)}{held}: {one.reason}"
+            )
     return found
 
 
@@ -77,7 +85,9 @@ def leave_and_notes(region: Region, body: WaterBody, units: UnitSystem) -> list[
 def _site(site: AnnotatedSite, units: UnitSystem) -> str:
     parts = [f"{site.name}: {'VETO' if site.effect == 'veto' else site.status.upper()}"]
     if site.effect == "limit":
-        parts.append("limit UNKNOWN" if site.most_litres is None else f"at most {units.volume.text(site.most_litres)}")
+        parts.append(
+            "limit UNKNOWN" if site.most_litres is None else f"at most {units.volume.text(site.most_litres)}"
+        )
     if site.method:
         parts.append(site.method.replace("_", " "))
     if site.valid_from is not None or site.valid_to is not None:

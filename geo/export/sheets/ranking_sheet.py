@@ -1,25 +1,26 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
-from io import BytesIO
-
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
-
 from geo.errors import BadArgument
 from geo.export.canvas import map_axes
 from geo.export.geographic_shapes import geographic
-from geo.export.positions import bearing_text, degrees_minutes, duration_text, nautical_miles
-from geo.export.ranked_layer import wind_text
+from geo.export.positions import (
+    bearing_text,
+    degrees_minutes,
+    duration_text,
+    magnetic_bearing_deg,
+    magnetic_variation_deg,
+)
 from geo.export.ranking_map import LISTED, draw_ranking_map
-from geo.export.sheets.paper import Paper, one_page, picture_address
+from geo.export.sheets.paper import Paper, one_page, picture, picture_address
+from geo.export.unit_system import TRADE, UnitSystem
 from geo.geodesy import plane_geodesic
 from geo.records.aircraft import METHOD_NAMES
+from geo.records.conditions import Weather
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.supply import Further
 
-# The map is drawn larger than it is printed, so that its lines and letters become fine.
-MAP_INCHES, MAP_DPI = (12.6, 6.6), 150
+MAP_HEIGHT_IN = {"A4": 6.5, "Letter": 5.3}
 MAP_KEY = (
     "Number: rank. Filled: usable and ranked; slanting hatch: survey first; crossed hatch: not usable or left out. "
     "Crosses: the fire. Full black line: leg with the load; dashed: leg back, drawn beside it (first three). "
@@ -31,6 +32,10 @@ WARNING = (
 )
 
 
+EVEN_WIND = "the same everywhere and at every height"  # what the assumptions say of one wind
+CAUTIONS_SHOWN = 2  # beside a source; the rest is counted
+
+
 def ranking_sheet(
     region: Region,
     ranking: Ranking,
@@ -38,14 +43,18 @@ def ranking_sheet(
     fire: Fire | None = None,
     *,
     paper: Paper = "A4",
+    units: UnitSystem = TRADE,
     version: str = "",
+    changed: str = "",
 ) -> bytes:
     """Give the sheet of a ranking as a PDF of one page.
 
-    Parameters: fire, where it is not one of the region's; version, words on when and as what the answer is kept.
-    Raises: BadArgument when region and ranking are not of one input, or for another paper.
+    Parameters: fire, where it is not one of the region's; version, words on when and as what the answer is kept;
+    changed, words where the region is no longer what the ranking was made from: they stand on the sheet, and the
+    region is then the background of its map alone.
+    Raises: BadArgument when region and ranking are not of one input and nothing says so, or for another paper.
     """
-    if region.fingerprint != ranking.survey_fingerprint:
+    if region.fingerprint != ranking.survey_fingerprint and not changed:
         raise BadArgument(
             f"region and ranking are not of one input ({region.fingerprint}, {ranking.survey_fingerprint}): rank again"
         )
@@ -53,31 +62,74 @@ def ranking_sheet(
     certain = {}
     if further is not None and further.certainty is not None:
         certain = {one.body_id: one.best for one in further.certainty.sources}
-    weather = ranking.weather
+    foot = (version, f"input {ranking.survey_fingerprint[:12]}", "positions WGS 84", units.sentences)
+    rows = [
+        _row(one, region, units, ranking.weather, certain.get(one.body_id))
+        for one in ranking.sources[:LISTED]
+    ]
     values = {
         "title": f"Water for {ranking.fire_name}",
         "aircraft": ranking.aircraft,
-        "asked": [
-            f"wind {wind_text(ranking)}, QNH {weather.qnh_hpa:g} hPa",
-            f"{weather.oat_c:g} °C at {weather.station_elevation_m:g} m",
-            "no date given: all closures count"
-            if weather.day is None
-            else f"closures in force on {weather.day}",
-            f"loads go to {ranking.assumptions.get('drop point', 'a place that was not stated')}",
-            ranking.region_name,
-        ],
+        "asked": _asked(ranking, units),
         "warning": WARNING,
-        "rows": [_row(source, region, certain.get(source.body_id)) for source in ranking.sources[:LISTED]],
+        "changed": changed,
+        "beside": _beside(further),
+        "rows": rows,
         "left_out": _left_out(ranking),
-        "map": picture_address(_map(region, ranking, fire)),
+        "map": _map(region, ranking, fire, paper),
         "map_key": MAP_KEY,
         "cautions": ranking.cautions,
-        "foot": f"{version + '; ' if version else ''}input {ranking.survey_fingerprint[:12]}; bearings true",
+        "foot": "; ".join(part for part in foot if part),
     }
     return one_page("ranking.html", values, paper)
 
 
-def _row(source: RankedSource, region: Region, best: float | None) -> dict:
+def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:
+    weather = ranking.weather
+    read_at = units.height.text(weather.station_elevation_m)
+    return [
+        f"wind {_wind(weather, units)}, QNH {units.pressure.text(weather.qnh_hpa)}",
+        *_legs_wind(ranking),
+        f"{units.temperature.text(weather.oat_c)} at {read_at}",
+        "no date given: all closures count" if weather.day is None else f"closures in force on {weather.day}",
+        f"loads go to {ranking.assumptions.get('drop point', 'a place that was not stated')}",
+        ranking.region_name,
+    ]
+
+
+def _wind(weather: Weather, units: UnitSystem) -> str:
+    if weather.wind_ms == 0:
+        return "calm"
+    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}"
+
+
+def _legs_wind(ranking: Ranking) -> list[str]:
+    """Say in which wind the legs were flown where it is another than that at the waters."""
+    words = ranking.assumptions.get("wind", EVEN_WIND)
+    return [] if words == EVEN_WIND else [f"legs in another wind: {words}"]
+
+
+def _beside(further: Further | None) -> list[str]:
+    """Say what was answered beside the order: the daylight left, the line."""
+    found = []
+    if further is not None and further.daylight is not None:
+        dusk = further.daylight.dusk
+        words = further.daylight.reason if dusk is None else f"{dusk:%Y-%m-%d %H:%M %Z}"
+        found.append(f"End of civil twilight at the fire: {words}.")
+    if further is not None and further.line is not None and further.line.sources:
+        first = further.line.sources[0]
+        time = f"time UNKNOWN: {first.note}" if first.time_s is None else duration_text(first.time_s)
+        wanted = further.line.wanted
+        found.append(
+            f"Line {wanted.length_m:,.0f} m x {wanted.width_m:,.0f} m at coverage level {wanted.level:g}: "
+            f"{further.line.litres:,.0f} L; from {first.name} {first.loads} loads, {time}."
+        )
+    return found
+
+
+def _row(
+    source: RankedSource, region: Region, units: UnitSystem, weather: Weather, best: float | None
+) -> dict:
     place = geographic(source.fill_point, region.frame)
     way = plane_geodesic(
         region.frame.crs_wkt,
@@ -86,27 +138,48 @@ def _row(source: RankedSource, region: Region, best: float | None) -> dict:
     )
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
-    ruled = source.assessment.litres_ruled_by
+    bent = "" if source.assessment.run_bend is None else "BENT "
+    more = len(source.cautions) - CAUTIONS_SHOWN
+    shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+    variation_deg = _variation_deg(place.x, place.y, weather)
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, run {bearing_text(heading)}",
+        "way": method if heading is None else f"{method}, {bent}run {_bearing(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
-        "distance": f"{nautical_miles(way.distance_m):.1f} nmi",
-        "bearing": bearing_text(way.start_bearing_deg),
+        "distance": units.distance.text(way.distance_m),
+        "bearing": _bearing(way.start_bearing_deg, variation_deg),
         "round_trip": duration_text(source.cycle.round_trip_s),
-        "load": f"{source.cycle.litres:,.0f} L" + ("" if ruled == "tank" else " *"),
-        "hour": f"{source.cycle.litres_per_hour:,.0f} L",
-        "long_run": "" if source.fuel is None else f"{source.fuel.long_run_litres_per_hour:,.0f} L",
+        "load": units.volume.text(source.cycle.litres)
+        + ("" if source.assessment.litres_ruled_by == "tank" else " *"),
+        "hour": units.volume.text(source.cycle.litres_per_hour),
+        "long_run": "" if source.fuel is None else units.volume.text(source.fuel.long_run_litres_per_hour),
         "best": "" if best is None else f"{best:.0%}",
-        "caution": "; ".join(source.cautions[:2]),
+        "caution": "; ".join(shown),
     }
+
+
+def _variation_deg(longitude_deg: float, latitude_deg: float, weather: Weather) -> float | None:
+    try:
+        return magnetic_variation_deg(longitude_deg, latitude_deg, weather.day)
+    except BadArgument:
+        return None  # no day, or the model does not hold there: true bearings alone
+
+
+def _bearing(true_deg: float, variation_deg: float | None) -> str:
+    if variation_deg is None:
+        return bearing_text(true_deg)
+    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
 
 
 def _left_out(ranking: Ranking) -> str:
     more = len(ranking.sources) - LISTED
     survey = sum(one.verdict == "survey first" for one in ranking.excluded)
     parts = [f"{more} more are ranked." if more > 0 else ""]
+    if ranking.unrefined_count:
+        parts.append(
+            f"{ranking.unrefined_count} were passed over: they cannot be among the places asked for."
+        )
     parts.append(f"{len(ranking.excluded)} waters are left out, {survey} of them until they are surveyed.")
     parts.append(
         "Best: share of 1,000 samples of wind, fill time and depth in which it comes first. * a partial load."
@@ -114,10 +187,7 @@ def _left_out(ranking: Ranking) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _map(region: Region, ranking: Ranking, fire: Fire | None) -> bytes:
-    figure = Figure(figsize=MAP_INCHES, dpi=MAP_DPI)
-    FigureCanvasAgg(figure)
+def _map(region: Region, ranking: Ranking, fire: Fire | None, paper: Paper) -> str:
+    figure = picture(MAP_HEIGHT_IN.get(paper, 5.3))
     draw_ranking_map(map_axes(figure, 0.0, 0.0, 1.0, 1.0), region, ranking, fire)
-    held = BytesIO()
-    figure.savefig(held, format="png", dpi=MAP_DPI, pil_kwargs={"compress_level": 4})
-    return held.getvalue()
+    return picture_address(figure)

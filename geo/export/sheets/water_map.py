@@ -16,12 +16,13 @@ from geo.export.map_drawing import (
     fit_bounds,
 )
 from geo.export.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
-from geo.export.sheets.paper import picture, picture_address
+from geo.export.sheets.paper import Paper, picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run
 from geo.units import METRE_PER_NAUTICAL_MILE
 
-MAP_HEIGHT_IN = 5.0
+MAP_HEIGHT_IN = {"A4": 4.3, "Letter": 3.6}
+LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
 MAP_KEY = (
     "Black line with ends A and B: the run described below, flown either way; thin lines: other runs. Cross with "
     "dashed circle: hover point and its clear room. Dotted ground: fallen dry at today's level, or not searched. "
@@ -29,21 +30,21 @@ MAP_KEY = (
 )
 
 
-def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | None) -> str:
+def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | None, paper: Paper) -> str:
     """Give the map of a water body as an address that holds it; run is the one with lettered ends."""
-    figure = picture(MAP_HEIGHT_IN)
+    figure = picture(MAP_HEIGHT_IN.get(paper, 3.6))
     axes = map_axes(figure, 0.0, 0.0, 1.0, 1.0)
-    bounds = fit_bounds(body.polygon.bounds, axes, 0.15)
+    bounds = fit_bounds(body.polygon.bounds, axes, 0.15, LEAST_SEEN_M)
     if region.terrain is not None:
         draw_relief(axes, region.terrain, bounds)
     _draw_water(axes, region, body, record)
     view = shapely.box(*bounds)
     labels = [*_draw_run(axes, run), *_draw_hover(axes, record), *_draw_obstacles(axes, region, view)]
-    draw_backing(axes, 0.008, 0.012, 0.30, 0.13)
-    draw_scale_bar(axes, bounds, 1.0, "m", 0.034)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.092)
-    draw_backing(axes, 0.935, 0.775, 0.058, 0.21)
-    draw_arrow(axes, (0.964, 0.90), 0.0, "north", INK)
+    draw_backing(axes, 0.008, 0.012, 0.30, 0.15)
+    draw_scale_bar(axes, bounds, 1.0, "m", 0.04)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.108)
+    draw_backing(axes, 0.935, 0.74, 0.058, 0.245)
+    draw_arrow(axes, (0.964, 0.885), 0.0, "north", INK)
     inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
     draw_labels(axes, inside, (), [] if run is None else [run.line])
     return picture_address(figure)

@@ -59,7 +59,7 @@ def water_sheet(
         "region": region.name,
         "evidence": _evidence_day(record, run),
         "warning": WARNING,
-        "map": water_map(region, body, record, run),
+        "map": water_map(region, body, record, run, paper),
         "map_key": MAP_KEY,
         "side": None if side is None else side_drawing(side),
         "side_key": SIDE_KEY,
@@ -117,7 +117,11 @@ def _foot(region: Region, version: str, units: UnitSystem, day: date | None) -> 
 
 def _places(frame: RegionFrame, record: BodySurvey, run: Run | None) -> list[tuple[str, str, str, str]]:
     """List name, decimal minutes, decimal degrees and UTM of each place that somebody may fly to."""
-    points = [] if run is None else [(f"end {n}", shapely.get_point(run.line, i)) for n, i in (("A", 0), ("B", -1))]
+    points = (
+        []
+        if run is None
+        else [(f"end {n}", shapely.get_point(run.line, i)) for n, i in (("A", 0), ("B", -1))]
+    )
     if run is not None and run.depth.shallowest is not None:
         points.append(("shallowest on A-B", run.depth.shallowest))
     if record.hover_point is not None:
@@ -126,7 +130,8 @@ def _places(frame: RegionFrame, record: BodySurvey, run: Run | None) -> list[tup
         points.append(("sound next", record.next_sounding.point))
     shown = [(name, geographic(point, frame)) for name, point in points]
     return [
-        (name, degrees_minutes(at.x, at.y), decimal_degrees(at.x, at.y), utm_text(at.x, at.y)) for name, at in shown
+        (name, degrees_minutes(at.x, at.y), decimal_degrees(at.x, at.y), utm_text(at.x, at.y))
+        for name, at in shown
     ]
 
 
@@ -166,7 +171,10 @@ def _variation(frame: RegionFrame, run: Run, day: date | None) -> tuple[float | 
         found = magnetic_variation_deg(place.x, place.y, day)
     except BadArgument as problem:
         return None, f"no magnetic headings: {problem}"
-    return found, f"{abs(found):.1f}° {'east' if found >= 0.0 else 'west'} on {day} (World Magnetic Model 2025)"
+    return (
+        found,
+        f"{abs(found):.1f}° {'east' if found >= 0.0 else 'west'} on {day} (World Magnetic Model 2025)",
+    )
 
 
 def _run_facts(
@@ -181,8 +189,9 @@ def _run_facts(
     start = _heading(run.heading_true_deg, variation_deg)
     turned = f", arriving on {_heading(ahead, variation_deg)}" if run.is_bent else ""
     turned_back = f", arriving on {_heading(back, variation_deg)}" if run.is_bent else ""
+    width = units.length.text(run.corridor_width_m)
     return [
-        ("length", f"{units.length.text(run.length_m)}, {_shape(run, units)}, clear width {units.length.text(run.corridor_width_m)}"),
+        ("length", f"{units.length.text(run.length_m)}, {_shape(run, units)}, clear width {width}"),
         ("enter at A", f"heading {start}{turned}, lift off at B"),
         ("enter at B", f"heading {_heading(ahead + 180.0, variation_deg)}{turned_back}, lift off at A"),
         *([("variation", variation)] if day is not None else []),
@@ -191,7 +200,7 @@ def _run_facts(
         ("beyond B", _end(run.end_end)),
         *([("limited by", run.limited_by)] if run.limited_by else []),
         *_other_runs(record, run, units),
-    ]  # fmt: skip
+    ]
 
 
 def _shape(run: Run, units: UnitSystem) -> str:
@@ -208,7 +217,11 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
     words = []
     for one in others[:OTHER_RUNS]:
         sure = one.depth.depth_with_confidence_m(SURE)
-        depth = "depth UNKNOWN" if sure is None else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
+        depth = (
+            "depth UNKNOWN"
+            if sure is None
+            else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
+        )
         ways = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
         words.append(f"{units.length.text(one.length_m)} {'BENT ' if one.is_bent else ''}{ways} {depth}")
     return [("other runs", "; ".join(words))] if words else []

@@ -15,7 +15,7 @@ export function kindsOf(answer) {
   return kinds;
 }
 
-export function showRows(answer, kinds, { onOpen, onPoint }) {
+export function showRows(answer, { onOpen, onPoint }) {
   const sure = new Map((answer.certainty?.sources ?? []).map((one) => [one.body_id, one]));
   const rows = answer.sources.map((source) => {
     const { cycle } = source;
@@ -28,7 +28,7 @@ export function showRows(answer, kinds, { onOpen, onPoint }) {
         "button",
         { type: "button", class: "row-open", "aria-label": `${label}: open the whole breakdown`, onclick: () => onOpen(source), onfocus: () => onPoint(source), onmouseenter: () => onPoint(source) },
         make("span", { class: "rank", text: source.rank }),
-        make("span", { class: "row-name" }, make("strong", { text: source.name }), make("span", { class: "method" }, make("span", { class: "sign", html: sign(kinds.get(source.body_id) ?? "open", 20) }), methodWord(cycle.method))),
+        make("span", { class: "row-name" }, make("strong", { text: source.name }), make("span", { class: "method" }, make("span", { class: "sign", html: sign(cycle.method === "ram_intake" ? "ram" : "hover", 20) }), methodWord(cycle.method))),
         make("span", { class: "big", text: `${figure("volume", cycle.litres_per_hour)}/h` }),
         make("span", { class: "small", text: `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} a load${source.assessment.litres_ruled_by === "tank" ? "" : ` (the ${source.assessment.litres_ruled_by} rules)`}` }),
         certain ? make("span", { class: "sure" }, make("span", { class: "meter", style: `--share:${certain.best}` }), make("span", { text: `best ${percent(certain.best)}, first three ${percent(certain.first_three)}` })) : null,
@@ -36,7 +36,9 @@ export function showRows(answer, kinds, { onOpen, onPoint }) {
       ),
     );
   });
+  const held = document.activeElement?.closest?.(".row")?.dataset.body; // who tabs through the list is not thrown out of it
   replace(by("rows"), rows.length ? rows : make("li", { class: "none", text: "No water of the region can be used for this. The list below says why, water by water." }));
+  if (held) by("rows").querySelector(`[data-body="${CSS.escape(held)}"] .row-open`)?.focus({ preventScroll: true });
 }
 
 export function showExcluded(answer, onOpen) {

@@ -1,9 +1,10 @@
 // One water opened: why it stands where it does, redone from the figures that the service printed.
 
 import { by, make, replace } from "./elements.js";
-import { rose, sideView, tripBar } from "./charts.js";
+import { depthAlong, rose, sideView, tripBar } from "./charts.js";
 import { methodWord } from "./kinds.js";
 import { ask } from "./service.js";
+import { dialogHead } from "./switches.js";
 import { figure, minutes, percent } from "./units.js";
 
 const row = (name, value) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }));
@@ -20,19 +21,17 @@ function legTable(name, leg) {
   return [make("h4", { text: name }), make("table", { class: "figures" }, make("tbody", {}, rows)), leg.cautions.length ? list(leg.cautions) : null];
 }
 
-function criteria(assessment) {
+// withCautions: false where the cautions of this method stand below under their own heading
+function criteria(assessment, withCautions) {
   const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: STATES[one.state] ?? one.state }), make("td", { text: one.reason })));
-  return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
+  return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), withCautions && assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
 }
 
 function sourceParts(source, certainty, above) {
   const { cycle, fuel, conditions } = source;
   const sure = certainty?.sources?.find((one) => one.body_id === source.body_id);
-  const why = above
-    ? `${above.name} stands above it with ${figure("volume", above.cycle.litres_per_hour - cycle.litres_per_hour)} an hour more.`
-    : "Nothing gives more litres an hour.";
   return [
-    make("p", { class: "why", text: `Number ${source.rank}: ${source.reason}. ${why}` }),
+    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${source.reason}.` : `Number ${source.rank}: ${source.reason}. Nothing gives more litres an hour.` }),
     make("h3", { text: "Where the time goes" }),
     tripBar(cycle),
     make("table", { class: "figures" }, make("tbody", {}, [
@@ -73,18 +72,18 @@ export class Breakdown {
     });
   }
 
-  // what: { id, name, source?, excluded?, above?, certainty?, windDeg }
+  // what: { id, name, source?, excluded?, passed?, above?, certainty?, windDeg }
   async open(what) {
-    const { id, name, source, excluded, above, certainty, windDeg } = what;
+    const { id, name, source, excluded, passed, above, certainty, windDeg } = what;
     this.current = id;
     const survey = make("div", { class: "survey" }, make("p", { class: "busy", text: "Reading the survey of this water …" }));
     const assessments = source ? [source.assessment, ...(source.other_methods ?? [])] : (excluded?.assessments ?? []);
     replace(
       this.dialog,
-      make("div", { class: "dialog-head" }, make("h2", { id: "breakdown-title", text: name }), make("button", { type: "button", class: "close", onclick: () => this.dialog.close(), "aria-label": "Close", text: "✕" })),
-      source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${excluded.reason}` : "No question has been asked of this water yet." }),
+      dialogHead(this.dialog, "breakdown-title", name),
+      source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${excluded.reason}` : passed ?? "No question has been asked of this water yet." }),
       assessments.length ? make("h3", { text: "What was judged" }) : null,
-      assessments.flatMap(criteria),
+      assessments.flatMap((one) => criteria(one, one !== source?.assessment)),
       source?.cautions?.length ? make("div", { class: "caution-list" }, make("h3", { text: "Cautions here" }), list(source.cautions)) : null,
       survey,
     );
@@ -119,7 +118,10 @@ export class Breakdown {
     replace(
       figureElement,
       sideView(view),
-      make("figcaption", { text: `Blue: water over the expected bed, with two standard deviations (${view.depth_origin}). Slanting lines: the surfaces that must be clear, rising ${(view.slope * 100).toFixed(1)} %. Grey: highest ground across their width. ${view.note}.` }),
+      make("figcaption", { text: `Slanting lines: the surfaces that must be clear, rising ${(view.slope * 100).toFixed(1)} %. Grey: highest ground across their width. ${view.note}.` }),
+      make("h4", { text: "Depth along the run" }),
+      depthAlong(view),
+      make("figcaption", { text: view.depth_along_m.length ? `Line: the expected bed; band: two standard deviations to either side (${view.depth_origin}).` : `${view.depth_origin}.` }),
     );
   }
 }

@@ -1,6 +1,6 @@
 // Drawings of one answer: where the time goes, the run in side view with its depth, the rose of runs.
 
-import { draw } from "./elements.js";
+import { draw, make } from "./elements.js";
 import { figure, minutes, shown, unit } from "./units.js";
 
 const W = 640;
@@ -49,7 +49,7 @@ export function sideView(view) {
   const inside = (x) => x >= from && x <= to;
   const surface = view.surface_m;
   const ground = view.highest_m.filter((_, i) => inside(view.along_m[i]));
-  const bed = surface === null ? [] : view.depth_m.map((d, i) => (d === null ? null : surface - d - 2 * (view.depth_sd_m[i] ?? 0)));
+  const bed = surface === null ? [] : view.depth_m.map((d, i) => (d === null || view.depth_sd_m[i] === null ? null : surface - d - 2 * view.depth_sd_m[i]));
   const tops = view.obstacles.filter((o) => inside(o.along_m)).map((o) => o.top_m);
   if (surface === null || span(ground)[0] === Infinity) {
     return draw("svg", { viewBox: `0 0 ${W} 40`, class: "chart" }, draw("text", { x: 0, y: 24, class: "tick", text: "No side view: the water's elevation or the ground around it is unknown." }));
@@ -69,7 +69,8 @@ export function sideView(view) {
   }
   svg.append(draw("text", { x: 2, y: 10, class: "tick", text: heights.name }));
   for (const tick of steps(unit("length").of(from), unit("length").of(to), 6)) {
-    svg.append(draw("text", { x: x(unit("length").back(tick)), y: H - 16, "text-anchor": "middle", class: "tick", text: Math.round(tick).toLocaleString("en") }));
+    const place = x(unit("length").back(tick));
+    svg.append(draw("text", { x: place, y: H - 16, "text-anchor": place > box.right - 20 ? "end" : "middle", class: "tick", text: Math.round(tick).toLocaleString("en") }));
   }
   svg.append(draw("text", { x: box.right, y: H - 3, "text-anchor": "end", class: "tick", text: `along the run, ${unit("length").name}` }));
   const stations = view.along_m.map((a, i) => [a, i]).filter(([a]) => inside(a));
@@ -78,7 +79,7 @@ export function sideView(view) {
   svg.append(draw("path", { d: `${pathOf(top)}L${x(to)} ${box.bottom}L${x(from)} ${box.bottom}Z`, class: "ground" }));
   const water = `M${x(0)} ${y(surface)}H${x(half)}`;
   if (view.depth_along_m.length) {
-    const places = view.depth_along_m.map((a, i) => (view.depth_m[i] === null ? null : [a, surface - view.depth_m[i], view.depth_sd_m[i] ?? 0])).filter(Boolean);
+    const places = view.depth_along_m.map((a, i) => (view.depth_m[i] === null || view.depth_sd_m[i] === null ? null : [a, surface - view.depth_m[i], view.depth_sd_m[i]])).filter(Boolean);
     const bedLine = places.map(([a, b]) => [x(a), y(b)]);
     const shallow = places.map(([a, b, s]) => [x(a), y(Math.min(b + 2 * s, surface))]);
     const deep = places.map(([a, b, s]) => [x(a), y(b - 2 * s)]).reverse();
@@ -95,6 +96,38 @@ export function sideView(view) {
   }
   svg.append(draw("text", { x: x(0) + 4, y: y(surface) - 6, class: "tick strong", text: "touch-down" }), draw("text", { x: x(half) - 4, y: y(surface) - 6, "text-anchor": "end", class: "tick strong", text: "lift-off" }));
   return svg;
+}
+
+// Depth below the water of today against the way along the run, with two standard deviations to either side.
+export function depthAlong(view) {
+  const H = 190;
+  const box = { left: 52, right: W - 10, top: 18, bottom: H - 34 };
+  const known = view.depth_along_m.map((a, i) => (view.depth_m[i] === null || view.depth_sd_m[i] === null ? null : [a, view.depth_m[i], 2 * view.depth_sd_m[i]])).filter(Boolean);
+  if (!known.length) return draw("svg", { viewBox: `0 0 ${W} 40`, class: "chart", role: "img", "aria-label": "The depth along the run is unknown" }, draw("text", { x: 0, y: 24, class: "tick strong", text: "The depth along this run is unknown." }));
+  const deepest = Math.max(...known.map(([, depth, two]) => depth + two)) * 1.06;
+  const least = known.reduce((a, b) => (b[1] - b[2] < a[1] - a[2] ? b : a));
+  const x = (v) => box.left + (v / view.length_m) * (box.right - box.left);
+  const y = (v) => box.top + (Math.max(v, 0) / deepest) * (box.bottom - box.top);
+  const words = `at its least place, ${figure("length", least[0])} from the touch-down, ${figure("depth", least[1])} expected and ${figure("depth", Math.max(least[1] - least[2], 0))} at two standard deviations less`;
+  const svg = draw("svg", { viewBox: `0 0 ${W} ${H}`, class: "chart", role: "img", "aria-label": `Depth along the run: ${words}` });
+  const depths = unit("depth");
+  const axis = (kind, low, high, count) => steps(unit(kind).of(low), unit(kind).of(high), count).map((tick) => [unit(kind).back(tick), tick]);
+  const ticks = axis("depth", 0, deepest, 4);
+  const digits = ticks.length > 1 && ticks[1][1] - ticks[0][1] < 1 ? 1 : 0;
+  for (const [at, tick] of ticks) {
+    svg.append(draw("path", { d: `M${box.left} ${y(at)}H${box.right}`, class: "grid" }), draw("text", { x: box.left - 6, y: y(at) + 4, "text-anchor": "end", class: "tick", text: tick.toFixed(digits) }));
+  }
+  for (const [at, tick] of axis("length", 0, view.length_m, 6)) svg.append(draw("text", { x: x(at), y: H - 16, "text-anchor": x(at) > box.right - 20 ? "end" : "middle", class: "tick", text: Math.round(tick).toLocaleString("en") }));
+  svg.append(draw("text", { x: 2, y: 12, class: "tick", text: `${depths.name} down` }), draw("text", { x: box.right, y: H - 3, "text-anchor": "end", class: "tick", text: `along the run, ${unit("length").name}` }));
+  const line = (of) => known.map(([a, depth, two]) => [x(a), y(of(depth, two))]);
+  svg.append(
+    draw("path", { d: `${pathOf(line((d) => d))}L${x(known.at(-1)[0])} ${y(0)}L${x(known[0][0])} ${y(0)}Z`, class: "water" }),
+    draw("path", { d: `${pathOf([...line((d, t) => d - t), ...line((d, t) => d + t).reverse()])}Z`, class: "unsure" }),
+    draw("path", { d: pathOf(line((d) => d)), class: "bed" }),
+    draw("path", { d: `M${x(0)} ${y(0)}H${x(view.length_m)}`, class: "level" }),
+    draw("circle", { cx: x(least[0]), cy: y(least[1] - least[2]), r: 4, class: "least" }),
+  );
+  return [svg, make("p", { class: "hint", text: `Shallowest: ${words}.` })];
 }
 
 export function rose(runs, chosenDeg, windDeg) {

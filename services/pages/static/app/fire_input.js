@@ -6,6 +6,14 @@ import { ask } from "./service.js";
 
 const MOST_BYTES = 20 * 1024 * 1024;
 
+const side = ([ax, ay], [bx, by], [cx, cy]) => Math.sign((bx - ax) * (cy - ay) - (by - ay) * (cx - ax));
+
+// True where two edges of a closed ring that are not neighbours meet.
+export function crosses(ring) {
+  const edges = ring.slice(1).map((corner, i) => [ring[i], corner]);
+  return edges.some(([a, b], i) => edges.some(([c, d], j) => j > i + 1 && !(i === 0 && j === edges.length - 1) && side(a, b, c) !== side(a, b, d) && side(c, d, a) !== side(c, d, b)));
+}
+
 export class FireInput {
   constructor(map, question, say) {
     this.map = map;
@@ -43,6 +51,7 @@ export class FireInput {
     this.say(words);
     const shape = await this.map.drawOne(type);
     this.say("");
+    if (shape?.type === "Polygon" && crosses(shape.coordinates[0])) this.say("The edge you drew crosses itself. Every part that it encloses counts as fire; draw it again if that is not meant.");
     if (shape) this.question.useOwn(type === "Point" ? "clicked point" : "drawn fire", shape);
   }
 

@@ -29,7 +29,7 @@ export class WaterMap {
     this.#layers();
     this.map = new ol.Map({
       target,
-      layers: [this.relief, this.contours, this.waters, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
+      layers: [this.relief, this.contours, this.waters, this.areas, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
       view: new ol.View({ projection: MAP, center: [0, 0], zoom: 10, maxZoom: 19 }),
       controls: ol.control.defaults.defaults({ attribution: false, rotate: false }).extend([new ol.control.ScaleLine({ minWidth: 90 })]),
       keyboardEventTarget: target,
@@ -51,18 +51,19 @@ export class WaterMap {
     this.relief = new ol.layer.Image({ zIndex: 0 });
     this.contours = vector(() => contourStyle(this.dark), 1);
     this.waters = vector((feature) => waterStyle(kind(feature), ranked(feature)), 2);
-    this.things = vector(surroundingStyle, 3, { declutter: "things" });
+    this.areas = vector(surroundingStyle, 3);
+    this.things = vector(surroundingStyle, 10, { declutter: "labels" }); // a wire gives way to no label
     this.legs = vector((feature) => cased("#7a3b8f", 3, feature.get("empty") ? [7, 5] : undefined), 4);
     this.runs = vector(cased(KINDS.ram.colour, 4), 5);
     this.fire = vector(fireStyle, 6);
     this.signs = vector((feature, resolution) => (resolution < SIGNS_BELOW && !ranked(feature) ? signStyle(kind(feature)) : null), 7, { declutter: "labels" });
-    this.marks = vector(surroundingStyle, 8, { declutter: false });
+    this.marks = vector(surroundingStyle, 8);
     this.badges = vector((feature, resolution) => this.#badge(feature, resolution), 9, { declutter: "labels" });
-    this.clickable = [this.badges, this.marks, this.things, this.signs, this.waters];
+    this.clickable = [this.badges, this.marks, this.things, this.areas, this.signs, this.waters];
   }
 
   #clicked(pixel, onWater, onThing) {
-    const thing = this.map.forEachFeatureAtPixel(pixel, (feature) => feature.getProperties(), { layerFilter: (layer) => layer === this.marks || layer === this.things, hitTolerance: 8 });
+    const thing = this.map.forEachFeatureAtPixel(pixel, (feature) => feature.getProperties(), { layerFilter: (layer) => [this.marks, this.things, this.areas].includes(layer), hitTolerance: 8 });
     const water = this.map.forEachFeatureAtPixel(pixel, (feature) => feature.get("body_id"), { layerFilter: (layer) => [this.badges, this.signs, this.waters].includes(layer), hitTolerance: 8 });
     const wide = thing && ["no flying", "no filling"].includes(thing.what);
     if (thing && !(wide && water)) onThing(thing);
@@ -112,8 +113,12 @@ export class WaterMap {
   }
 
   showSurroundings(collection) {
-    this.things.getSource().clear();
-    this.things.getSource().addFeatures(new ol.format.GeoJSON().readFeatures(collection, OF_DEGREES));
+    const found = new ol.format.GeoJSON().readFeatures(collection, OF_DEGREES);
+    const closed = (one) => ["no flying", "no filling"].includes(one.get("what"));
+    for (const [layer, of] of [[this.areas, found.filter(closed)], [this.things, found.filter((one) => !closed(one))]]) {
+      layer.getSource().clear();
+      layer.getSource().addFeatures(of);
+    }
   }
 
   // sites: properties with longitude_deg and latitude_deg, drawn whole, above everything else.

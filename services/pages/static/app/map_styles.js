@@ -88,10 +88,10 @@ export function surroundingStyle(feature) {
       stroke: stroke("#000", what === "no flying" ? 2.2 : 1.6, [8, 4]),
     }));
   }
-  if (what === "wire") return once("wire", () => [...cased("#000", 2), new ol.style.Style({ image: picture(surroundingSign("wire", 20), "declutter"), geometry: middle, zIndex: 60 })]);
+  if (what === "wire") return once("wire", () => [...cased("#000", 2), new ol.style.Style({ image: picture(surroundingSign("wire", 20), "obstacle"), geometry: middle, zIndex: 60 })]);
   const status = feature.get("status") ?? "";
   const rises = { obstacle: 50, base: 40, site: 10 }[what] ?? 0;
-  return once(`${what} ${status}`, () => new ol.style.Style({ image: picture(surroundingSign(what, what === "site" ? 18 : 22, status), "declutter"), geometry: middle, zIndex: rises }));
+  return once(`${what} ${status}`, () => new ol.style.Style({ image: picture(surroundingSign(what, what === "site" ? 18 : 22, status), what === "obstacle" ? "obstacle" : "declutter"), geometry: middle, zIndex: rises }));
 }
 
 function middle(feature) {

@@ -1,8 +1,10 @@
 // The service's answers. Every error becomes a Problem with a plain sentence and, where the service gives one, a cure.
 
 export class Problem extends Error {
-  constructor(title, detail, status, errors) {
+  // body: the whole problem document (RFC 9457), with the versions of a conflict.
+  constructor(title, detail, status, errors, body = null) {
     super(title);
+    this.body = body;
     this.detail = detail ?? "";
     this.status = status;
     this.errors = errors ?? [];
@@ -22,7 +24,7 @@ async function answered(response) {
   }
   if (response.ok && body !== null) return body;
   const title = body?.title ?? `The service answered ${response.status}`;
-  throw new Problem(title, body?.detail ?? "", response.status, body?.errors);
+  throw new Problem(title, body?.detail ?? "", response.status, body?.errors, body);
 }
 
 export async function ask(path, { method = "GET", body, file, signal, headers = {} } = {}) {

@@ -20,8 +20,8 @@ export class WindDial {
       { viewBox: `0 0 ${SIZE} ${SIZE}`, class: "dial", tabindex: 0, role: "slider", "aria-label": "Wind from, degrees true",
         "aria-valuemin": 0, "aria-valuemax": 359 },
       draw("circle", { class: "dial-face", cx: middle, cy: middle, r: middle - 2 }),
-      ...[0, 90, 180, 270].map((turn) => draw("path", { class: "dial-mark", d: `M${middle} 4v5`, transform: `rotate(${turn} ${middle} ${middle})` })),
-      draw("text", { class: "dial-north", x: middle, y: 18, "text-anchor": "middle", text: "N" }),
+      ...[90, 180, 270].map((turn) => draw("path", { class: "dial-mark", d: `M${middle} 4v5`, transform: `rotate(${turn} ${middle} ${middle})` })),
+      draw("text", { class: "dial-north", x: middle, y: 12, "text-anchor": "middle", text: "N" }),
       this.arrow,
       this.grip,
     );

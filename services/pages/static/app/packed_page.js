@@ -1,0 +1,94 @@
+// The page of a field package: one kept answer to be read from disk. It asks nobody and computes nothing.
+
+import { kindsOf, showExcluded, showRows, waysOf } from "./answers.js";
+import { Breakdown } from "./breakdown.js";
+import { by, make, replace } from "./elements.js";
+import { KINDS, sign } from "./kinds.js";
+import { WaterMap } from "./map.js";
+import { dialogHead, switches } from "./switches.js";
+import { SURROUNDING_WORDS, surroundingSign } from "./symbols.js";
+import { figure, moment } from "./units.js";
+
+const data = window.FETCHWATER_DATA;
+const { answer, question } = data;
+const names = new Map(data.waters.features.map((one) => [one.properties.body_id, one.properties.name]));
+const breakdown = new Breakdown();
+const map = new WaterMap("map", { onWater: openWater, onThing: (thing) => say(`${thing.name}: ${thing.note}`) });
+const windDeg = answer.weather.wind_from_true_deg;
+let pointed = null;
+
+function say(words) {
+  const box = by("map-message");
+  box.hidden = !words;
+  replace(box, words ? [make("span", { text: words }), make("button", { type: "button", class: "close", "aria-label": "Close this message", text: "✕", onclick: () => say("") })] : []);
+}
+
+function point(source) {
+  pointed = source;
+  const { legs, run } = waysOf(source);
+  map.showWays(legs, run);
+  for (const row of document.querySelectorAll(".row")) row.classList.toggle("pointed", row.dataset.body === source.body_id);
+}
+
+function openSource(source) {
+  point(source);
+  const above = answer.sources.find((one) => one.rank === source.rank - 1);
+  breakdown.open({ id: source.body_id, name: source.name, source, above, certainty: answer.certainty, windDeg });
+}
+
+const openExcluded = (excluded) => breakdown.open({ id: excluded.body_id, name: excluded.name, excluded, windDeg });
+
+function openWater(id) {
+  const source = answer.sources.find((one) => one.body_id === id);
+  if (source) return openSource(source);
+  const excluded = answer.excluded.find((one) => one.body_id === id);
+  return excluded ? openExcluded(excluded) : say(`${names.get(id) ?? id}: nothing is said of this water in this answer.`);
+}
+
+function asked() {
+  const { weather } = answer;
+  const wind = weather.wind_ms > 0 ? `wind from ${Math.round(windDeg)}° true at ${figure("speed", weather.wind_ms)}` : "calm";
+  const read = `${figure("temperature", weather.oat_c)} at ${figure("height", weather.station_elevation_m)}, QNH ${figure("pressure", weather.qnh_hpa)}`;
+  const day = weather.day ? `closures in force on ${weather.day}` : "no date given: all closures count";
+  replace(by("asked"), make("strong", { text: `${answer.fire_name}, ${answer.aircraft}` }), make("span", { text: `${wind}; ${read}; ${day}` }));
+  replace(by("kept"), make("p", { class: "hint", text: `Answer ${data.ranking_id}, kept ${moment(data.asked_at)}; survey ${data.survey_key}. Nothing here changes by itself: levels, closures and fires do.` }), make("p", { class: "hint" }, make("a", { href: "README.html", text: "What is in this package" })));
+}
+
+function show() {
+  const kinds = kindsOf(answer);
+  map.showAnswer(kinds, new Map(answer.sources.map((one) => [one.body_id, one.rank])));
+  asked();
+  replace(by("state"), answer.sources.length ? `${answer.sources.length} waters, the best first` : "no water can be used");
+  showRows(answer, { onOpen: openSource, onPoint: point });
+  showExcluded(answer, openExcluded);
+  const first = pointed ?? answer.sources[0];
+  if (first) point(first);
+}
+
+function legend() {
+  const item = (drawing, words) => make("li", {}, make("span", { class: "sign", html: drawing }), words);
+  const there = new Set(data.surroundings.features.map((one) => one.properties.what));
+  const beside = Object.keys(SURROUNDING_WORDS).filter((what) => ["fire", "loaded leg", "empty leg"].includes(what) || there.has(what));
+  replace(
+    by("legend"),
+    ["both", "ram", "hover", "survey", "no"].map((kind) => item(sign(kind, 20), KINDS[kind].word)),
+    beside.map((what) => item(surroundingSign(what, 20, "open"), SURROUNDING_WORDS[what])),
+    data.surroundings.obstacles_listed ? null : make("li", { class: "unlisted", text: "No file of wires and masts was given: they are unknown, not absent." }),
+  );
+  document.querySelector(".legend").open = !matchMedia("(max-width: 1000px), (max-height: 700px)").matches;
+}
+
+by("region-name").textContent = answer.region_name;
+map.showWaters(data.waters);
+map.showSurroundings(data.surroundings);
+map.background(data.relief, data.contours);
+map.showFire(question.fire.area);
+map.see([question.fire.area], { withAll: true });
+legend();
+switches({ onUnits: (system) => { map.units(system); show(); }, onClock: show, onTheme: (dark) => map.theme(dark) });
+by("see-all").addEventListener("click", () => map.see([question.fire.area], { withAll: true }));
+by("all-cautions").addEventListener("click", () => {
+  replace(by("cautions"), dialogHead(by("cautions"), "cautions-title", "Cautions"), make("ul", {}, [...answer.cautions, ...data.cautions].map((text) => make("li", { text }))));
+  by("cautions").showModal();
+});
+document.documentElement.dataset.ready = "yes";
