@@ -63,14 +63,15 @@ region: $(VENV)/.installed ## make the files of the demo region anew
 
 pictures: $(VENV)/.installed ## draw the README's pictures anew
 	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo > $(OUT)/demo.txt
-	$(BIN)/fetchwater survey demo_region --plot "Lake Orramere" --out $(OUT)/demo > $(OUT)/survey.txt
+	$(BIN)/fetchwater survey demo_region --plot "Cragfoot Water" --out $(OUT)/demo > $(OUT)/survey.txt
 	mkdir -p demo_region/pictures
 	cp $(OUT)/demo/ranking.png demo_region/pictures/ranking.png
 	$(BIN)/fetchwater survey demo_region --plot "Pellin Reservoir" --level "Pellin Reservoir=58.4" --out $(OUT)/demo > $(OUT)/survey.txt
-	cp $(OUT)/demo/W01.png demo_region/pictures/lake.png
+	cp $(OUT)/demo/W08.png demo_region/pictures/lake.png
 	cp $(OUT)/demo/W04.png demo_region/pictures/depth.png
 	$(BIN)/fetchwater rank demo_region --fire fellside --wind 300/18kt --oat 34C --qnh 1009 --plot "Cragfoot Water" --out $(OUT)/demo > $(OUT)/cycle.txt
 	cp $(OUT)/demo/cycle_W08.png demo_region/pictures/cycle.png
+	$(BIN)/python -m tests.browser.pictures demo_region/pictures
 
 lock: ## pin the dependencies anew (needs uv)
 	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock

@@ -4,6 +4,7 @@
     ├── BadInput        the user's files or settings cannot be used; carries every Fault found
     ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no way round)
     ├── SheetTooLong    what must stand on a sheet of paper does not fit one page
+    ├── MissingLibrary  a library of the system, not of Python, is not installed
     └── BadArgument     a caller broke a function's contract (wrong unit range, empty geometry)
 
 Nothing in `geo` prints or exits; `services` turns these into exit codes and HTTP problems in one table.
@@ -34,6 +35,10 @@ class NotFlyable(FetchwaterError):
 
 class SheetTooLong(FetchwaterError):
     """What must stand on the sheet does not fit one page in a readable size."""
+
+
+class MissingLibrary(FetchwaterError):
+    """A library of the system that the work needs is not installed; the message names it."""
 
 
 class BadArgument(FetchwaterError, ValueError):

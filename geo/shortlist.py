@@ -98,8 +98,9 @@ class Shortlist:
         if not self.passed_count:
             return {}
         most = max(one.most_litres_per_hour for one in self.passed)
+        were = "source was" if self.passed_count == 1 else "sources were"
         return {
-            "passed over": f"{self.passed_count:,} sources were not worked out: none can enter the first {top}, at "
+            "passed over": f"{self.passed_count:,} {were} not worked out: none can enter the first {top}, at "
             f"best {most:,.0f} L/h (straight over level ground with the greatest load); ask for all to see each"
         }
 

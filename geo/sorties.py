@@ -19,6 +19,7 @@ from geo.flight.way_state import FlightState
 from geo.flight.ways import Airspace, airspace, widened
 from geo.flight.winds import winds_of
 from geo.grid import Grid
+from geo.recent import Recent
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.flight import Leg, LegSide
@@ -79,6 +80,15 @@ def _corridor_of(region: Region, levels_m: tuple[float | None, ...], half_width_
     return corridor(_terrain_with_water(region, levels_m), half_width_m, region.obstacles)
 
 
+def _surface(region: Region, survey: RegionSurvey, half_width_m: float) -> Corridor:
+    levels = {body.body_id: body.surface_elevation_m.value for body in survey.bodies}
+    return _corridor_of(region, tuple(levels.get(body.body_id) for body in region.bodies), half_width_m)
+
+
+# By survey, because to compare the levels of a hundred thousand waters takes a noticeable part of a question.
+_surfaces: Recent[Corridor] = Recent(8)
+
+
 def _terrain_with_water(region: Region, levels_m: tuple[float | None, ...]) -> Grid | None:
     """Give the terrain with its holes over known water filled at the water's level; other holes stay unknown.
 
@@ -117,9 +127,10 @@ class Sky:
         self._widened = [widened(c.area, profile.corridor_half_width_m + 1.0) for c in closed]
         self._unknown_tall = _unknown_obstacles(region, profile.corridor_half_width_m)
         self._airspaces: dict[tuple[tuple[int, ...], tuple[int, ...]], Airspace] = {}
-        levels = {body.body_id: body.surface_elevation_m.value for body in survey.bodies}
-        in_order = tuple(levels.get(body.body_id) for body in region.bodies)
-        self.surface = _corridor_of(region, in_order, profile.corridor_half_width_m)
+        half_width_m = profile.corridor_half_width_m
+        self.surface = _surfaces.get(
+            (region, survey), (half_width_m,), lambda: _surface(region, survey, half_width_m)
+        )
         self.clearance_m = profile.ground_clearance_m + region.counted_terrain_error_m
         self.region, self.profile, self.weather = region, profile, weather
         self.winds = winds_of(weather)

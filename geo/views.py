@@ -123,11 +123,14 @@ def quick_answer(
 ) -> dict:
     """Rank as `pipeline.rank`, quickly, and give the answer in short: what is left out has its reason, no criteria.
 
-    Notes: ways round high ground are not sought, which takes nearly all of a whole ranking's time.
+    Notes: ways round high ground are not sought, which takes nearly all of a whole ranking's time; sources that were
+    passed over are counted, not listed.
+
     Raises: BadArgument as `pipeline.rank`.
     """
     ranking = pipeline.rank(region, survey, fire, profile, weather, top=top, target=target, quick=True)
-    short = replace(ranking, excluded=tuple(replace(one, assessments=()) for one in ranking.excluded))
+    excluded = tuple(replace(one, assessments=()) for one in ranking.excluded)
+    short = replace(ranking, excluded=excluded, unrefined=())
     answer = document(short, region.frame)
     assert isinstance(answer, dict)
     return answer

@@ -1,5 +1,6 @@
 """Every fault of a request as a problem document (RFC 9457), and the refusal of parameters that nobody answers to."""
 
+import json
 from http import HTTPStatus
 from typing import Any
 
@@ -57,6 +58,26 @@ def refuse_unknown_parameters(request: Request) -> None:
             raise BadQuery(name, "given more than once", "give it once")
 
 
+async def refuse_doubled_names(request: Request) -> None:
+    """Refuse a JSON body in which an object has a name twice: readers differ in which of the two counts (RFC 8259, 4).
+
+    Raises: RequestValidationError naming it.
+    """
+    if "json" in request.headers.get("content-type", "") and (content := await request.body()):
+        json.loads(content, object_pairs_hook=_each_once)
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise RequestValidationError(
+            [{"loc": ("body", twice), "msg": "stands twice in one object; keep one", "type": "value_error"}]
+        )
+    return found
+
+
 def _own(request: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, FetchwaterError)
     body = problem(error, request.url.path)
@@ -72,7 +93,7 @@ def _http(request: Request, error: Exception) -> JSONResponse:
         "instance": request.url.path,
     }
     if error.detail == _UNREADABLE:
-        body["detail"] = "the body is no JSON in UTF-8. Cure: write it as JSON and send it in UTF-8"
+        body["detail"] = "the body is no JSON in UTF-8, or is nested too deep. Cure: send plain JSON in UTF-8"
     headers = dict(error.headers or {})
     if error.status_code == 405 and error.detail == HTTPStatus(405).phrase:
         headers["Allow"] = ", ".join(_allowed(request))

@@ -15,7 +15,12 @@ from geo.errors import BadArgument
 from geo.export.document import document
 from geo.ingest.aircraft import built_in_profile
 from services import quantities
-from services.answers import PROBLEMS, answer_with_problems, refuse_unknown_parameters
+from services.answers import (
+    PROBLEMS,
+    answer_with_problems,
+    refuse_doubled_names,
+    refuse_unknown_parameters,
+)
 from services.body_limit import LimitedApp
 from services.day_api import router as day_router
 from services.features.editing import router as editing_router
@@ -162,7 +167,7 @@ def create_app(settings: Settings) -> FastAPI:
         version="0.1.0",
         description="Ranked water sources for tank helicopters. Advisory only: the pilot in command decides.",
         max_body_size=settings.max_body_bytes,
-        dependencies=[Depends(refuse_unknown_parameters)],
+        dependencies=[Depends(refuse_unknown_parameters), Depends(refuse_doubled_names)],
         responses=PROBLEMS,
         lifespan=_lifespan,
         docs_url=None,

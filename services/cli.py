@@ -159,6 +159,7 @@ def rank(
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
     from geo import pipeline
+    from geo.errors import BadArgument
     from geo.export.folder import formats_of
     from geo.ingest.aircraft import load_profile
     from services import beside, console
@@ -166,6 +167,8 @@ def rank(
 
     weather = _weather(wind, oat, qnh, station_elevation, day, wind_profile)
     profile = load_profile(aircraft)
+    if formats is not None and out is None:
+        raise BadArgument("--formats needs a folder. Cure: say where the files go with --out")
     chosen = formats_of(formats)
     workspace = _open(region, quiet=json, levels=level)
     if wind_field is not None:

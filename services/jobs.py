@@ -203,7 +203,8 @@ class Jobs(BaseModel):
 
 def _job(entry: JobEntry) -> Job:
     links = {"self": f"/jobs/{entry.job_id}"}
-    if entry.state == jobs.SUCCEEDED:
+    # What if the levels were others is kept apart: /water-bodies shows today.
+    if entry.state == jobs.SUCCEEDED and not entry.question.get("levels"):
         links["result"] = "/water-bodies"
     progress = None
     if entry.progress_total is not None:

@@ -102,6 +102,7 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         wind_profile: WindProfileOpt = None,
         wind_field: WindFieldOpt = None,
         level: LevelOpt = None,
+        top: Annotated[int, typer.Option("--top", min=1, help="how many sources to rank")] = 30,
         water: WaterOpt = None,
         paper: PaperOpt = "A4",
         units: UnitsOpt = "trade",
@@ -115,7 +116,7 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         chosen = _paper(paper), _units(units)
         workspace = open_folder(region, quiet=json, levels=level)
         typed = (wind, oat, qnh, aircraft, station_elevation, day, target, time, wind_profile, wind_field)
-        answer = TypedQuestion(fire, *typed).answer(workspace)
+        answer = TypedQuestion(fire, *typed, top=top).answer(workspace)
         with console.progress_bar(json, "package") as progress:
             path = write_package(out, workspace, answer, water, *chosen, progress=progress)
         if json:

@@ -1,6 +1,6 @@
 """Sheets over HTTP: one page of PDF for a water, one for a kept ranking."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Response
 
@@ -10,7 +10,7 @@ from services.ready import Ready
 from services.sheets import ranking_sheet, water_sheet
 
 PDF = "application/pdf"
-_DOCUMENTED = {
+_DOCUMENTED: dict[int | str, dict[str, Any]] = {
     200: {"description": "one page", "content": {PDF: {"schema": {"type": "string", "format": "binary"}}}}
 }
 router = APIRouter(tags=["sheets"])
@@ -26,7 +26,7 @@ def _pdf(content: bytes, name: str) -> Response:
     )
 
 
-@router.get("/water-bodies/{body_id}/sheet.pdf", response_class=Response, responses=_DOCUMENTED)  # type: ignore[arg-type]
+@router.get("/water-bodies/{body_id}/sheet.pdf", response_class=Response, responses=_DOCUMENTED)
 def sheet_of_water(
     body_id: str,
     workspace: Ready,
@@ -44,7 +44,7 @@ def sheet_of_water(
     return _pdf(water_sheet(workspace, record, paper, units, asked), "water")
 
 
-@router.get("/rankings/{ranking_id}/sheet.pdf", response_class=Response, responses=_DOCUMENTED)  # type: ignore[arg-type]
+@router.get("/rankings/{ranking_id}/sheet.pdf", response_class=Response, responses=_DOCUMENTED)
 def sheet_of_ranking(
     ranking_id: str, workspace: Ready, paper: Paper = "A4", units: Units = "trade"
 ) -> Response:

@@ -49,12 +49,14 @@ def site_commands(answers_errors: Callable, print_json: Callable[[object], None]
             plan = site_plan.plan_import(store, loaded, file, mapping, who, clear_empty=clear_empty)
             if not json:
                 _print_plan(plan)
-            if not dry_run:
+            written = not dry_run and not plan.faults
+            if written:
                 site_plan.carry_out(store, loaded, plan, who)
         if json:
-            print_json(_document(plan, dry_run))
+            print_json(_document(plan, written))
         else:
-            typer.echo("Nothing was written: this was a dry run." if dry_run else "Written.")
+            why = "this was a dry run" if dry_run else "a row that is refused refuses all"
+            typer.echo("Written." if written else f"Nothing was written: {why}.")
         if plan.faults:
             raise typer.Exit(2)
 
@@ -109,7 +111,8 @@ def _print_plan(plan: Any) -> None:
         label = row.name if row.site_id is None else f"{row.name} ({row.site_id})"
         changes = "; ".join(f"{key} {_shown(old)} -> {_shown(new)}" for key, old, new in row.changes)
         words = [changes, *row.notes, *(f"{one.rule}. Cure: {one.cure}" for one in row.faults)]
-        typer.echo(f"{row.where:8} {row.action:7} {label}: " + ". ".join(one for one in words if one))
+        said = ". ".join(one for one in words if one)
+        typer.echo(f"{row.where:8} {row.action:7} {label}" + (f": {said}" if said else ""))
     counts = ", ".join(f"{plan.count(one)} to {one}" for one in ("create", "change", "refuse"))
     typer.echo(f"{counts}, {plan.count('same')} the same")
 
@@ -124,11 +127,11 @@ def _shown(value: object) -> str:
     return "(empty)" if value is None else f"{value}"
 
 
-def _document(plan: Any, dry_run: bool) -> dict[str, Any]:
+def _document(plan: Any, written: bool) -> dict[str, Any]:
     return {
         "file": plan.file,
         "kind": plan.kind,
-        "dry_run": dry_run,
+        "written": written,
         "taken": dict(plan.taken),
         "not_taken": list(plan.left),
         "cautions": [vars(one) for one in plan.cautions],

@@ -10,6 +10,8 @@ from pyproj import Geod
 
 from geo.day import with_sites
 from geo.errors import BadInput
+from geo.export.shapefile import CUT_MARK, TEXT_BYTES
+from geo.export.site_layer import one_line
 from geo.ingest.point_file import CSV, PointFile, PointRow, read_points
 from geo.records.fault import Fault
 from geo.records.region import Region
@@ -153,7 +155,11 @@ class _Row:
         return EARTH.inv(row.longitude_deg, row.latitude_deg, own.longitude_deg, own.latitude_deg)[2]
 
     def _fields(self, present: SiteRecord | None, cells: Mapping[str, Any]) -> SiteFields:
-        said = {ours: value for ours, value in cells.items() if value is not None}
+        said = {
+            ours: value
+            for ours, value in cells.items()
+            if value is not None and not _cut_of(value, present and getattr(present.fields, ours))
+        }
         place = {"longitude_deg": _round(self.row.longitude_deg), "latitude_deg": self.row.latitude_deg}
         if present is None:
             return SiteFields.model_validate(said | place)
@@ -176,6 +182,18 @@ class _Row:
     def _fault(self, rule: str, cure: str, column: str | None = None, value: object = None) -> Fault:
         shown = None if value is None else str(value)[:80]
         return Fault("refuse", self.name, rule, cure, feature=self.row.where, field=column, value=shown)
+
+
+def _cut_of(cell: Any, kept: Any) -> bool:
+    """Tell whether a cell is what a Shapefile or CSV of ours makes of the kept text: it then says nothing new."""
+    if not isinstance(kept, str):
+        return False
+    cut = (
+        cell.endswith(CUT_MARK)
+        and len(cell.encode()) > TEXT_BYTES - 8
+        and kept.startswith(cell[: -len(CUT_MARK)])
+    )
+    return cut or cell == one_line(kept)
 
 
 def _round(longitude_deg: float) -> float:

@@ -22,10 +22,14 @@ def token_commands(answers_errors: Callable) -> typer.Typer:
     @answers_errors
     def add(name: str, role: RoleOpt, expires: ExpiresOpt = None) -> None:
         """Make a token and print it, this once: only its hash is kept."""
+        from geo.errors import BadArgument
         from services import quantities
         from services.store import tokens
+        from services.store.column_types import now
 
         last = None if expires is None else quantities.end_of_day(expires)
+        if last is not None and last < now():
+            raise BadArgument(f"expires {expires}: that day is over. Cure: name the last day of its use")
         made = tokens.add(_engine(), name, role, last)
         typer.echo(made)
         typer.echo(f"{name} is {role}. This token is shown once: keep it safe.", err=True)

@@ -239,6 +239,7 @@ def _facts(
     else:
         lines.append(("Longest run", f"{run.length_m:,.0f} m, {_both_ways(run)}"))
         lines.append(("", f"corridor {run.corridor_width_m:.0f} m, {_depth_text(run.depth)}"))
+        lines += _limits(run)
     if record.bent_runs:
         bent = max(record.bent_runs, key=lambda one: one.length_m)
         lines.append(
@@ -260,6 +261,29 @@ def _facts(
     lines += [("Levels" if number == 0 else "", text) for number, text in enumerate(notes)]
     lines += [("Note" if number == 0 else "", text) for number, text in enumerate(record.remarks[:2])]
     _write_facts(axes, lines, floor)
+
+
+def _limits(run: Run) -> list[tuple[str, str]]:
+    """Say how much of the longest run can be flown each way, and what limits it; nothing where it was not asked."""
+    if not run.limited_by:
+        return []
+    flown = [
+        f"{'unknown' if length is None else f'{length:,.0f} m'} flown {bearing_text(heading)}"
+        for length, heading in (
+            (run.usable_ahead_m, run.heading_true_deg),
+            (run.usable_back_m, run.heading_true_deg + 180.0),
+        )
+    ]
+    ends = (run.heading_true_deg + 180.0, run.start_end), (run.heading_true_deg, run.end_end)
+    what = [
+        f"{bearing_text(heading)}: {end.what}"
+        for heading, end in ends
+        if end.excess_m is None or end.excess_m > 0.0
+    ]
+    limits = what or ["nothing: both surfaces are clear"]
+    return [("Clear of it", ", ".join(flown))] + [
+        ("Limited by" if number == 0 else "", text) for number, text in enumerate(limits)
+    ]
 
 
 def _areas(record: BodySurvey) -> str:

@@ -218,7 +218,7 @@ SURVEY_RUN_COLUMNS = _columns(
     ),
     ("turned_deg", "real", "deg", "all turns added up; 0 where it is straight"),
     ("least_radius_m", "real", "m", "radius of its tightest turn; empty where it is straight"),
-    ("corridor_width_m", "real", "m", "clear water kept across the run"),
+    ("corridor_width_m", "real", "m", "clear water kept across the run and, by half, beyond both ends"),
     ("depth_95_m", "real", "m", "depth exceeded on all of the run with probability 0.95"),
     ("depth_evidence", "text", "", "what the depth rests on, or why it is unknown"),
     (

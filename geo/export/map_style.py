@@ -1,12 +1,28 @@
 """Layer styles in the desktop map program's own style language, so that the GeoPackage opens already drawn."""
 
+from dataclasses import replace
+
 from lxml import etree
 
-from geo.export.palette import BLACK, MARKS, NOT_USABLE, REDDISH_PURPLE, SURVEY_FIRST, USABLE, Mark
+from geo.export.palette import (
+    BLACK,
+    MARKS,
+    NOT_USABLE,
+    REDDISH_PURPLE,
+    SURVEY_FIRST,
+    USABLE,
+    VERMILLION,
+    Mark,
+)
 
 _WHITE = "#FFFFFF"
-# What a site says of itself; closed is drawn as what is not usable, and what is not known to be open never as open.
-STATUS_MARKS = {"open": USABLE, "closed": NOT_USABLE, "seasonal": SURVEY_FIRST, "unknown": SURVEY_FIRST}
+# What a site says of itself, each in a colour and a shape of its own; what is not known to be open is never as open.
+STATUS_MARKS = {
+    "open": USABLE,
+    "closed": replace(NOT_USABLE, colour=VERMILLION, style_marker="square"),
+    "seasonal": replace(SURVEY_FIRST, style_marker="diamond"),
+    "unknown": SURVEY_FIRST,
+}
 
 
 def layer_styles() -> dict[str, str]:
@@ -54,7 +70,8 @@ def _marker(mark: Mark, size_mm: float) -> tuple[str, dict[str, str]]:
         "name": mark.style_marker,
         "color": _rgb(mark.colour),
         "outline_color": _rgb(_WHITE),
-        "outline_width": "0.4",
+        # Wider would eat the arms of a cross.
+        "outline_width": "0.2",
         "size": f"{size_mm}",
         "size_unit": "MM",
     }
@@ -140,6 +157,6 @@ def _labeling(expression: str) -> etree._Element:
     etree.SubElement(
         style, "text-buffer", bufferDraw="1", bufferSize="1", bufferSizeUnits="MM", bufferColor=_rgb(_WHITE)
     )
-    etree.SubElement(settings, "placement", placement="6", dist="1", distUnits="MM")
+    etree.SubElement(settings, "placement", placement="6", dist="0.5", distUnits="MM", offsetType="1")
     etree.SubElement(settings, "rendering", drawLabels="1", obstacle="1", displayAll="0")
     return labeling

@@ -5,29 +5,25 @@ import shapely
 from matplotlib.axes import Axes
 
 from geo.errors import BadArgument
-from geo.export.canvas import INK, axes_pixels
+from geo.export.canvas import axes_pixels
 from geo.export.map_drawing import (
     Bounds,
     Label,
     draw_area,
-    draw_arrow,
-    draw_backing,
     draw_labels,
     draw_line,
     draw_relief,
-    draw_scale_bar,
     fit_bounds,
 )
+from geo.export.map_furniture import corners, draw_furniture
 from geo.export.palette import BLACK, MARKS, REDDISH_PURPLE, VERMILLION, YELLOW, Mark, mark_of
 from geo.export.positions import knots
 from geo.export.survey_layer import verdicts
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
-from geo.units import METRE_PER_NAUTICAL_MILE
 
 LEGS_SHOWN = 3
 LISTED = 10
-PLATE_PX, BARS_PX = 142, 64  # heights of what stands behind the arrows and behind the scale bars
 FIRE_EDGE = "#7A3600"
 
 
@@ -45,7 +41,11 @@ def draw_ranking_map(
     marks = _draw_waters(axes, region, ranking, bounds)
     _draw_ground(axes, region, ranking, fire)
     _draw_sources(axes, ranking)
-    _draw_furniture(axes, ranking, bounds)
+    wind = None
+    if ranking.weather.wind_ms > 0:
+        # Wind is FROM: the arrow points to where it blows.
+        wind = (f"wind {knots(ranking.weather.wind_ms):.0f} kt", ranking.weather.wind_from_true_deg + 180.0)
+    draw_furniture(axes, bounds, ("km", 1000.0), wind)
     _label(axes, region, ranking, fire, bounds)
     return marks, bounds
 
@@ -146,22 +146,6 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
         )
 
 
-def _draw_furniture(axes: Axes, ranking: Ranking, bounds: Bounds) -> None:
-    # Parts of the height: letters and arrows are of one size in pixels, however high the map is.
-    pixel = 1.0 / axes_pixels(axes)[1]
-    low, plate, middle = 1.0 - 0.009 - PLATE_PX * pixel, PLATE_PX * pixel, 1.0 - 78 * pixel
-    draw_backing(axes, 0.008, 0.009, 0.27, BARS_PX * pixel)
-    draw_backing(axes, 0.915, low, 0.078, plate)
-    draw_scale_bar(axes, bounds, 1000.0, "km", 21 * pixel)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 47 * pixel)
-    draw_arrow(axes, (0.955, middle), 0.0, "north", INK)
-    if ranking.weather.wind_ms > 0:
-        draw_backing(axes, 0.815, low, 0.1, plate)
-        # Wind is FROM: the arrow points to where it blows.
-        text = f"wind {knots(ranking.weather.wind_ms):.0f} kt"
-        draw_arrow(axes, (0.87, middle), ranking.weather.wind_from_true_deg + 180.0, text, INK)
-
-
 def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, bounds: Bounds) -> None:
     labels = [
         Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 14, True, True)
@@ -186,13 +170,4 @@ def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, boun
     inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
     lines = [line for source in ranking.sources[:LEGS_SHOWN] for line in _routes(source)]
     lines += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
-    draw_labels(axes, inside, _corners(axes), lines)
-
-
-def _corners(axes: Axes) -> list[Bounds]:
-    """Give the pixels that scale bars and arrows hold."""
-    box = axes.get_window_extent()
-    return [
-        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + BARS_PX + 9),
-        (box.x0 + 0.82 * box.width, box.y1 - PLATE_PX - 14, box.x1, box.y1),
-    ]
+    draw_labels(axes, inside, corners(axes), lines)

@@ -118,8 +118,13 @@ def _csv(path: Path, frame: geopandas.GeoDataFrame) -> list[str]:
     flat = frame.copy()
     broken = 0
     for name in frame.columns.drop("geometry"):
-        cells = [LINE_BREAK.join(one.splitlines()) if isinstance(one, str) else one for one in frame[name]]
+        cells = [one_line(one) if isinstance(one, str) else one for one in frame[name]]
         broken += sum(isinstance(a, str) and a != b for a, b in zip(frame[name], cells, strict=True))
         flat[name] = cells
     write_csv(path, flat)
     return [f"CSV: line breaks of {broken} texts became {LINE_BREAK!r}"] if broken else []
+
+
+def one_line(text: str) -> str:
+    """Give a text without line breaks, as it stands in CSV: the reader takes a line break for a lost quote."""
+    return LINE_BREAK.join(text.splitlines())

@@ -151,6 +151,19 @@ def _relax(
 
 
 @njit(cache=True, nogil=True)
+def _least_needs(lattice: Lattice, heights: np.ndarray) -> np.ndarray:
+    """Give the least height needed on any move from or to each node (nodes,) [m]."""
+    least = np.full(lattice.columns * lattice.rows, np.inf)
+    for node in range(len(least)):
+        for e in range(8):
+            height = heights[e, node]
+            if height < np.inf:
+                other = node + MOVES[2 * e, 1] * lattice.columns + MOVES[2 * e, 0]
+                least[node], least[other] = min(least[node], height), min(least[other], height)
+    return least
+
+
+@njit(cache=True, nogil=True)
 def solve(
     lattice: Lattice,
     heights: np.ndarray,
@@ -165,11 +178,12 @@ def solve(
     heights, releases (8, nodes): height needed on each even move [m], least seconds at its outer end. seeds (layers,):
     seconds at the hub itself, inf where the hub is above the layer. slack (nodes,), slack_at (layers,): times above
     either are of no use. The last row repeats the top layer. A node whose way in the layer above is plain cruise, low
-    enough for this one, keeps its time.
+    enough for this one, keeps its time; one that no move leaves or enters so low can only climb (state 3).
     """
     layers, nodes, shifted = len(seeds), lattice.columns * lattice.rows, seeds[-1] > 0.0
     times = np.full((layers + 1, nodes), np.inf)
-    highest = np.full(nodes, np.inf)
+    highest, least = np.full(nodes, np.inf), _least_needs(lattice, heights)
+    step = air.altitude_m[1] - air.altitude_m[0]
     state = np.zeros(nodes, np.int8)
     heap, where = np.empty(nodes, np.int64), np.full(nodes, -1, np.int64)
     for layer in range(layers - 1, -1, -1):
@@ -180,11 +194,13 @@ def solve(
             if not top and np.isfinite(shift) and highest[x] <= air.altitude_m[layer]:
                 times[layer, x] = times[layer + 1, x] - shift
                 state[x] = 2
-            elif not top and times[layer + 1, x] + air.between_s[layer] <= min(slack[x], slack_at[layer]):
+                continue
+            highest[x] = np.inf
+            if not top and times[layer + 1, x] + air.between_s[layer] <= min(slack[x], slack_at[layer]):
                 times[layer, x] = times[layer + 1, x] + air.between_s[layer]
-                highest[x] = np.inf
-            else:
-                highest[x] = np.inf
+            # A move gains no more than one layer.
+            if least[x] > air.altitude_m[layer] + step:
+                state[x] = 3
         if seeds[layer] < times[layer, lattice.hub]:
             times[layer, lattice.hub], highest[lattice.hub], state[lattice.hub] = seeds[layer], -np.inf, 1
         _settle(
@@ -223,11 +239,11 @@ def _settle(
     slack_here: float,
     shifted: bool,
 ) -> None:
-    """Settle one layer: nodes of state 2 are final; the others are drawn from their neighbours in order of time."""
+    """Settle one layer: nodes of state 2 and 3 are final; the others are drawn from their neighbours by time."""
     nodes, size = lattice.columns * lattice.rows, 0
     key = times[layer]
     for x in range(nodes):
-        if state[x] == 2:
+        if state[x] >= 2:
             continue
         i, j = x // lattice.columns, x % lattice.columns
         most = min(slack[x], slack_here)
@@ -265,7 +281,7 @@ def _settle(
             if not (0 <= jx < lattice.columns and 0 <= ix < lattice.rows):
                 continue
             x = ix * lattice.columns + jx
-            if state[x] == 2:
+            if state[x] >= 2:
                 continue
             most = min(slack[x], slack_here)
             if _relax(x, y, k // 2, k, layer, times, highest, heights, releases, air, shifted, most):

@@ -2,7 +2,8 @@
 
 A field is laid over a square about the hub whose size is one of a fixed row, the smallest that serves the leg, and
 reaches from the lowest ground there to the ceiling. So every leg finds the same ways whether it is sought alone or with
-a thousand others, and legs of like size pay for one field together.
+a thousand others, and legs of like size pay for one field together. Where one field at the least spacing holds the
+whole ground, that one serves every leg.
 """
 
 import math
@@ -62,7 +63,8 @@ class SharedFields:
         """
         # Homeward legs are flown the other way: the same ground is reached as by legs outward in the wind reversed.
         wind = wind_from_grid_deg if outward else (wind_from_grid_deg + 180.0) % 360.0
-        bounds = self._bounds(hub, self._half_m(hub, place, state, wind, limit_s))
+        half_m = math.inf if self.serves_all(settings) else self._half_m(hub, place, state, wind, limit_s)
+        bounds = self._bounds(hub, half_m)
         if not self.shared:
             return self._made(
                 hub, state, outward, wind_from_grid_deg, bounds, settings, place=place, limit_s=limit_s
@@ -72,6 +74,12 @@ class SharedFields:
             if key not in self._kept:
                 self._kept[key] = self._made(hub, state, outward, wind_from_grid_deg, bounds, settings)
             return self._kept[key]
+
+    def serves_all(self, settings: FieldSettings) -> bool:
+        """True where one field at the least spacing holds the whole ground, so that no coarser one need bound it."""
+        west, south, east, north = self.ground.bounds
+        nodes = ((east - west) / settings.spacing_m + 1.0) * ((north - south) / settings.spacing_m + 1.0)
+        return self.shared and nodes <= settings.most_nodes
 
     def _half_m(
         self, hub: Place, place: Place, state: FlightState, wind_from_grid_deg: float, limit_s: float

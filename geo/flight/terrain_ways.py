@@ -29,6 +29,8 @@ from geo.records.flight import Leg
 
 # A leg within this share of its time over flat ground is left as it is.
 WORTH_SEEKING = 0.005
+# The library that draws closed areas onto the raster must not be entered by two threads at once.
+_PREPARING = Lock()
 COARSE = FieldSettings(240.0, 15_000, 100.0)
 FINE = FieldSettings(150.0, 45_000, 50.0)
 
@@ -130,7 +132,8 @@ class TerrainWays:
     def _prepared(self) -> WayGround | None:
         with self._lock:
             if self._ground is None:
-                self._ground = way_ground(self.surface, self.closed)
+                with _PREPARING:
+                    self._ground = way_ground(self.surface, self.closed)
                 self._fields = (
                     SharedFields(self._ground, shared=self._shared) if self._ground is not None else None
                 )

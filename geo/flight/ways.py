@@ -8,6 +8,7 @@ corner graph with wind-triangle edge times is exact, not a grid's approximation.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import networkx as nx
 import numpy as np
@@ -43,6 +44,24 @@ class Airspace:
     before_m: np.ndarray
     after_m: np.ndarray
     seen: np.ndarray
+
+    @cached_property
+    def edges(self) -> tuple[np.ndarray, np.ndarray]:
+        """The corners that each edge between corners leaves and enters, (k,) each."""
+        first, second = np.nonzero(self.seen)
+        return first, second
+
+    @cached_property
+    def graph(self) -> nx.DiGraph:
+        """The graph start -> corners -> end; an edge has its number: between corners as in `edges`, then from the start
+        to every corner, then from every corner to the end. Seconds depend on the leg and its wind."""
+        corners = range(len(self.corners_m))
+        pairs = [*zip(*(ends.tolist() for ends in self.edges), strict=True)]
+        pairs += [("start", corner) for corner in corners] + [(corner, "end") for corner in corners]
+        graph = nx.DiGraph()
+        graph.add_nodes_from(("start", "end"))
+        graph.add_edges_from((*pair, {"number": number}) for number, pair in enumerate(pairs))
+        return graph
 
 
 def _outward(part: shapely.Polygon) -> shapely.Geometry:
@@ -202,9 +221,11 @@ def find_way(
         _refuse_inside(prepared, place, which)
     if _clear(prepared.shrunk, ends[:1], ends[1:])[0]:
         return shapely.LineString(ends)  # optimal by the triangle inequality
-    graph = _graph(prepared, ends, (wind_from_grid_deg, wind_ms, tas_ms))
+    seconds = _edge_seconds(prepared, ends, (wind_from_grid_deg, wind_ms, tas_ms))
     try:
-        nodes = nx.dijkstra_path(graph, "start", "end", weight="seconds")
+        nodes = nx.dijkstra_path(
+            prepared.graph, "start", "end", weight=lambda _, __, edge: seconds[edge["number"]]
+        )
     except nx.NetworkXNoPath:
         raise NotFlyable(
             f"no way from easting {start[0]:.0f} m, northing {start[1]:.0f} m to easting {end[0]:.0f} m, northing "
@@ -213,25 +234,23 @@ def find_way(
     return shapely.LineString([ends[0], *(prepared.corners_m[node] for node in nodes[1:-1]), ends[1]])
 
 
-def _graph(prepared: Airspace, ends: np.ndarray, air: tuple[float, float, float]) -> nx.DiGraph:
-    """Build the directed graph start -> corners -> end with exact seconds; every weight is finite and not negative."""
+def _edge_seconds(
+    prepared: Airspace, ends: np.ndarray, air: tuple[float, float, float]
+) -> list[float | None]:
+    """Give the exact seconds of each edge of the prepared graph, None where a corner is hidden from an end."""
     corners = prepared.corners_m
-    graph = nx.DiGraph()
-    graph.add_nodes_from(("start", "end"))
-    first, second = np.nonzero(prepared.seen)
-    between = _seconds(corners[first], corners[second], *air)
-    graph.add_weighted_edges_from(
-        zip(first.tolist(), second.tolist(), between.tolist(), strict=True), weight="seconds"
-    )
-    for name, place in (("start", ends[0]), ("end", ends[1])):
+    first, second = prepared.edges
+    seconds: list[float | None] = _seconds(corners[first], corners[second], *air).tolist()
+    for going, place in ((True, ends[0]), (False, ends[1])):
         here = np.broadcast_to(place, corners.shape)
         tangent = np.flatnonzero(_touches_only(corners, prepared.before_m, prepared.after_m, here))
         visible = tangent[_clear(prepared.shrunk, here[tangent], corners[tangent])]
-        going = name == "start"
         pair = (here[visible], corners[visible]) if going else (corners[visible], here[visible])
-        for node, seconds in zip(visible.tolist(), _seconds(*pair, *air).tolist(), strict=True):
-            graph.add_edge(*((name, node) if going else (node, name)), seconds=seconds)
-    return graph
+        there: list[float | None] = [None] * len(corners)
+        for node, taken in zip(visible.tolist(), _seconds(*pair, *air).tolist(), strict=True):
+            there[node] = taken
+        seconds += there
+    return seconds
 
 
 def way_round(

@@ -88,9 +88,11 @@ def _chosen_shapefile(members: list[zipfile.ZipInfo], layer: str | None) -> zipf
     found = [one for one in members if one.filename.lower().endswith(".shp")]
     if layer is not None:
         found = [one for one in found if PurePosixPath(one.filename).stem == layer]
+    if not found and layer is not None:
+        raise Refusal("the archive holds no Shapefile of that name", "name one that is in it", value=layer)
     if not found:
         raise Refusal(
-            "the archive holds no Shapefile of that name", "pack .shp, .shx, .dbf and .prj", value=layer
+            "the archive holds neither a Shapefile nor KML", "pack .shp, .shx, .dbf and .prj, or one doc.kml"
         )
     if len(found) > 1:
         names = ", ".join(PurePosixPath(one.filename).stem for one in found)

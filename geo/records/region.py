@@ -53,7 +53,7 @@ class StatedDepth:
 class SalinityEvidence:
     """What is known of the salt: a stated class, or practical salinity S (PSS-78) from conductivity.
 
-    mouth_distance_m: how far the water lies from where it meets the sea, along the water [m]; None: unknown, or no tide.
+    mouth_distance_m: how far the water lies from where it meets the sea, along the water [m]; None: unknown or no tide.
     """
 
     stated_class: SalinityClass | None

@@ -46,6 +46,8 @@ _Part = TypeVar("_Part")
 # A round lake has thousands of almost longest runs; for the longest one as a fact, 0.2 % is close enough. The record
 # carries the bound. Ordinary shores are solved exactly all the same.
 LONGEST_RUN_GAP = 0.002
+# A moat hardly wider than the corridor would be searched for minutes; so many edges take about 2 s of one core.
+LONGEST_RUN_EFFORT_EDGES = 3_000_000
 
 
 def computed(what: str, remarks: list[str], compute: Callable[[], _Part]) -> _Part | None:
@@ -91,7 +93,11 @@ class RunSurveyor:
         settings = self.around.settings
         width_m = settings.corridor_width_m
         found = computed(
-            "longest run", remarks, lambda: longest_run(self.water, width_m, gap=LONGEST_RUN_GAP)
+            "longest run",
+            remarks,
+            lambda: longest_run(
+                self.water, width_m, gap=LONGEST_RUN_GAP, effort_edges=LONGEST_RUN_EFFORT_EDGES
+            ),
         )
         if found is None:
             return BodyRuns()

@@ -19,6 +19,7 @@ import shapely
 from geo.errors import BadArgument
 from geo.survey.longest.frame import Shore
 from geo.survey.longest.headings import heading_fan
+from geo.survey.longest.limits import ENDLESS, Limits, is_over, no_limits
 from geo.survey.longest.rings import polygon_parts, shore_of
 from geo.survey.longest.room import make_room
 from geo.survey.longest.search import (
@@ -95,12 +96,15 @@ def longest_run(
     corridor_width_m: float = 0.0,
     time_budget_s: float | None = None,
     gap: float = 0.0,
+    effort_edges: int | None = None,
 ) -> LongestRun:
     """Give the longest straight run inside a polygon with islands.
 
     Parameters: polygon, easting and northing [m]; corridor_width_m, clear width of the run [m]; time_budget_s, time
     after which the search stops and states the gap it leaves [s]; gap, relative gap at which it may stop, with the same
-    answer every time, unlike a budget (a round lake with a corridor has thousands of almost longest runs).
+    answer every time, unlike a budget (a round lake with a corridor has thousands of almost longest runs);
+    effort_edges, shore edges that each part's search for the exact answer may look at, and then once more that for one
+    within the gap, after which it stops and states the gap it leaves, in the same place on every machine.
     Returns: LongestRun; its line heads between grid north and grid south by east.
     Raises: BadArgument for an empty or invalid polygon, a coordinate that is no number, a negative width or budget, and
     where the budget ended before any run was found though there may be one.
@@ -114,25 +118,30 @@ def longest_run(
     _check_width(corridor_width_m)
     if time_budget_s is not None and not time_budget_s > 0.0:
         raise BadArgument(f"time_budget_s is {time_budget_s}: it must be above 0 s, or None for no limit.")
+    if effort_edges is not None and not effort_edges > 0:
+        raise BadArgument(f"effort_edges is {effort_edges}: it must be above 0, or None for no limit.")
     radius = 0.5 * corridor_width_m
     best, best_part, bound = np.zeros(5), 0, 0.0
     best_origin = np.zeros(2)
     with _Clock(time_budget_s) as clock:
         parts = polygon_parts(polygon)
+        plan = _Plan(time_budget_s is not None or gap > 0.0 or effort_edges is not None, gap, effort_edges)
         for number, part in enumerate(parts):
             shore, origin = shore_of(part)
             before = best[0]
-            stepwise = time_budget_s is not None or gap > 0.0
-            bound = max(bound, _search_part(shore, radius, best, clock.halt, stepwise, gap))
+            bound = max(bound, _search_part(shore, radius, best, clock.halt, plan))
             if best[0] > before:
                 best_part, best_origin = number, origin
     length = float(best[0])
     bound = max(bound, length)
-    if length == 0.0 and bound > 0.0 and time_budget_s is not None:
-        raise BadArgument(
-            f"time_budget_s is {time_budget_s}: no run was found in that time, yet one of up to {bound:.1f} m "
-            "may exist; allow more time, or None for no limit."
-        )
+    if length == 0.0 and bound > 0.0 and plan.stepwise:
+        if not _is_too_narrow(parts, radius):
+            raise BadArgument(
+                f"No run was found before the search had to stop, yet one of up to {bound:.1f} m may exist: water "
+                f"that is hardly wider than the corridor. Allow more than time_budget_s {time_budget_s} and "
+                f"effort_edges {effort_edges}, or None for no limit, or ask for a narrower corridor."
+            )
+        bound = 0.0
     line = _line(best, best_origin, None) if length > 0.0 else None
     return LongestRun(
         length, line, bound, best_part, bound <= length * (1.0 + _CERTIFIED_GAP), corridor_width_m
@@ -162,7 +171,7 @@ def run_rose(
         shore, origin = shore_of(part)
         before = best[:, 0].copy()
         room = make_room(shore.x.size // 2)
-        search_headings(shore, room, directions, 0.5 * corridor_width_m, best, np.zeros(1, np.int64))
+        search_headings(shore, room, directions, 0.5 * corridor_width_m, best, no_limits())
         origins[best[:, 0] > before] = origin
     lines = [
         _line(best[k], origins[k], way * directions[k]) if best[k, 0] > 0.0 else None
@@ -178,26 +187,51 @@ def _check_width(corridor_width_m: float) -> None:
         )
 
 
-def _search_part(
-    shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray, stepwise: bool, gap: float
-) -> float:
+@dataclass(frozen=True)
+class _Plan:
+    """How a search may end early: stepwise, gap and effort_edges as in `longest_run`."""
+
+    stepwise: bool
+    gap: float
+    effort_edges: int | None
+
+    def halvings(self) -> tuple[int, ...]:
+        """Give the depths to search to; the last once more where one direction may have used up its share of effort."""
+        again = (UNLIMITED,) if self.effort_edges is not None else ()
+        return (3, 5, 7, 9, 12, UNLIMITED, *again) if self.stepwise else (UNLIMITED,)
+
+    def limits(self, halt: np.ndarray, gap: float = 0.0) -> Limits:
+        work = ENDLESS if self.effort_edges is None else self.effort_edges
+        return Limits(halt, np.full(1, work), gap)
+
+
+def _is_too_narrow(parts: Sequence[shapely.Polygon], radius: float) -> bool:
+    """Say whether surely no circle of a radius fits into any part."""
+    near = 1e-4 * radius  # how far GEOS may stay below the widest circle
+    return all(shapely.maximum_inscribed_circle(part, near).length + near < radius for part in parts)
+
+
+def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray, plan: _Plan) -> float:
     """Improve best (5,) by one part; give a bound on every run of it [m].
 
     Stepwise: go through all bundles coarsely first, then finer, so that the bound is worth something whenever the
-    time ends.
+    search ends; where the effort for an exact answer ends it, once more with the gap.
     """
     room = make_room(shore.x.size // 2)
-    if stepwise:
-        never = np.zeros(1, np.int64)
-        search_all(shore, room, True, _FIRST_LOOK, radius, SEED_HALVINGS, best, never)
-    search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best, halt)
+    if plan.stepwise:
+        search_all(shore, room, True, _FIRST_LOOK, radius, SEED_HALVINGS, best, no_limits())
+    limits = plan.limits(halt)
+    search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best, limits)
     bound = np.inf
-    for deepest in (3, 5, 7, 9, 12, UNLIMITED) if stepwise else (UNLIMITED,):
-        bound = min(bound, search_all(shore, room, False, SECTORS, radius, deepest, best, halt))
+    for deepest in plan.halvings():
+        bound = min(bound, search_all(shore, room, False, SECTORS, radius, deepest, best, limits))
         # The gap is taken only once shallow bundles are done, so that ordinary waters are still solved exactly.
-        allowed = gap if deepest >= GAP_FROM_HALVINGS else 0.0
-        if halt[0] != 0 or bound <= best[0] * (1.0 + allowed):
+        allowed = plan.gap if deepest >= GAP_FROM_HALVINGS else 0.0
+        if is_over(limits) or bound <= best[0] * (1.0 + allowed):
             break
+    if halt[0] == 0 and plan.gap > 0.0 and bound > best[0] * (1.0 + plan.gap):
+        limits = plan.limits(halt, plan.gap)
+        bound = min(bound, search_all(shore, room, False, SECTORS, radius, UNLIMITED, best, limits))
     return float(max(bound, best[0]))
 
 

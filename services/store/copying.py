@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Table, delete, func, select, text
 from sqlalchemy.exc import DBAPIError, StatementError
 
-from geo.errors import BadInput
+from geo.errors import BadArgument, BadInput
 from geo.records.fault import Fault
 from services.store.column_types import now
 from services.store.engine import file_engine, place, postgis_engine, reading, writing
@@ -45,8 +45,9 @@ class Copied:
 def backup(engine: Engine, target: Path) -> Copied:
     """Write the whole store into a GeoPackage file, of one state and checked, under its name only when it is whole.
 
-    Raises: StoreUnreachable where it cannot be written.
+    Raises: BadArgument for a target that is a store in use, or no file; StoreUnreachable where it cannot be written.
     """
+    _refuse_taken(engine, target)
     if engine.dialect.name == "sqlite":
         copy_file(Path(place(engine)), target)
         with reading(engine) as connection:
@@ -71,6 +72,16 @@ def backup(engine: Engine, target: Path) -> Copied:
     finally:
         _remove(part)
     return copied
+
+
+def _refuse_taken(engine: Engine, target: Path) -> None:
+    """A store put under the name of one that is open would be read together with the other's -wal file, and broken."""
+    own = engine.dialect.name == "sqlite" and target.resolve() == Path(place(engine)).resolve()
+    journals = [target.with_name(target.name + ending) for ending in ("-wal", "-shm", "-journal")]
+    if own or any(one.exists() for one in journals):
+        raise BadArgument(f"{target}: this is a store in use. Cure: write the backup under another name")
+    if target.exists() and not target.is_file():
+        raise BadArgument(f"{target}: this is no file. Cure: name the file to be written")
 
 
 def _remove(path: Path) -> None:

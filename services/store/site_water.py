@@ -15,7 +15,10 @@ def with_known_water(connection: Connection, region_id: str, fields: SiteFields)
     Notes: a region whose survey was never published has no waters to compare with; then the fields stay as they are.
     """
     named = fields.body_id
-    if named is None or connection.scalar(select(region.c.fid).where(region.c.region_id == region_id)) is None:
+    if (
+        named is None
+        or connection.scalar(select(region.c.fid).where(region.c.region_id == region_id)) is None
+    ):
         return fields
     asked = select(water_body.c.body_id).where(
         water_body.c.region_id == region_id,

@@ -31,7 +31,7 @@ FLAGS = [
     "--disable-sync",
 ]
 PHONE, TABLET, DESKTOP = (390, 844), (820, 1180), (1366, 850)
-PATIENCE_MS = 60_000
+PATIENCE_MS = 20_000
 
 
 def _box(west: float, south: float, east: float, north: float) -> list:

@@ -1,4 +1,4 @@
-"""No violation is found by axe-core (WCAG A and AA rules and its best practices) on any page or dialog, light and dark."""
+"""axe-core finds no violation of its WCAG A and AA rules and its best practices: pages and dialogs, light and dark."""
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe

@@ -226,7 +226,7 @@ def test_all_cautions_are_a_click_away(open_page):
 def test_a_water_outside_the_list_opens_from_the_map(open_page):
     page = open_page(size=DESKTOP)
     answered(page)
-    page.wait_for_function("document.querySelector('#map canvas')")
+    page.wait_for_selector("#map canvas", state="attached")
     page.locator("#excluded summary").click()
     page.locator(".excluded-open").first.click()
     page.wait_for_selector("#breakdown:has-text('Not in the list')")

@@ -21,6 +21,7 @@ import pytest
 import shapely
 from lxml import etree
 
+from geo.export.columns import Column
 from geo.export.flatgeobuf import write_flatgeobuf
 from geo.export.folder import FORMATS, SHAPEFILE_LIMITS, all_layers, write_all
 from geo.export.geoparquet import write_geoparquet
@@ -28,6 +29,7 @@ from geo.export.map_style import layer_styles
 from geo.export.palette import MARKS
 from geo.export.ranked_layer import ranked_frame
 from geo.export.shapefile import limits_text, short_names, write_shapefile
+from geo.export.site_layer import write_sites
 from geo.export.supply_layer import supply_frame
 from geo.records.supply import Further, Stretch
 
@@ -279,18 +281,22 @@ def qgis_is_there() -> bool:
     )
 
 
+def by_qgis(file, tmp_path, *layers):
+    """What QGIS itself, in a process of the system's Python, makes of the layers of a file; the last lies lowest."""
+    script = Path(__file__).with_name("qgis_styles.py")
+    done = subprocess.run(
+        [SYSTEM_PYTHON, str(script), str(file), str(tmp_path / "map.png"), *layers],
+        capture_output=True, text=True, check=False, env={"PATH": os.defpath, "HOME": str(tmp_path)},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout.splitlines()[-1])
+
+
 @pytest.mark.skipif(not qgis_is_there(), reason="QGIS is not installed for the system's Python")
 def test_qgis_applies_the_styles_on_opening(folder, layers, tmp_path):
     """QGIS itself, without a screen: each layer opens with the renderer, colours and labels that the file carries."""
     order = ["ranked", "hover_points", "runs", "legs", "survey_runs", "water"]
-    script = Path(__file__).with_name("qgis_styles.py")
-    copy = shutil.copy(folder / "water_sources.gpkg", tmp_path)
-    done = subprocess.run(
-        [SYSTEM_PYTHON, str(script), str(copy), str(tmp_path / "map.png"), *order],
-        capture_output=True, text=True, check=False, env={"PATH": os.defpath, "HOME": str(tmp_path)},
-    )  # fmt: skip
-    assert done.returncode == 0, done.stderr
-    found = json.loads(done.stdout.splitlines()[-1])
+    found = by_qgis(shutil.copy(folder / "water_sources.gpkg", tmp_path), tmp_path, *order)
     colours = {mark.label: mark.colour.lower() for mark in MARKS}
     for name in order:
         assert found[name]["valid"] and found[name]["crs"] == "EPSG:4326"
@@ -303,3 +309,26 @@ def test_qgis_applies_the_styles_on_opening(folder, layers, tmp_path):
     shown = set(layers["ranked"]["state"])
     assert {colours[state] for state in shown} <= set(found["drawn"])
     assert samples.NASTY in set(layers["water"]["name"])
+
+
+@pytest.mark.skipif(not qgis_is_there(), reason="QGIS is not installed for the system's Python")
+def test_qgis_draws_sites_by_their_status(tmp_path):
+    """A closed site must not look like an open one, nor one of which nothing is known."""
+    words = ("open", "closed", "seasonal", "unknown")
+    columns = [Column(name, "text", "", name) for name in ("name", "status")]
+    rows = [
+        {
+            "name": word,
+            "status": word,
+            "longitude_deg": -128.0 + 0.01 * n,
+            "latitude_deg": -47.0 + 0.01 * (n % 2),
+        }
+        for n, word in enumerate(words)
+    ]
+    assert write_sites(tmp_path / "sites.gpkg", rows, columns) == []
+    found = by_qgis(tmp_path / "sites.gpkg", tmp_path, "sites")
+    colours = found["sites"]["colours"]
+    assert found["sites"]["attribute"] == "status" and found["sites"]["label"] == '"name"'
+    assert set(colours) == set(words) and found["sites"]["count"] == 4
+    assert colours["open"] not in [colours[word] for word in words[1:]]
+    assert {colours["open"], colours["closed"], colours["unknown"]} <= set(found["drawn"])

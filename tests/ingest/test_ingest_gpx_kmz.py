@@ -217,7 +217,7 @@ LINKED = f"{KML_HEAD}<NetworkLink><Link><href>layers/a.kml</href></Link></Networ
         ({"doc.kml": b"PK\x03\x04 a zip in a zip"}, "no KML"),
         ({"doc.kml": KML.encode("utf-16")}, "no KML"),
         ({"doc.kml": KML[:250]}, "cannot be read"),
-        ({"readme.txt": "nothing"}, "no Shapefile"),
+        ({"readme.txt": "nothing"}, "neither a Shapefile nor KML"),
         (encrypted({"doc.kml": KML}), "encrypted"),
         (b"PK\x03\x04 broken", "damaged or cut short"),
     ],

@@ -54,6 +54,20 @@ def test_a_parameter_that_comes_twice_is_refused(client):
     assert (answer.status_code, answer.json()["errors"][0]["field"]) == (400, "bbox")
 
 
+def test_a_name_that_stands_twice_in_a_body_is_refused(client):
+    """RFC 8259, 4: which of the two counts is not said. The second longitude won silently."""
+    place = '"longitude_deg": -128.0, "longitude_deg": -129.0, "latitude_deg": -47.0'
+    feature = '{"type": "Feature", "properties": {"name": "a", "name": "b"}}'
+    kind = {"content-type": "application/geo+json"}
+    for path, body, name in (
+        ("/sites", '{"name": "a", ' + place + "}", "longitude_deg"),
+        ("/nearest", "{" + place + ', "aircraft": "light_bucket_helicopter"}', "longitude_deg"),
+        ("/ogc/collections/sites/items", feature, "name"),
+    ):
+        answer = client.post(path, content=body, headers=kind)
+        assert (answer.status_code, answer.json()["errors"][0]["field"]) == (422, f"body.{name}"), path
+
+
 def test_a_body_in_no_encoding_names_the_cure(client):
     answer = client.post("/sites", content=b'{"name":"\xff"}', headers={"content-type": "application/json"})
     assert answer.status_code == 400 and "UTF-8" in answer.json()["detail"]

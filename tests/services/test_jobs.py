@@ -51,6 +51,8 @@ def test_a_survey_runs_off_the_request_and_gives_its_result(client, workspace):
     assert done["state"] == "succeeded", done
     assert done["result"]["water_bodies"] == len(workspace.region.bodies)
     assert done["result"]["survey_key"] != workspace.survey_key
+    # /water-bodies shows today, not what was asked.
+    assert "result" not in done["links"]
     assert done["progress"]["done"] == done["progress"]["total"] and done["asked_by"] == "local user"
     assert client.get("/jobs").json()["jobs"][0]["job_id"] == done["job_id"]
 
@@ -58,6 +60,7 @@ def test_a_survey_runs_off_the_request_and_gives_its_result(client, workspace):
 def test_a_survey_of_the_region_as_it_is_keeps_the_service_answering_from_it(client, workspace):
     done = wait_for(client, client.post("/surveys", json={}).headers["location"], "succeeded", "failed")
     assert done["result"]["survey_key"] == client.get("/region").json()["survey_version"]
+    assert client.get(done["links"]["result"]).status_code == 200
 
 
 def test_a_fault_of_the_question_is_told_at_once_or_by_the_job(client):

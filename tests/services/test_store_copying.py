@@ -13,11 +13,12 @@ import shapely
 from sqlalchemy import event, select
 from typer.testing import CliRunner
 
-from geo.errors import BadInput
+from geo.errors import BadArgument, BadInput
 from services import cli
 from services.store import copying, sites
 from services.store.engine import place, reading, writing
 from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable
+from services.store.files import check_file
 from services.store.geometry import register_functions
 from services.store.store import embedded_store
 from services.store.tables import site
@@ -58,6 +59,17 @@ def full(request, new_store, workspace):
         return store
 
     return make
+
+
+def test_a_backup_never_takes_the_name_of_a_store_in_use(full, new_store, tmp_path):
+    """Written over a store that is open, the new file would be read with the old one's -wal and be broken."""
+    store, other = full("file"), new_store("file")
+    before = everything(store)
+    for target in (Path(place(store.engine)), Path(place(other.engine)), tmp_path):
+        with pytest.raises(BadArgument, match="Cure"):
+            copying.backup(store.engine, target)
+    assert everything(store) == before
+    check_file(Path(place(store.engine)))
 
 
 @pytest.mark.parametrize("source_kind", KINDS)

@@ -229,7 +229,7 @@ def test_a_budget_that_ends_before_any_run_is_an_error(monkeypatch):
     """Never a length of 0 where a run may exist."""
     monkeypatch.setattr(runs, "_Clock", Expired)
     monkeypatch.setattr(runs, "_FIRST_LOOK", 0)
-    with pytest.raises(BadArgument, match="no run was found in that time"):
+    with pytest.raises(BadArgument, match="No run was found before the search had to stop"):
         longest_run(lake(3), time_budget_s=1.0)
 
 

@@ -1,6 +1,5 @@
 """From a template and its values to exactly one page of PDF."""
 
-import re
 from base64 import b64encode
 from collections.abc import Callable
 from functools import lru_cache
@@ -14,16 +13,14 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from geo.errors import BadArgument, SheetTooLong
+from geo.errors import BadArgument, MissingLibrary, SheetTooLong
 
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 # Type sizes [pt] that are tried until everything stands on one page; smaller cannot be read in a cockpit.
 TYPE_SIZES_PT = (8.5, 7.8, 7.2, 6.8, 6.4)
 USUAL_PT = 7.2  # tried first: most sheets fit here or next to it
-LEAST_WHOLE_PT = 6.8  # rather than smaller type, what may be left out is left out
-# What may be left out where nothing else helps stands between two of these comments of a template.
-_OPTIONAL = re.compile(r"<!-- if room -->.*?<!-- /if room -->", re.DOTALL)
+LEAST_WHOLE_PT = 6.8  # rather than smaller type, the page is asked for without what needs much room
 # Pictures are drawn larger than they are printed (190 mm), so that lines and letters become fine: 12.6 in at this.
 PICTURE_WIDTH_IN, PICTURE_DPI = 12.6, 115
 _QUALITY = (
@@ -67,22 +64,18 @@ def picture_address(figure: Figure) -> str:
 def one_page(template: str, values: dict, paper: Paper) -> bytes:
     """Give a template filled with values as a PDF of one page, in the largest type that fits.
 
-    Raises: BadArgument for another paper; SheetTooLong when not even the smallest type fits, without what may be left
-    out. Nothing is fetched: an address other than of data that the page holds is refused.
+    Parameters: the template also gets `paper`, `type_pt` and `roomy`: False where it must do without what it can spare.
+    Raises: BadArgument for another paper; SheetTooLong when not even the smallest type fits. Nothing is fetched: an
+    address other than of data that the page holds is refused.
     """
     if paper not in PAPERS:
         raise BadArgument(f"paper {paper!r} is not known. Cure: {' or '.join(PAPERS)}")
-    # Loaded here: the library takes half a second and only sheets need it.
-    from weasyprint import HTML
-    from weasyprint.text.fonts import FontConfiguration
-    from weasyprint.urls import URLFetcher
-
+    HTML, FontConfiguration, URLFetcher = _library()
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
 
     def laid_out(size: float, whole: bool) -> Any:
-        text = page.render(values | {"paper": paper, "type_pt": size})
-        text = text if whole else _OPTIONAL.sub("", text)
+        text = page.render(values | {"paper": paper, "type_pt": size, "roomy": whole})
         made = HTML(string=text, url_fetcher=only_held).render(font_config=fonts, cache=pictures)
         return made if len(made.pages) == 1 else None
 
@@ -93,6 +86,20 @@ def one_page(template: str, values: dict, paper: Paper) -> bytes:
     raise SheetTooLong(
         f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Cure: shorten the notes on it"
     )
+
+
+def _library() -> tuple[Any, Any, Any]:
+    """Load what lays out pages: it takes half a second and only sheets need it. Raises: MissingLibrary."""
+    try:
+        from weasyprint import HTML
+        from weasyprint.text.fonts import FontConfiguration
+        from weasyprint.urls import URLFetcher
+    except OSError as problem:
+        raise MissingLibrary(
+            f"sheets need Pango, which is not installed ({problem}). Cure on Debian: apt install libpango-1.0-0 "
+            "libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
+        ) from problem
+    return HTML, FontConfiguration, URLFetcher
 
 
 def _largest(laid_out: Callable[[float], Any], least_pt: float) -> Any:

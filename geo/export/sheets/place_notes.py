@@ -13,6 +13,8 @@ from geo.records.survey import BodySurvey
 
 NEAR_M = 1500.0  # what stands further off is not listed
 MOST_LISTED = 6
+MOST_SITES = 5  # noted places on one sheet; what rules the water out comes first, the rest is counted
+MOST_LETTERS = 320  # of what is said of one place
 
 
 def hazards(
@@ -76,10 +78,27 @@ def leave_and_notes(region: Region, body: WaterBody, units: UnitSystem) -> list[
     found = [f"permission: {body.permission or 'UNKNOWN'}" + (f", {body.owner}" if body.owner else "")]
     if body.note:
         found.append(body.note)
-    for site in region.sites:
-        if site.body_id == body.body_id or (site.body_id is None and body.polygon.covers(site.point)):
-            found.append(_site(site, units))
+    here = [
+        site
+        for site in region.sites
+        if site.body_id == body.body_id or (site.body_id is None and body.polygon.covers(site.point))
+    ]
+    here.sort(key=_gravity)
+    found += [_cut(_site(site, units)) for site in here[:MOST_SITES]]
+    if len(here) > MOST_SITES:
+        found.append(f"{len(here) - MOST_SITES} MORE places are noted here: read the list of sites.")
     return found
+
+
+def _gravity(site: AnnotatedSite) -> int:
+    """Rank a site by what it means: 0 rules the water out, 1 limits it, 2 warns or confirms."""
+    if site.effect == "veto" or site.status == "closed" or site.permission == "refused":
+        return 0
+    return 1 if site.effect == "limit" or site.status in ("seasonal", "unknown") else 2
+
+
+def _cut(words: str) -> str:
+    return words if len(words) <= MOST_LETTERS else words[: MOST_LETTERS - 8].rstrip() + " … (CUT)"
 
 
 def _site(site: AnnotatedSite, units: UnitSystem) -> str:

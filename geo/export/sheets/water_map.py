@@ -3,23 +3,20 @@
 import shapely
 from matplotlib.axes import Axes
 
-from geo.export.canvas import INK, map_axes
+from geo.export.canvas import map_axes
 from geo.export.map_drawing import (
     Label,
     draw_area,
-    draw_arrow,
-    draw_backing,
     draw_labels,
     draw_line,
     draw_relief,
-    draw_scale_bar,
     fit_bounds,
 )
+from geo.export.map_furniture import corners, draw_furniture
 from geo.export.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 from geo.export.sheets.paper import Paper, picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run
-from geo.units import METRE_PER_NAUTICAL_MILE
 
 MAP_HEIGHT_IN = {"A4": 4.3, "Letter": 3.6}
 LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
@@ -40,13 +37,9 @@ def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | No
     _draw_water(axes, region, body, record)
     view = shapely.box(*bounds)
     labels = [*_draw_run(axes, run), *_draw_hover(axes, record), *_draw_obstacles(axes, region, view)]
-    draw_backing(axes, 0.008, 0.012, 0.30, 0.15)
-    draw_scale_bar(axes, bounds, 1.0, "m", 0.04)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 0.108)
-    draw_backing(axes, 0.935, 0.74, 0.058, 0.245)
-    draw_arrow(axes, (0.964, 0.885), 0.0, "north", INK)
+    draw_furniture(axes, bounds, ("m", 1.0))
     inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
-    draw_labels(axes, inside, (), [] if run is None else [run.line])
+    draw_labels(axes, inside, corners(axes), [] if run is None else [run.line])
     return picture_address(figure)
 
 

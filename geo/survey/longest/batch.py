@@ -11,6 +11,7 @@ from numba import njit
 from geo.errors import BadArgument
 from geo.survey.longest.frame import load_shore, origin_of
 from geo.survey.longest.headings import heading_fan
+from geo.survey.longest.limits import no_limits
 from geo.survey.longest.room import make_room
 from geo.survey.longest.search import (
     SECTORS,
@@ -135,7 +136,7 @@ def _search_bodies(
     origins: np.ndarray,
 ) -> None:
     """Fill best (n, 5), bounds (n,), roses (n, h, 5) and origins (n, 2)."""
-    halt = np.zeros(1, np.int64)
+    limits = no_limits()
     most = 0
     for k in range(bodies.size - 1):
         most = max(most, rings[bodies[k + 1]] - rings[bodies[k]])
@@ -144,11 +145,11 @@ def _search_bodies(
         offsets = rings[bodies[k] : bodies[k + 1] + 1]
         origins[k] = origin_of(points[offsets[0] : offsets[-1]])
         shore = load_shore(points, offsets, origins[k])
-        search_headings(shore, room, directions, radius, roses[k], halt)
+        search_headings(shore, room, directions, radius, roses[k], limits)
         for h in range(directions.shape[0]):
             if roses[k, h, 0] > best[k, 0]:
                 best[k] = roses[k, h]
         if directions.shape[0] < seed_headings(shore):
-            search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best[k], halt)
-        left_over = search_all(shore, room, False, SECTORS, radius, UNLIMITED, best[k], halt)
+            search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best[k], limits)
+        left_over = search_all(shore, room, False, SECTORS, radius, UNLIMITED, best[k], limits)
         bounds[k] = max(best[k, 0], left_over)

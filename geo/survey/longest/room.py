@@ -5,7 +5,10 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-_STACK = 600
+from geo.survey.longest.pool import ROW, Pool, make_pool
+
+STACK = 600
+_POOL = 64
 _TOUCHED = 12
 _BOUNDS = 24
 
@@ -30,6 +33,7 @@ class Room(NamedTuple):
     nodes: np.ndarray
     children: np.ndarray
     cut: np.ndarray
+    pool: Pool
 
 
 @njit(cache=True)
@@ -51,7 +55,8 @@ def make_room(vertices: int) -> Room:
         np.empty(edges, np.int64),
         np.empty(edges, np.int64),
         np.empty(edges),
-        np.empty((_STACK, 11)),
-        np.empty((4, 11)),
+        np.empty((STACK, ROW)),
+        np.empty((4, ROW)),
         np.empty(1),
+        make_pool(_POOL),
     )

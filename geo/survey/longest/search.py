@@ -4,7 +4,7 @@ Why it is exact. Turn a run about a shore vertex that it touches: between two fi
 the angle; shift it without turning: its length is linear in the offset. So some longest run touches two vertices. A
 bundle is dropped when its bound does not beat the best run found; it is finished when so few vertices lie in it that
 the line through each pair can be tried. With clearance there is no finite list of lines: bundles are halved until
-bound and best agree.
+bound and best agree, the small ones by falling bound.
 """
 
 from typing import NamedTuple
@@ -20,7 +20,9 @@ from geo.survey.longest.bundles import (
     longest_gap,
 )
 from geo.survey.longest.frame import Bundle, Frame, Shore, Stretches, turn
-from geo.survey.longest.room import Room
+from geo.survey.longest.limits import Limits, is_over
+from geo.survey.longest.pool import ROW, SMALL, best_waiting, put, take
+from geo.survey.longest.room import STACK, Room
 from geo.survey.longest.tangents import try_tangents
 from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs
 
@@ -37,6 +39,10 @@ SEED_HALVINGS = 20  # depth of the quick look for a good run to begin with
 _GOOD = 0.9  # share of a bundle's bound below which the best run found is worth improving by any line
 _CHEAP_EDGES = 400  # edges in a bundle up to which lines are tried with clearance before it is narrow
 
+_FIRST_SHARE = (
+    0.5  # of what a large bundle promises beyond the best run: a small one that promises more goes first
+)
+_WORK = 100  # edges that the fixed cost of halving a bundle stands for
 _HAIR = 1e-11  # of the clearance
 _ROUNDING = 2.0**-52
 
@@ -123,6 +129,7 @@ def _settle(
             low,
             high,
             touched,
+            best[0] > _GOOD * bound,
             best,
         ):
             return _FINISHED
@@ -240,35 +247,48 @@ def _longer(values: np.ndarray, size: int) -> np.ndarray:
 @njit(cache=True, nogil=True)
 def search(
     shore: Shore, frame: Frame, room: Room, tied: bool, radius: float, deepest: int, best: np.ndarray,
-    halt: np.ndarray,
+    limits: Limits,
 ) -> float:  # fmt: skip
     """Improve `best` by the runs of one frame; give a bound on the length of what was left unsearched [m].
 
     tied: only lines along u (a heading); else all lines within half a sector of it. radius [m]: clearance. deepest:
-    number of halvings allowed. best: (length, x1, y1, x2, y2) [m], local origin. halt[0] != 0 stops the search.
+    number of halvings allowed. best: (length, x1, y1, x2, y2) [m], local origin.
     """
     quest = _quest(frame, tied, radius)
     if quest.width <= 0.0:
         return 0.0
     first, last = _begin(shore, frame, room, quest)
-    row = np.empty(11)
+    row, pool = np.empty(ROW), room.pool
+    pool.size[0] = 0
     left_over = 0.0
     top = 1
-    while top > 0:
-        top -= 1
-        row[:] = room.nodes[top]
+    while top > 0 or pool.size[0] > 0:
+        waiting = best_waiting(pool)
+        if top == 0 or waiting - best[0] > _FIRST_SHARE * (room.nodes[top - 1, 4] - best[0]):
+            take(pool, row, first, last, int(room.nodes[top - 1, 9]) if top > 0 else 0)
+        else:
+            top -= 1
+            row[:] = room.nodes[top]
         if row[4] <= best[0] * quest.slack:
             continue
-        if halt[0] != 0 or row[8] >= deepest or top + 4 > room.nodes.shape[0]:
+        if is_over(limits) or row[4] <= best[0] * (1.0 + limits.gap) or row[8] >= deepest or top + 4 > STACK:
             left_over = max(left_over, row[4])
             continue
         need = int(row[9]) + 4 * (int(row[7]) + 8)
-        if need > first.size:
-            first, last = _longer(first, 2 * need), _longer(last, 2 * need)
+        if need + SMALL > first.size:
+            first, last = _longer(first, 2 * need + SMALL), _longer(last, 2 * need + SMALL)
+        limits.work[0] -= int(row[7]) + _WORK
         made, given_up = _split(shore, frame, room, quest, first, last, row, best)
         left_over = max(left_over, given_up)
-        _push(room, top, made)
-        top += made
+        kept = 0
+        for k in range(made):
+            if radius > 0.0 and room.children[k, 7] <= SMALL:
+                pool = put(pool, room.children[k], first, last)
+            else:
+                room.children[kept] = room.children[k]
+                kept += 1
+        _push(room, top, kept)
+        top += kept
     return left_over
 
 
@@ -287,7 +307,7 @@ def search_all(
     radius: float,
     deepest: int,
     best: np.ndarray,
-    halt: np.ndarray,
+    limits: Limits,
 ) -> float:
     """Improve `best` by the runs of `count` directions spread over the half circle.
 
@@ -298,15 +318,20 @@ def search_all(
     for k in range(count):
         angle = np.pi * (k + 0.5) / count
         frame = turn(shore, np.cos(angle), np.sin(angle))
-        left_over = max(left_over, search(shore, frame, room, tied, radius, deepest, best, halt))
+        share = limits.work[0] // (
+            count - k
+        )  # so that one hard direction does not leave the others unsearched
+        part = Limits(limits.halt, np.full(1, share), limits.gap)
+        left_over = max(left_over, search(shore, frame, room, tied, radius, deepest, best, part))
+        limits.work[0] -= share - part.work[0]
     return left_over
 
 
 @njit(cache=True, nogil=True)
 def search_headings(
-    shore: Shore, room: Room, directions: np.ndarray, radius: float, runs: np.ndarray, halt: np.ndarray
+    shore: Shore, room: Room, directions: np.ndarray, radius: float, runs: np.ndarray, limits: Limits
 ) -> None:
     """Improve runs (n, 5), one for each of n directions (east, north), rows as `best` of `search`."""
     for k in range(directions.shape[0]):
         frame = turn(shore, directions[k, 0], directions[k, 1])
-        search(shore, frame, room, True, radius, UNLIMITED, runs[k], halt)
+        search(shore, frame, room, True, radius, UNLIMITED, runs[k], limits)

@@ -19,7 +19,7 @@ _NEAR = 1e-9  # relative: rounding of a corner's place
 _LEAN = (
     1.02  # a circle of radius 1 is cut at up to this measured along v: no line is steeper than half a sector
 )
-_SHORT = 0.6  # clearances: 0.36 from an arc's touch to an end, and 0.2 from the vertex to the touch on a leaning line
+_SHORT = 0.36  # clearances: how near beyond an arc an end may be that is not convex
 
 
 @njit(cache=True)
@@ -180,17 +180,35 @@ def _add_arcs(
 
 
 @njit(cache=True)
-def _ends_beside_arc(frame: Frame, room: Room, count: int, touched: int, touch: float) -> bool:
-    """Say whether an edge's clearance begins or ends so near beside one of the arcs that turning may not be convex."""
+def _ends_beside_arc(
+    frame: Frame, room: Room, bundle: Bundle, count: int, touched: int, touch: float
+) -> bool:
+    """Say whether a run may end so near beyond the place where it touches an arc that turning may not be convex.
+
+    Every line of the bundle crosses the straight way between the places where an edge's clearance begins on the lower
+    and on the upper line, so it begins on none later than the later of them; and the same for where it ends.
+    """
+    flat = np.arctan((bundle.a2 - bundle.b1) / bundle.width)
+    steep = np.arctan((bundle.b2 - bundle.a1) / bundle.width)
+    near = _SHORT * touch
     for p in range(count):
         if room.circles[p, 2] == 0.0:
             continue
         u, v = room.circles[p, 0], room.circles[p, 1]
+        one, two = u + room.circles[p, 2] * np.sin(flat), u + room.circles[p, 2] * np.sin(steep)
+        first, last = min(one, two) - _NEAR * touch, max(one, two) + _NEAR * touch
         for t in range(touched):
-            if room.spans[1, t] < u - _SHORT * touch or room.spans[0, t] > u + _SHORT * touch:
+            begins, ends = room.spans[0, t], room.spans[1, t]
+            if ends < first - near or begins > last + near:
                 continue
             j = room.spanned[t]
-            if (frame.u[j] != u or frame.v[j] != v) and (frame.u[j - 1] != u or frame.v[j - 1] != v):
+            if (frame.u[j] == u and frame.v[j] == v) or (frame.u[j - 1] == u and frame.v[j - 1] == v):
+                continue
+            begins_by, ends_from = ends, begins
+            if room.spans[2, t] < room.spans[3, t] and room.spans[4, t] < room.spans[5, t]:
+                begins_by = max(room.spans[2, t], room.spans[4, t])
+                ends_from = min(room.spans[3, t], room.spans[5, t])
+            if (begins <= last + near and begins_by >= first) or (ends >= first - near and ends_from <= last):
                 return True
     return False
 
@@ -201,11 +219,14 @@ def _common_tangent(one: np.ndarray, two: np.ndarray) -> float:
     du, dv = two[0] - one[0], two[1] - one[1]
     if one[2] == two[2]:
         return dv / du if du != 0.0 else np.nan
-    apart = np.hypot(du, dv)
-    if apart <= abs(two[2] - one[2]) or du == 0.0:
+    rise = two[2] - one[2]
+    along = du * du + dv * dv - rise * rise
+    if along <= 0.0 or du == 0.0:
         return np.nan
-    lean = np.arcsin((two[2] - one[2]) / apart)
-    return np.tan(np.arctan2(dv, du) - lean) if du > 0.0 else np.tan(np.arctan2(-dv, -du) + lean)
+    along = np.sqrt(along)
+    if du > 0.0:  # the way between the centres, leaning by the angle whose sine is rise / its length
+        return (dv * along - du * rise) / (du * along + dv * rise)
+    return (dv * along + du * rise) / (du * along - dv * rise)
 
 
 @njit(cache=True)
@@ -226,12 +247,13 @@ def _best_cut(room: Room, count: int, low: float, high: float, touch: float) -> 
 @njit(cache=True)
 def try_tangents(
     shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, tied: bool, clearance: float,
-    touch: float, low: float, high: float, touched: int, best: np.ndarray,
+    touch: float, low: float, high: float, touched: int, is_good: bool, best: np.ndarray,
 ) -> bool:  # fmt: skip
     """Try the lines of a bundle that touch what a longest run between two u may touch; say whether these are all.
 
     clearance, touch: what a line keeps from the shore, and a hair more, what it is laid at. touched: number of spans,
-    -1 where the bundle is too wide for them. Leaves in room.cut where to cut a bundle of parallel lines, nan for its
+    -1 where the bundle is too wide for them. is_good: the best run is good already, so lines are tried only where they
+    finish the bundle. Leaves in room.cut where to cut a bundle of parallel lines, nan for its
     middle.
     """
     room.cut[0] = np.nan
@@ -244,7 +266,7 @@ def try_tangents(
         count = _list_corners(frame, room, stretches, bundle, touch, low, high)
     corners_listed = count <= most
     count = _add_arcs(frame, room, stretches, bundle, touch, low, high, count if corners_listed else 0)
-    if count > most:
+    if count > most or (is_good and not corners_listed):
         return False
     over = 0.25 * (bundle.b1 - bundle.a1 + bundle.b2 - bundle.a2)
     for p in range(count):
@@ -258,4 +280,4 @@ def try_tangents(
     if tied:
         room.cut[0] = _best_cut(room, count, bundle.a1, bundle.b1, touch)
         return corners_listed
-    return corners_listed and not _ends_beside_arc(frame, room, count, touched, touch)
+    return corners_listed and not _ends_beside_arc(frame, room, bundle, count, touched, touch)

@@ -52,6 +52,23 @@ export function showExcluded(answer, onOpen) {
   );
 }
 
+const MOST_OTHERS = 300;
+
+// Waters that can be used but do not stand in the list, with the bound of those that were passed over.
+export function showOthers(answer, kinds, names, onOpen) {
+  const box = by("others");
+  const listed = new Set([...answer.sources, ...answer.excluded].map((one) => one.body_id));
+  const most = new Map((answer.unrefined ?? []).map((one) => [one.body_id, one.most_litres_per_hour]));
+  const others = [...names].filter(([id]) => !listed.has(id) && ["both", "ram", "hover"].includes(kinds.get(id)));
+  box.hidden = others.length === 0;
+  box.querySelector("summary").textContent = `${others.length.toLocaleString("en")} more waters can be used, but deliver less`;
+  const reason = (id) => (most.has(id) ? `at best ${figure("volume", most.get(id))} an hour; not worked out further` : "worked out; below the first of the list");
+  replace(
+    box.querySelector("ul"),
+    others.slice(0, MOST_OTHERS).map(([id, name]) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(id) }, make("span", { class: "sign", html: sign(kinds.get(id), 18) }), make("strong", { text: name }), make("span", { class: "reason", text: reason(id) })))),
+  );
+}
+
 export function waysOf(source) {
   const legs = [{ geometry: source.cycle.loaded_leg.route, empty: false }, { geometry: source.cycle.empty_leg.route, empty: true }];
   return { legs: legs.filter((leg) => leg.geometry), run: source.run_line };

@@ -4,9 +4,9 @@ const APART_PX = 27;
 const RINGS = [0, 1, 1.7, 2.5, 3.4];
 const TURNS = 12;
 
-// anchors: [{ id, rank, at: [x, y] }] in map units; gives id -> the place of its number.
-export function spread(anchors, resolution) {
-  const taken = [];
+// anchors: [{ id, rank, at: [x, y] }] in map units; fixed: places of signs that must stay seen. Gives id -> the place of its number.
+export function spread(anchors, resolution, fixed = []) {
+  const taken = [...fixed];
   const places = new Map();
   for (const { id, at } of [...anchors].sort((a, b) => a.rank - b.rank)) {
     const place = free(at, taken, APART_PX * resolution);

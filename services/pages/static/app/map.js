@@ -7,6 +7,7 @@ import { badgeStyles, cased, contourStyle, fireStyle, signStyle, surroundingStyl
 const LONLAT = "EPSG:4326";
 const MAP = "EPSG:3857";
 const SIGNS_BELOW = 60; // metres a pixel at which waters show their sign
+const MOST_AVOIDED = 1000; // numbers keep off so many signs; more would make moving the map slow
 const ROOM = [60, 60, 60, 60];
 const OF_DEGREES = { dataProjection: LONLAT, featureProjection: MAP };
 
@@ -119,6 +120,9 @@ export class WaterMap {
       layer.getSource().clear();
       layer.getSource().addFeatures(of);
     }
+    const standing = this.things.getSource().getFeatures().filter((one) => one.getGeometry().getType() === "Point");
+    this.fixed = standing.slice(0, MOST_AVOIDED).map((one) => one.getGeometry().getCoordinates());
+    this.#rankedAgain();
   }
 
   // sites: properties with longitude_deg and latitude_deg, drawn whole, above everything else.
@@ -148,7 +152,7 @@ export class WaterMap {
   #badge(feature, resolution) {
     if (this.spreadAt !== resolution) {
       this.spreadAt = resolution;
-      this.places = spread(this.ranked, resolution);
+      this.places = spread(this.ranked, resolution, this.fixed);
     }
     const id = feature.get("body_id");
     const { rank, at } = this.ranked.find((one) => one.id === id);

@@ -50,7 +50,7 @@ function asked() {
   const wind = weather.wind_ms > 0 ? `wind from ${Math.round(windDeg)}° true at ${figure("speed", weather.wind_ms)}` : "calm";
   const read = `${figure("temperature", weather.oat_c)} at ${figure("height", weather.station_elevation_m)}, QNH ${figure("pressure", weather.qnh_hpa)}`;
   const day = weather.day ? `closures in force on ${weather.day}` : "no date given: all closures count";
-  replace(by("asked"), make("strong", { text: `${answer.fire_name}, ${answer.aircraft}` }), make("span", { text: `${wind}; ${read}; ${day}` }));
+  replace(by("asked"), make("strong", { text: `${answer.fire_name}, ${answer.aircraft}: ` }), make("span", { text: `${wind}; ${read}; ${day}` }));
   replace(by("kept"), make("p", { class: "hint", text: `Answer ${data.ranking_id}, kept ${moment(data.asked_at)}; survey ${data.survey_key}. Nothing here changes by itself: levels, closures and fires do.` }), make("p", { class: "hint" }, make("a", { href: "README.html", text: "What is in this package" })));
 }
 

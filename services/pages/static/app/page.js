@@ -1,6 +1,6 @@
 // The map page: what is asked, the answer, and nothing that the service did not say.
 
-import { kindsOf, showExcluded, showRows, waysOf } from "./answers.js";
+import { kindsOf, showExcluded, showOthers, showRows, waysOf } from "./answers.js";
 import { Breakdown } from "./breakdown.js";
 import { by, make, replace } from "./elements.js";
 import { FireInput } from "./fire_input.js";
@@ -10,7 +10,7 @@ import { Question } from "./question.js";
 import { ask, Problem } from "./service.js";
 import { dialogHead, switches } from "./switches.js";
 import { SURROUNDING_WORDS, surroundingSign } from "./symbols.js";
-import { moment } from "./units.js";
+import { figure, moment } from "./units.js";
 
 const TOP = 10;
 const REST_MS = 250; // a typed change is asked when nothing more is typed for so long
@@ -41,9 +41,14 @@ class Page {
     by("region-name").textContent = this.region.name;
     this.question.choices(this.region);
     this.question.show();
-    const answered = this.#ask();
-    await this.#drawn();
-    await answered;
+    await this.#ask();
+    await this.#drawnOnce();
+  }
+
+  // The first rows come before the map: thousands of outlines must not stand in their way.
+  #drawnOnce() {
+    this.drawn ??= this.#drawn();
+    return this.drawn;
   }
 
   async #drawn() {
@@ -76,8 +81,8 @@ class Page {
     clearTimeout(this.waiting);
     this.#showFire();
     if (kind === "drag") {
-      if (!this.busy) this.#ask(true);
-      else this.again = true;
+      if (this.busy?.dragging) this.again = true;
+      else this.#ask(true);
       return;
     }
     this.waiting = setTimeout(() => this.#ask(), kind === "submit" ? 0 : REST_MS);
@@ -91,7 +96,7 @@ class Page {
       return;
     }
     this.busy?.abort();
-    const asking = new AbortController();
+    const asking = Object.assign(new AbortController(), { dragging });
     this.busy = asking;
     this.again = false;
     by("answers").setAttribute("aria-busy", "true");
@@ -104,6 +109,7 @@ class Page {
     try {
       this.#show(await posted("answers"), dragging ? HELD : UNDER_WAY);
       if (!dragging) {
+        await this.#drawnOnce();
         this.#show(await posted("rankings"));
         const { fire, target, top, ...day } = body;
         this.#show({ ...this.answer, today: (await posted("today", day)).waters });
@@ -128,7 +134,10 @@ class Page {
     this.map.showAnswer(this.kinds, new Map(answer.sources.map((one) => [one.body_id, one.rank])));
     replace(by("state"), `${answer.fire_name}, ${answer.aircraft}: ${answer.sources.length ? `the first ${answer.sources.length} waters` : "no water can be used"}${first}`);
     showRows(answer, { onOpen: (source) => this.#openSource(source), onPoint: (source) => this.#point(source) });
-    if (!first) showExcluded(answer, (one) => this.#openExcluded(one));
+    if (!first) {
+      showExcluded(answer, (one) => this.#openExcluded(one));
+      showOthers(answer, this.kinds, this.names, (id) => this.#openWater(id));
+    }
     const pointed = answer.sources.find((one) => one.body_id === this.pointed) ?? answer.sources[0];
     if (pointed) this.#point(pointed);
     else this.map.showWays([], null);
@@ -162,8 +171,10 @@ class Page {
     const source = this.answer?.sources.find((one) => one.body_id === id);
     if (source) return this.#openSource(source);
     const excluded = this.answer?.excluded.find((one) => one.body_id === id);
-    const passed = !excluded && this.answer ? `Can be used, but not among the first ${TOP}: it was not worked out further.` : null;
-    return this.breakdown.open({ id, name: this.names.get(id) ?? id, excluded, passed: ["both", "ram", "hover"].includes(this.kinds.get(id)) ? passed : null, windDeg: this.question.values.wind_from_deg });
+    const over = this.answer?.unrefined?.find((one) => one.body_id === id);
+    let passed = over ? `Not among the first ${TOP}: at best ${figure("volume", over.most_litres_per_hour)} an hour, so it was not worked out further.` : null;
+    if (!over && !excluded && ["both", "ram", "hover"].includes(this.kinds.get(id))) passed = `It can be used, but it stands below the first ${TOP}.`;
+    return this.breakdown.open({ id, name: this.names.get(id) ?? id, excluded, passed, windDeg: this.question.values.wind_from_deg });
   }
 
   #say(words) {

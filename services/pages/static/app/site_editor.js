@@ -170,6 +170,7 @@ export class SiteEditor {
     if (this.id === id) {
       this.open(site);
       this.say(words, "good");
+      (by("save") ?? by("restore")).focus({ preventScroll: true });
     }
     this.onSaved(site);
   }
