@@ -1,5 +1,6 @@
 """The HTTP service: the same pipeline as the command line, one region per process."""
 
+import sys
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from threading import Lock
@@ -46,7 +47,9 @@ from services.tiles import router as tiles_router
 from services.tokens_api import router as tokens_router
 from services.workspace import Workspace, ask, at_levels, open_workspace
 
-COMPUTING_AT_ONCE = 6
+COMPUTING_AT_ONCE = 2
+# A computing thread hands the interpreter on ten times as soon as by default: those that only read wait less.
+SWITCH_S = 0.0005
 router = APIRouter()
 
 
@@ -150,7 +153,10 @@ async def _lifespan(app: FastAPI) -> AsyncIterator[None]:
     # Few requests compute at once, so that /health, which needs no thread, is answered between them (measured by
     # tests/bench/bench_service.py): each computing thread may hold the interpreter for its switch interval.
     anyio.to_thread.current_default_thread_limiter().total_tokens = COMPUTING_AT_ONCE
+    before_s = sys.getswitchinterval()
+    sys.setswitchinterval(SWITCH_S)
     yield
+    sys.setswitchinterval(before_s)
     app.state.jobs.close()
     app.state.workspace.store.close()
 

@@ -68,4 +68,6 @@ def run(job_id: str) -> None:
 
 
 if __name__ == "__main__":
+    if hasattr(os, "nice"):
+        os.nice(10)  # who asks the service goes before who waits for a survey
     run(sys.argv[1])
