@@ -13,25 +13,13 @@ from starlette.routing import Match
 from geo.errors import FetchwaterError
 from services.body_limit import PROBLEM
 from services.faults import BadQuery
-from services.problems import classify, headers_of, problem
+from services.problems import PROBLEM_SCHEMA, classify, headers_of, problem
 
-_SCHEMA = {
-    "type": "object",
-    "required": ["type", "title", "status"],
-    "properties": {
-        "type": {"type": "string"},
-        "title": {"type": "string"},
-        "status": {"type": "integer"},
-        "detail": {"type": "string"},
-        "instance": {"type": "string"},
-        "errors": {"type": "array", "items": {"type": "object"}},
-    },
-}
 # What any route may answer beside its own; each is in the OpenAPI document.
 _VERBS = ("GET", "HEAD", "OPTIONS", "POST", "PUT", "PATCH", "DELETE")
 _STATUSES = (400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503)
 PROBLEMS: dict[int | str, dict[str, Any]] = {
-    status: {"description": HTTPStatus(status).phrase, "content": {PROBLEM: {"schema": _SCHEMA}}}
+    status: {"description": HTTPStatus(status).phrase, "content": {PROBLEM: {"schema": PROBLEM_SCHEMA}}}
     for status in _STATUSES
 }
 

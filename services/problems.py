@@ -35,6 +35,20 @@ TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (FetchwaterError, 1, 500, "The request could not be answered"),
 )
 
+# What every problem document holds (RFC 9457), for both OpenAPI documents.
+PROBLEM_SCHEMA = {
+    "type": "object",
+    "required": ["type", "title", "status"],
+    "properties": {
+        "type": {"type": "string"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "instance": {"type": "string"},
+        "errors": {"type": "array", "items": {"type": "object"}},
+    },
+}
+
 
 def classify(error: Exception) -> tuple[int, int, str]:
     """Give exit code, HTTP status and title of an error of ours."""

@@ -8,6 +8,7 @@ from services.features.crs import Crs
 from services.features.layer import Layer, Property
 from services.features.links import GEOJSON, HTML, JSON, OPENAPI, SCHEMA
 from services.features.parameters import DEFAULT_LIMIT, MOST_FEATURES, MOST_OFFSET
+from services.problems import PROBLEM_SCHEMA
 
 PROBLEM = "application/problem+json"
 _LINKED = {"type": "object", "required": ["links"], "properties": {"links": {"type": "array"}}}
@@ -32,18 +33,6 @@ _COLLECTION_OF_FEATURES = {
         "timeStamp": {"type": "string", "format": "date-time"},
         "numberMatched": {"type": "integer", "minimum": 0},
         "numberReturned": {"type": "integer", "minimum": 0},
-    },
-}
-_PROBLEM = {
-    "type": "object",
-    "required": ["title", "status"],
-    "properties": {
-        "type": {"type": "string"},
-        "title": {"type": "string"},
-        "status": {"type": "integer"},
-        "detail": {"type": "string"},
-        "instance": {"type": "string"},
-        "errors": {"type": "array", "items": {"type": "object"}},
     },
 }
 
@@ -73,7 +62,7 @@ def definition(root: str, layers: tuple[Layer, ...], systems: tuple[Crs, ...], d
             "schemas": {
                 "feature": _FEATURE,
                 "featureCollection": _COLLECTION_OF_FEATURES,
-                "problem": _PROBLEM,
+                "problem": PROBLEM_SCHEMA,
             },
             "parameters": _parameters(systems),
             "responses": {

@@ -9,7 +9,6 @@ import { figure, minutes, percent } from "./units.js";
 
 const row = (name, value) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }));
 const list = (items) => make("ul", {}, items.map((text) => make("li", { text })));
-const STATES = { met: "met", "not met": "not met", unknown: "unknown" };
 
 function legTable(name, leg) {
   const rows = [
@@ -23,7 +22,7 @@ function legTable(name, leg) {
 
 // withCautions: false where the cautions of this method stand below under their own heading
 function criteria(assessment, withCautions) {
-  const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: STATES[one.state] ?? one.state }), make("td", { text: one.reason })));
+  const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: one.state }), make("td", { text: one.reason })));
   return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), withCautions && assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
 }
 
