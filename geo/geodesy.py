@@ -29,8 +29,10 @@ def _transformers(crs_wkt: str) -> tuple[Transformer, Transformer]:
     )
 
 
-def to_degrees(crs_wkt: str, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Give longitude_deg, latitude_deg (WGS 84) of plane positions."""
+def to_degrees(
+    crs_wkt: str, easting_m: np.ndarray | float, northing_m: np.ndarray | float
+) -> tuple[np.ndarray, np.ndarray]:
+    """Give longitude_deg, latitude_deg (WGS 84) of plane positions; of one position two plain numbers."""
     return _transformers(crs_wkt)[0].transform(easting_m, northing_m, errcheck=True)
 
 

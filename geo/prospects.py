@@ -4,11 +4,14 @@ They let a ranking work out only the sources that can enter the places asked for
 below what the whole computation gives; verdicts, loads and times are those of the stages alone.
 """
 
+import math
+
 import numpy as np
 import shapely
 
 from geo.flight import atmosphere, performance
 from geo.flight.wind import leg_time
+from geo.prepared import Prepared
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import Weather
 from geo.records.region import Region
@@ -70,8 +73,7 @@ class Prospects:
         """Give the plane distance [m] of each water's middle from where loads are dropped, a point or an edge (n,)."""
         if target.geom_type == "Point":
             return np.hypot(self.middle_m[:, 0] - target.x, self.middle_m[:, 1] - target.y)
-        shapely.prepare(target)
-        return shapely.distance(shapely.points(np.nan_to_num(self.middle_m)), target)
+        return Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m)))
 
     def most_rates(self, sky: Sky, target: shapely.Geometry) -> np.ndarray:
         """Give the litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
@@ -82,7 +84,7 @@ class Prospects:
         with the load.
         """
         profile = self.profile
-        legs_s = least_legs_s(sky, self.away_m(target), self.reach_m)
+        legs_s = LeastLegs(sky).seconds(self.away_m(target), self.reach_m)
         lift_l = self._liftable_kg(sky.weather) / self.density_kg_l
         best = np.zeros(len(self.bodies))
         for method, most_l in self.most_l.items():
@@ -135,24 +137,6 @@ def fixed_s(profile: AircraftProfile) -> float:
     return profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
 
 
-def least_legs_s(sky: Sky, away_m: np.ndarray | float, reach_m: np.ndarray | float) -> np.ndarray:
-    """Give a time [s] that no flight out and back can beat.
-
-    Parameters: away_m, the distance from the drop to a middle; reach_m, how far from it both ends of the run may lie.
-    Notes: straight, level, no closed air; the greater of two bounds. (1) Either way with the whole wind from behind.
-    (2) In a wind that is the same everywhere, the least sum of out and back over all directions, less the time into
-    the wind between middle and ends: the time of a way in a uniform wind obeys the triangle inequality.
-    """
-    loaded, empty = sky.state(loaded=True), sky.state(loaded=False)
-    out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
-    wind_ms = sky.greatest_wind_ms
-    whole = np.maximum(away_m - reach_m, 0.0) * (1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms))
-    if sky.winds is None and wind_ms < min(out_ms, back_ms):
-        both = both_ways_s_m(out_ms, back_ms, wind_ms) * away_m
-        whole = np.maximum(whole, both - reach_m * (1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)))
-    return PLANE_SHARE * whole
-
-
 def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
     """Give the least seconds per metre of distance of a flight out and back in any direction of a uniform wind.
 
@@ -164,11 +148,40 @@ def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
     return float((out + back).min()) * (1.0 - 1e-5)
 
 
-def most_rate(sky: Sky, one: MethodAssessment, drop: shapely.Point) -> float:
+class LeastLegs:
+    """Times that no flight out and back can beat, in the air of one question.
+
+    Notes: straight, level, no closed air; the greater of two bounds. (1) Either way with the whole wind from behind.
+    (2) In a wind that is the same everywhere, the least sum of out and back over all directions, less the time into
+    the wind between middle and ends: the time of a way in a uniform wind obeys the triangle inequality.
+    """
+
+    def __init__(self, sky: Sky) -> None:
+        loaded, empty = sky.state(loaded=True), sky.state(loaded=False)
+        out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
+        wind_ms = sky.greatest_wind_ms
+        self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
+        self._even = sky.winds is None and wind_ms < min(out_ms, back_ms)
+        if self._even:
+            self._both_s_m = both_ways_s_m(out_ms, back_ms, wind_ms)
+            self._against_s_m = 1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)
+
+    def seconds(self, away_m: np.ndarray | float, reach_m: np.ndarray | float) -> np.ndarray:
+        """Give the times [s], for one or many.
+
+        Parameters: away_m, the distance from the drop to a middle; reach_m, how far from it both ends may lie.
+        """
+        least = np.maximum(away_m - reach_m, 0.0) * self._whole_s_m
+        if self._even:
+            least = np.maximum(least, self._both_s_m * away_m - reach_m * self._against_s_m)
+        return PLANE_SHARE * least
+
+
+def most_rate(profile: AircraftProfile, legs: LeastLegs, one: MethodAssessment, drop: shapely.Point) -> float:
     """Give the litres per hour that a usable method cannot exceed on its one run or hover point, alternatives not
-    counted; its load is known, its legs are bounded as in `least_legs_s`."""
+    counted; its load is known, its legs are bounded as in `LeastLegs`."""
     assert one.litres is not None and one.fill_time_s is not None
     near, far = ends(one)
-    middle = shapely.Point(0.5 * (near.x + far.x), 0.5 * (near.y + far.y))
-    legs_s = float(least_legs_s(sky, middle.distance(drop), 0.5 * near.distance(far)))
-    return (1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(sky.profile) + one.fill_time_s + legs_s)
+    away_m = math.hypot(0.5 * (near.x + far.x) - drop.x, 0.5 * (near.y + far.y) - drop.y)
+    legs_s = legs.seconds(away_m, 0.5 * math.hypot(near.x - far.x, near.y - far.y))
+    return float((1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(profile) + one.fill_time_s + legs_s))

@@ -8,25 +8,28 @@ are sought for those that are left, again by falling bound. The result is that o
 
 import heapq
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 import shapely
 
 from geo.errors import BadArgument
-from geo.prospects import Prospects, most_rate
+from geo.prepared import Prepared
+from geo.prospects import LeastLegs, Prospects, most_rate
 from geo.ranking.rank import best_rate, check_top
 from geo.recent import Recent
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.ranking import Candidate, Unrefined
-from geo.records.region import Fire, Region
+from geo.records.region import AnnotatedSite, Fire, Region
 from geo.records.suitability import BodyAssessment, MethodAssessment
-from geo.records.survey import RegionSurvey
+from geo.records.survey import BodySurvey, RegionSurvey
 from geo.sites import sites_on
-from geo.sorties import Sky, candidate, closures_in_force, conditions_at, ground_m
+from geo.sorties import Sky, closures_in_force, conditions_at, ground_m, with_legs, with_transits
 from geo.suitability.assess import assess_body
 from geo.targets import Drop
 from geo.ways_round import Hub, WaysRound, may_fly
@@ -53,7 +56,9 @@ class Judge:
         self._region, self._profile, self._weather = region, profile, weather
         self.prospects = prospects
         self._closures = closures_in_force(region, weather)
-        self._sites = sites_on(region.sites, weather.day)
+        self._noted: dict[str | None, list[AnnotatedSite]] = {}
+        for site in sites_on(region.sites, weather.day):
+            self._noted.setdefault(site.body_id, []).append(site)
         self._kept: dict[int, tuple[BodyAssessment, SourceConditions]] = {}
 
     def __call__(self, index: int) -> tuple[BodyAssessment, SourceConditions]:
@@ -61,20 +66,25 @@ class Judge:
         if index not in self._kept:
             body, water = self.prospects.bodies[index], self.prospects.waters[index]
             air = conditions_at(body, self._region, self._profile, self._weather, water)
-            judged = assess_body(body, water, self._profile, air, self._closures, self._sites)
+            # Those that name no water may lie in this one.
+            noted = (*self._noted.get(body.body_id, ()), *self._noted.get(None, ()))
+            judged = assess_body(body, water, self._profile, air, self._closures, noted)
             self._kept[index] = judged, air
         return self._kept[index]
 
 
 @dataclass(eq=False)
 class _Entry:
-    """A source on the list: its methods, where each drops, the rate it cannot exceed, the best rate known of it."""
+    """A source on the list: its methods and where each drops (None: no legs), and the rate that it cannot exceed.
+
+    It is judged first, then flown straight, then settled; its rate is known as far as it has been worked out.
+    """
 
     candidates: list[Candidate]
     hubs: list[Hub | None]
     most: float
-    rate: float
-    refined: bool = False
+    flown: bool = False
+    settled: bool = False
 
 
 def judge_of(region: Region, survey: RegionSurvey, profile: AircraftProfile, weather: Weather) -> Judge:
@@ -117,33 +127,59 @@ class Question:
 
     def __post_init__(self) -> None:
         self.ways = WaysRound(self.sky, one_hub=self.drop.whole.geom_type == "Point")
+        self._least = LeastLegs(self.sky)
+        self._burning = Prepared(self.fire.area)
 
-    def direct(self, index: int) -> _Entry:
-        """Judge a water and fly its usable methods straight, or round closed air."""
+    def judged(self, index: int) -> _Entry:
+        """Judge a water and say where loads by each usable method are dropped; nothing is flown yet."""
         assessment, air = self.judge(index)
         body = self.judge.prospects.bodies[index]
-        candidates: list[Candidate] = []
-        hubs: list[Hub | None] = []
+        entry = _Entry([], [], 0.0)
         for method in assessment.methods:
-            plain = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
-            one, hub = plain, None
+            one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
+            hub = None
             if method.verdict == "usable":
                 hub, problem = self._hub(method)
-                one = replace(plain, leg_problem=problem)
+                one = replace(one, leg_problem=problem)
             if hub is not None:
-                one = candidate(self.sky, self.fire, body, method, air, hub.point, hub.altitude_m)
-            candidates.append(one)
-            hubs.append(hub if hub is not None and may_fly(one, self.fire) else None)
-        rate = best_rate(candidates, self.sky.profile)
-        most = max(
-            (
-                most_rate(self.sky, one.assessment, hub.point)
-                for one, hub in zip(candidates, hubs, strict=True)
-                if hub is not None
-            ),
-            default=0.0,
-        )
-        return _Entry(candidates, hubs, most, rate)
+                runs = [m for m in (method, *method.alternatives) if may_fly(m, air, self._burning)]
+                if runs:
+                    one = replace(one, assessment=replace(runs[0], alternatives=tuple(runs[1:])))
+                    entry.most = max(entry.most, *(self._most(m, hub) for m in runs))
+                else:
+                    one, hub = self._with_legs(one, hub), None
+            entry.candidates.append(one)
+            entry.hubs.append(hub)
+        return entry
+
+    def _most(self, method: MethodAssessment, hub: Hub) -> float:
+        return most_rate(self.sky.profile, self._least, method, hub.point)
+
+    def _with_legs(self, one: Candidate, hub: Hub) -> Candidate:
+        return with_legs(self.sky, self._burning, one, hub.point, hub.altitude_m)
+
+    def _with_transits(self, one: Candidate, hub: Hub) -> Candidate:
+        return with_transits(self.sky, one, hub.point, hub.altitude_m)
+
+    def _each(self, entry: _Entry, work: Callable[[Candidate, Hub], Candidate]) -> float:
+        """Work on the methods that have somewhere to drop. Returns: the source's rate then."""
+        entry.candidates = [
+            one if hub is None else work(one, hub)
+            for one, hub in zip(entry.candidates, entry.hubs, strict=True)
+        ]
+        return best_rate(entry.candidates, self.sky.profile)
+
+    def fly(self, entry: _Entry) -> float:
+        """Fly a source straight, or round closed air. Returns: its rate, transits not counted."""
+        entry.flown = True
+        return self._each(entry, self._with_legs)
+
+    def settle(self, entry: _Entry, *, quick: bool) -> None:
+        """Work a source out: its legs, quicker ways for them unless it must be quick, its transits; its final rate."""
+        if not entry.flown:
+            self.fly(entry)
+        rate = self._each(entry, self._with_transits if quick else self.ways.quicker)
+        entry.most, entry.settled = rate, True
 
     def _hub(self, method: MethodAssessment) -> tuple[Hub | None, str | None]:
         """Give where the loads of a method are dropped, or why its place has no known height."""
@@ -153,14 +189,6 @@ class Question:
         except BadArgument as reason:
             return None, str(reason)
         return Hub(point, height_m + self.sky.profile.drop_height_m), None
-
-    def refine(self, entry: _Entry) -> None:
-        """Seek quicker ways for the legs of a source."""
-        entry.candidates = [
-            one if hub is None else self.ways.quicker(one, hub)
-            for one, hub in zip(entry.candidates, entry.hubs, strict=True)
-        ]
-        entry.rate, entry.refined = best_rate(entry.candidates, self.sky.profile), True
 
 
 def question_of(
@@ -197,77 +225,99 @@ def shortlist(question: Question, top: int | None, *, quick: bool = False) -> Sh
     """
     check_top(top)
     count = len(question.judge.prospects.bodies)
-    if top is None:
-        entries = {i: question.direct(i) for i in range(count)}
-        if not quick:
-            _in_parallel(question.refine, list(entries.values()))
-        return Shortlist(_candidates(entries))
-    bounds = question.judge.prospects.most_rates(question.sky, question.drop.whole)
-    entries = _straight(question, bounds, top)
-    if quick:
-        for one in entries.values():
-            one.refined = True  # it stands as it was flown straight
-        return _sorted_out(question, entries, bounds)
-    _refined(question, list(entries.values()), top)
-    if count <= JUDGED_WHOLE:
-        for index in range(count):
-            if index not in entries:
-                entries[index] = question.direct(index)
-    return _sorted_out(question, entries, bounds)
+    with _settling(question, quick) as settle:
+        if top is None:
+            entries = {i: question.judged(i) for i in range(count)}
+            settle(list(entries.values()))
+            return Shortlist(_candidates(entries))
+        bounds = question.judge.prospects.most_rates(question.sky, question.drop.whole)
+        entries = _worked_out(question, bounds, top, quick, settle)
+    if count <= JUDGED_WHOLE and not quick:
+        entries |= {index: question.judged(index) for index in range(count) if index not in entries}
+    return _sorted_out(entries, bounds, question.judge.prospects.bodies)
 
 
-def _straight(question: Question, bounds: np.ndarray, top: int) -> dict[int, _Entry]:
-    """Take waters by falling bound until none of the rest can enter the first `top`."""
+def _worked_out(
+    question: Question,
+    bounds: np.ndarray,
+    top: int,
+    quick: bool,
+    settle: Callable[[list[_Entry]], None],
+) -> dict[int, _Entry]:
+    """Work on whatever may have the best rate, a step at a time, until the first `top` are settled.
+
+    Notes: a water is judged, flown and settled; each step can only lower what it may reach. (A way that is quicker than
+    straight is found by settling; so, unless quick, flying straight lowers nothing and is part of settling.)
+    """
     entries: dict[int, _Entry] = {}
-    best: list[float] = []  # a heap of the best rates so far, the least of them first
-    for index in np.argsort(-bounds, kind="stable").tolist():
-        needed = best[0] * (1.0 - NEAR) if len(best) == top else 0.0
-        if bounds[index] <= 0.0 or bounds[index] < needed:
+    order = np.argsort(-bounds, kind="stable")
+    waiting = iter(order[bounds[order] > 0.0].tolist())
+    index = next(waiting, None)
+    heap: list[tuple[float, int]] = []  # what each source on the list may reach, negative, the best first
+    needed, done = 0.0, 0
+    while index is not None or heap:
+        untouched = bounds[index] if index is not None else -1.0
+        if max(untouched, -heap[0][0] if heap else 0.0) < needed:
             break
-        entries[index] = question.direct(index)
-        heapq.heappush(best, entries[index].rate)
-        if len(best) > top:
-            heapq.heappop(best)
+        if index is not None and (not heap or untouched >= -heap[0][0]):
+            entries[index] = question.judged(index)
+            if entries[index].most > 0.0:
+                heapq.heappush(heap, (-entries[index].most, index))
+            index = next(waiting, None)
+            continue
+        most, first = heapq.heappop(heap)
+        if entries[first].settled:
+            done += 1
+            if done == top:
+                needed = -most * (1.0 - NEAR)
+            continue
+        if quick and not entries[first].flown:
+            entries[first].most = question.fly(entries[first])
+            now = [first]
+        else:
+            now = [first, *_next_to(heap, entries, _WORKERS - 1, needed)] if not quick else [first]
+            settle([entries[i] for i in now])
+        for i in now:
+            if entries[i].most > 0.0:
+                heapq.heappush(heap, (-entries[i].most, i))
     return entries
 
 
-def _needed(rates: Sequence[float], top: int) -> float:
-    """Give the rate [L/h] below which no source enters the first `top`, from the rates known of single sources."""
-    if len(rates) < top:
-        return 0.0
-    return float(np.partition(np.array(rates), len(rates) - top)[len(rates) - top]) * (1.0 - NEAR)
+def _next_to(
+    heap: list[tuple[float, int]], entries: dict[int, _Entry], most: int, needed: float
+) -> list[int]:
+    """Take further sources from the heap that will hardly be spared, for the other cores."""
+    taken: list[int] = []
+    while heap and len(taken) < most and -heap[0][0] >= needed and not entries[heap[0][1]].settled:
+        taken.append(heapq.heappop(heap)[1])
+    return taken
 
 
-def _refined(question: Question, entries: list[_Entry], top: int) -> None:
-    """Seek ways by falling bound, a few sources at a time, until none of the rest can enter."""
-    left = sorted((one for one in entries if one.most > 0.0), key=lambda one: -one.most)
-    while left:
-        needed = _needed([one.rate for one in entries], top)
-        now = [one for one in left[:_WORKERS] if one.most >= needed]
-        if not now:
-            return
-        _in_parallel(question.refine, now)
-        left = left[_WORKERS:]
+@contextmanager
+def _settling(question: Question, quick: bool) -> Iterator[Callable[[list[_Entry]], None]]:
+    """Give what settles sources, each on one of the machine's cores: the compiled search leaves the others free.
 
+    A quick answer is all short steps of the interpreter, which threads would only hold up.
+    """
 
-def _in_parallel(work: Callable[[_Entry], None], entries: list[_Entry]) -> None:
-    """Do each on one of the machine's cores: the compiled search leaves the others free. Order does not matter."""
-    if len(entries) < 2 or _WORKERS < 2:
-        for one in entries:
-            work(one)
+    def one_by_one(entries: list[_Entry]) -> None:
+        for entry in entries:
+            question.settle(entry, quick=quick)
+
+    if quick or _WORKERS < 2:
+        yield one_by_one
         return
     with ThreadPoolExecutor(_WORKERS) as pool:
-        list(pool.map(work, entries))
+        yield lambda entries: list(pool.map(partial(question.settle, quick=False), entries))
 
 
 def _candidates(entries: dict[int, _Entry]) -> tuple[Candidate, ...]:
     return tuple(one for index in sorted(entries) for one in entries[index].candidates)
 
 
-def _sorted_out(question: Question, entries: dict[int, _Entry], bounds: np.ndarray) -> Shortlist:
+def _sorted_out(entries: dict[int, _Entry], bounds: np.ndarray, bodies: tuple[BodySurvey, ...]) -> Shortlist:
     """Keep what was worked out, or is left out for good; list the others by falling bound."""
-    bodies = question.judge.prospects.bodies
-    settled = {i: one for i, one in entries.items() if one.refined or one.most <= 0.0}
+    settled = {i: one for i, one in entries.items() if one.settled or one.most <= 0.0}
     most = bounds.copy()
     for index, one in entries.items():
         most[index] = min(most[index], one.most)

@@ -9,6 +9,7 @@ from functools import lru_cache
 import numpy as np
 import shapely
 
+from geo.closed_air import closed_air
 from geo.errors import BadArgument, NotFlyable
 from geo.flight import atmosphere, performance
 from geo.flight.best_leg import LegBook, grid_bearing_deg
@@ -16,9 +17,9 @@ from geo.flight.climb_rate import climb_clock
 from geo.flight.corridor import Corridor, corridor
 from geo.flight.side_view import side_of
 from geo.flight.way_state import FlightState
-from geo.flight.ways import Airspace, airspace, widened
 from geo.flight.winds import winds_of
 from geo.grid import Grid
+from geo.prepared import Prepared
 from geo.recent import Recent
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
@@ -108,26 +109,14 @@ def _terrain_with_water(region: Region, levels_m: tuple[float | None, ...]) -> G
     return replace(grid, values=values)
 
 
-def _unknown_obstacles(region: Region, half_width_m: float) -> tuple[list[shapely.Geometry], list[str]]:
-    """Give the ground to keep off because something of unknown height stands there, with what it is: the worst case."""
-    tall = [o for o in region.obstacles if o.top_elevation_m is None and o.height_above_ground_m is None]
-    return [o.shape.buffer(half_width_m) for o in tall], [
-        f"{o.kind} {o.name} of unknown height" for o in tall
-    ]
-
-
 class Sky:
     """What every leg of one ranking shares: terrain corridor, closed air, wind, aircraft."""
 
     def __init__(
         self, region: Region, survey: RegionSurvey, profile: AircraftProfile, weather: Weather
     ) -> None:
-        closed = [c for c in closures_in_force(region, weather) if c.kind == "no flying"]
-        self._closed_areas = [c.area for c in closed], [c.name or c.closure_id for c in closed]
-        self._widened = [widened(c.area, profile.corridor_half_width_m + 1.0) for c in closed]
-        self._unknown_tall = _unknown_obstacles(region, profile.corridor_half_width_m)
-        self._airspaces: dict[tuple[tuple[int, ...], tuple[int, ...]], Airspace] = {}
         half_width_m = profile.corridor_half_width_m
+        self.closed = closed_air(region, closures_in_force(region, weather), half_width_m)
         self.surface = _surfaces.get(
             (region, survey), (half_width_m,), lambda: _surface(region, survey, half_width_m)
         )
@@ -168,29 +157,6 @@ class Sky:
         """Give the aircraft in the day's air, loaded or empty; its climb falls with density altitude."""
         return self._states[loaded]
 
-    def closed_for(self, start: shapely.Point, end: shapely.Point) -> Airspace:
-        """Give the closed air of a leg: no-fly areas, and obstacles of unknown height but those at its own ends.
-
-        No-fly areas are kept off by the corridor half-width (the track may be off by that much), but one that is nearer
-        to an end of the leg is kept off by nothing but its outline: else no source beside it could be left. What stands
-        beside a filling place is judged there, by the suitability; a leg must still be able to leave it.
-        """
-        tall, tall_names = self._unknown_tall
-        kept = tuple(i for i, area in enumerate(tall) if not (area.covers(start) or area.covers(end)))
-        wide = tuple(i for i, area in enumerate(self._widened) if not area.intersects(start | end))
-        if (kept, wide) not in self._airspaces:
-            closed, closed_names = self._closed_areas
-            areas = [self._widened[i] if i in wide else area for i, area in enumerate(closed)]
-            self._airspaces[kept, wide] = airspace(
-                [*areas, *(tall[i] for i in kept)], [*closed_names, *(tall_names[i] for i in kept)]
-            )
-        return self._airspaces[kept, wide]
-
-    def closed_near(self, route: shapely.LineString, reach_m: float) -> list[tuple[shapely.Geometry, str]]:
-        """Give the no-fly areas within a distance [m] of a way, with their names."""
-        areas, names = self._closed_areas
-        return [(a, n) for a, n in zip(areas, names, strict=True) if route.distance(a) < reach_m]
-
     def fly(
         self, start: shapely.Point, start_m: float, end: shapely.Point, end_m: float, *, loaded: bool
     ) -> Leg:
@@ -198,7 +164,7 @@ class Sky:
 
         Raises: NotFlyable with the reason and the place.
         """
-        closed = self.closed_for(start, end)
+        closed = self.closed.between(start, end)
         return self.book.fly(start, start_m, end, end_m, self._states[loaded], closed)
 
 
@@ -242,36 +208,28 @@ def ground_m(region: Region, point: shapely.Point, what: str) -> float:
     return height
 
 
-def candidate(
-    sky: Sky,
-    fire: Fire,
-    body: BodySurvey,
-    method: MethodAssessment,
-    air: SourceConditions,
-    drop: shapely.Point,
-    drop_m: float,
-) -> Candidate:
+def with_legs(sky: Sky, burning: Prepared, one: Candidate, drop: shapely.Point, drop_m: float) -> Candidate:
     """Fly both legs of one usable method, straight or round closed air: from the run's far end, back to its near end.
 
     `geo/ways_round.py` then looks for quicker ways round high ground.
 
     Of the method's runs (the best one and its alternatives, all with the same load) the one with the shortest way out
-    and back for this fire is kept, and its assessment with it.
+    and back for this fire is kept, and its assessment with it. Where there is none, `leg_problem` says why.
     """
-    plain = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
+    method, air = one.assessment, one.conditions
     if method.verdict != "usable" or method.fill_point is None:
-        return plain
+        return one
     if air.elevation_m is None:
-        return replace(plain, leg_problem=air.reason)
+        return replace(one, leg_problem=air.reason)
     flown: tuple[MethodAssessment, Leg, Leg] | None = None
     problem = ""
-    for one in sorted((method, *method.alternatives), key=lambda m: least_s(sky, m, drop)):
-        if flown is not None and least_s(sky, one, drop) >= flown[1].time_s + flown[2].time_s:
+    for run in sorted((method, *method.alternatives), key=lambda m: least_s(sky, m, drop)):
+        if flown is not None and least_s(sky, run, drop) >= flown[1].time_s + flown[2].time_s:
             break
-        if in_fire(one, fire):
+        if in_fire(run, burning):
             problem = problem or "the filling place lies inside the fire's outline"
             continue
-        near, far = ends(one)
+        near, far = ends(run)
         try:
             loaded = sky.fly(far, air.elevation_m, drop, drop_m, loaded=True)
             empty = sky.fly(drop, drop_m, near, air.elevation_m, loaded=False)
@@ -279,28 +237,37 @@ def candidate(
             problem = problem or str(reason)
             continue
         if flown is None or loaded.time_s + empty.time_s < flown[1].time_s + flown[2].time_s:
-            flown = one, loaded, empty
+            flown = run, loaded, empty
     if flown is None:
-        return replace(plain, leg_problem=problem)
+        return replace(one, leg_problem=problem)
     best = replace(flown[0], alternatives=())
+    return replace(one, assessment=best, loaded_leg=flown[1], empty_leg=flown[2])
+
+
+def with_transits(sky: Sky, one: Candidate, drop: shapely.Point, drop_m: float) -> Candidate:
+    """Give a candidate that has legs with its ways from and to the base too, straight or round closed air.
+
+    They decide whether a source is in reach and what a tank of fuel delivers, not its rate.
+    """
+    base, height_m = sky.region.base, one.conditions.elevation_m
+    if base is None or one.loaded_leg is None or height_m is None:
+        return one
+    base_m = ground_m(sky.region, base.point, f"base {base.name}")
+    near, _ = ends(one.assessment)
     try:
-        to_water, home = _transit(sky, ends(best)[0], air.elevation_m, drop, drop_m)
+        return replace(
+            one,
+            transit_to=sky.fly(base.point, base_m, near, height_m, loaded=False),
+            transit_from=sky.fly(drop, drop_m, base.point, base_m, loaded=False),
+        )
     except NotFlyable as reason:
-        return replace(plain, leg_problem=str(reason))
-    return replace(
-        plain,
-        assessment=best,
-        loaded_leg=flown[1],
-        empty_leg=flown[2],
-        transit_to=to_water,
-        transit_from=home,
-    )
+        return replace(one, loaded_leg=None, empty_leg=None, leg_problem=str(reason))
 
 
-def in_fire(method: MethodAssessment, fire: Fire) -> bool:
+def in_fire(method: MethodAssessment, burning: Prepared) -> bool:
     """True when the filling place or the run meets the fire's outline."""
     place = method.run_line if method.run_line is not None else method.fill_point
-    return bool(fire.area.intersects(place))
+    return bool(burning.intersects(place))
 
 
 def ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
@@ -320,20 +287,6 @@ def least_s(sky: Sky, method: MethodAssessment, drop: shapely.Point) -> float:
     return 0.995 * (
         far.distance(drop) / (loaded_ms + sky.greatest_wind_ms)
         + near.distance(drop) / (empty_ms + sky.greatest_wind_ms)
-    )
-
-
-def _transit(
-    sky: Sky, near: shapely.Point, water_m: float, drop: shapely.Point, drop_m: float
-) -> tuple[Leg | None, Leg | None]:
-    """Fly from the base to the water and from the drop back to the base; None without a base."""
-    base = sky.region.base
-    if base is None:
-        return None, None
-    base_m = ground_m(sky.region, base.point, f"base {base.name}")
-    return (
-        sky.fly(base.point, base_m, near, water_m, loaded=False),
-        sky.fly(drop, drop_m, base.point, base_m, loaded=False),
     )
 
 

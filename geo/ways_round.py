@@ -8,12 +8,15 @@ from dataclasses import dataclass, replace
 
 import shapely
 
+from geo.closed_air import search_ground
 from geo.errors import NotFlyable
 from geo.flight.terrain_ways import TerrainWays
 from geo.flight.ways import Airspace
+from geo.prepared import Prepared
+from geo.records.conditions import SourceConditions
 from geo.records.flight import Leg
 from geo.records.ranking import Candidate
-from geo.records.region import Fire
+from geo.records.suitability import MethodAssessment
 from geo.sorties import Sky, ends, ground_m, in_fire
 
 
@@ -25,11 +28,9 @@ class Hub:
     altitude_m: float
 
 
-def may_fly(one: Candidate, fire: Fire) -> bool:
-    """True for a usable method with a filling place of known height outside the fire: the only ones with legs."""
-    method = one.assessment
-    known = one.conditions.elevation_m is not None and method.fill_point is not None
-    return method.verdict == "usable" and known and not in_fire(method, fire)
+def may_fly(method: MethodAssessment, air: SourceConditions, burning: Prepared) -> bool:
+    """True for a filling place of known height outside the fire: the only ones with legs."""
+    return air.elevation_m is not None and method.fill_point is not None and not in_fire(method, burning)
 
 
 class WaysRound:
@@ -44,7 +45,7 @@ class WaysRound:
     def quicker(self, one: Candidate, hub: Hub) -> Candidate:
         """Give the candidate with the quickest legs found, and with legs where only the direct way was blocked.
 
-        Parameters: a candidate for which `may_fly` is true. Where it has no leg, `leg_problem` says why.
+        Parameters: a candidate whose method `may_fly`. Where it has no leg, `leg_problem` says why.
         """
         touch_down, lift_off = ends(one.assessment)
         height = one.conditions.elevation_m
@@ -86,6 +87,7 @@ class WaysRound:
                 self.sky.region.frame.crs_wkt,
                 book=self.sky.book,
                 shared=self._one_hub,
+                prepare=search_ground,
             )
         return self._ways[key]
 
@@ -93,7 +95,7 @@ class WaysRound:
         self, hub: Hub, place: shapely.Point, height_m: float, *, outward: bool, loaded: bool
     ) -> Leg | NotFlyable:
         """Give the best leg from the place to the hub (outward), or from the hub to the place."""
-        ways = self._ways_in(self.sky.closed_for(place, hub.point))
+        ways = self._ways_in(self.sky.closed.between(place, hub.point))
         fly = ways.legs_to if outward else ways.legs_from
         found = fly(hub.point, hub.altitude_m, [(place, height_m)], self.sky.state(loaded=loaded))
         return self._said(found[0])
@@ -105,7 +107,7 @@ class WaysRound:
         near = self.sky.profile.corridor_half_width_m
         said = tuple(
             f"passes {leg.route.distance(area):.0f} m from {name}: keep outside it"
-            for area, name in self.sky.closed_near(leg.route, near)
+            for area, name in self.sky.closed.near(leg.route, near)
         )
         return replace(leg, cautions=leg.cautions + said) if said else leg
 

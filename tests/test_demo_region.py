@@ -16,9 +16,11 @@ import shapely
 
 from geo import pipeline
 from geo.ingest.aircraft import load_profile
+from geo.prepared import Prepared
 from geo.records.conditions import Weather
+from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.sorties import Sky, candidate, conditions_at, drop_point, ground_m
+from geo.sorties import Sky, conditions_at, drop_point, ground_m, with_legs
 from geo.units import MS_PER_KNOT
 
 FOLDER = Path(__file__).resolve().parents[1] / "demo_region"
@@ -139,24 +141,23 @@ def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
     assert len(ram.alternatives) >= 3
     water = next(body for body in region.bodies if body.body_id == "S01")
     air = conditions_at(bay, region, profile, weather, water)
-    kept = candidate(sky, outline, bay, ram, air, drop, drop_m)
-    alone = [
-        candidate(sky, outline, bay, replace(one, alternatives=()), air, drop, drop_m)
-        for one in (ram, *ram.alternatives)
-    ]
+
+    def flown(method, over=outline.area):
+        one = Candidate(bay.body_id, bay.name, bay.kind, method, air, None, None, None, None, None)
+        return with_legs(sky, Prepared(over), one, drop, drop_m)
+
+    kept = flown(ram)
+    alone = [flown(replace(one, alternatives=())) for one in (ram, *ram.alternatives)]
     times = [one.loaded_leg.time_s + one.empty_leg.time_s for one in alone if one.leg_problem is None]
     assert kept.loaded_leg.time_s + kept.empty_leg.time_s == min(times)
     assert kept.assessment.run_line.coords[-1] == kept.loaded_leg.route.coords[0]
     assert kept.assessment.alternatives == ()
     # With the fire over the best run another one is flown; over all of them none is.
     lines = [one.run_line for one in (ram, *ram.alternatives)]
-    burning = replace(outline, area=kept.assessment.run_line.buffer(5.0))
-    assert candidate(sky, burning, bay, ram, air, drop, drop_m).assessment.run_line not in (
-        None,
-        kept.assessment.run_line,
-    )
-    everywhere = replace(outline, area=shapely.union_all([line.buffer(5.0) for line in lines]))
-    assert "inside the fire" in candidate(sky, everywhere, bay, ram, air, drop, drop_m).leg_problem
+    burning = kept.assessment.run_line.buffer(5.0)
+    assert flown(ram, burning).assessment.run_line not in (None, kept.assessment.run_line)
+    everywhere = shapely.union_all([line.buffer(5.0) for line in lines])
+    assert "inside the fire" in flown(ram, everywhere).leg_problem
 
 
 def test_register_in_feet_arrives_in_metres(region):

@@ -10,6 +10,7 @@ STAGES = ("ingest", "survey", "suitability", "flight", "ranking", "export")
 # These join the stages.
 COMPOSERS = (
     "assumed.py",
+    "closed_air.py",
     "day.py",
     "nearest.py",
     "pipeline.py",
@@ -22,7 +23,7 @@ COMPOSERS = (
     "prospects.py",
     "shortlist.py",
 )
-SHARED = ("geo.records", "geo.errors", "geo.units", "geo.grid", "geo.geodesy", "geo.outliers")
+SHARED = ("geo.records", "geo.errors", "geo.units", "geo.grid", "geo.geodesy", "geo.outliers", "geo.prepared")
 FORBIDDEN_IN_GEO = ("services", "fastapi", "starlette", "uvicorn", "typer", "rich")
 
 
@@ -66,6 +67,16 @@ def test_shared_modules_import_no_stage():
         if path.name not in COMPOSERS
         for module in imported_modules(path)
         if module.startswith(tuple(f"geo.{stage}" for stage in STAGES))
+    ]
+    assert wrong == []
+
+
+def test_nothing_is_prepared_where_threads_could_meet_in_it():
+    """GEOS' prepared geometries are not thread-safe (libgeos issue 825): only `geo.prepared`, with its lock, makes them."""
+    wrong = [
+        str(path.relative_to(ROOT))
+        for path in [*(ROOT / "geo").rglob("*.py"), *(ROOT / "services").rglob("*.py")]
+        if path.name != "prepared.py" and "shapely.prepare(" in path.read_text(encoding="utf-8")
     ]
     assert wrong == []
 

@@ -13,7 +13,7 @@ import shapely
 from geo import pipeline
 from geo.errors import BadArgument
 from geo.ingest.aircraft import load_profile
-from geo.prospects import Prospects, both_ways_s_m, least_legs_s
+from geo.prospects import LeastLegs, Prospects, both_ways_s_m
 from geo.records.conditions import Weather, WindProfile
 from geo.records.region import Closure, Fire
 from geo.records.supply import Target
@@ -148,7 +148,7 @@ def test_flown_round_trips_never_beat_the_least_time(seed):
             near, far = (shapely.Point(end) for end in ends)
             middle = shapely.Point(0.5 * (near.x + far.x), 0.5 * (near.y + far.y))
             flown = source.cycle.loaded_leg.time_s + source.cycle.empty_leg.time_s
-            least = least_legs_s(sky, middle.distance(source.drop_point), 0.5 * near.distance(far))
+            least = LeastLegs(sky).seconds(middle.distance(source.drop_point), 0.5 * near.distance(far))
             assert 0.0 <= float(least) <= flown
 
 

@@ -9,7 +9,7 @@ from geo.errors import NotFlyable
 from geo.flight.corridor import Corridor
 from geo.flight.legs import Position, leg, xy
 from geo.flight.way_state import FlightState
-from geo.flight.ways import Airspace, airspace, find_way
+from geo.flight.ways import Airspace, airspace, find_way, is_clear
 from geo.geodesy import WGS84, grid_heading_deg, to_degrees, to_plane
 from geo.grid import Grid
 from geo.records.flight import Leg
@@ -50,7 +50,7 @@ def best_leg(
     ends = xy(start), xy(end)
     prepared = no_fly if isinstance(no_fly, Airspace) else _closed(no_fly)
     route = None
-    if prepared.areas:
+    if prepared.areas and not is_clear(prepared, np.array(ends)):
         ground = terrain.ground if isinstance(terrain, Corridor) else terrain
         top_m = max(start_altitude_m, end_altitude_m)
         way = way_among(prepared, *ends, frame_crs_wkt, state_between(state, *ends, top_m, ground))

@@ -34,9 +34,11 @@ class ClimbClock:
         """Give the seconds at a height [m]; beyond the table by its end slopes (the ceiling is checked elsewhere)."""
         height = np.asarray(height_m, dtype=float)
         inside = np.interp(height, self.height_m, self.seconds)
+        low, high = self.height_m[0], self.height_m[-1]
+        if height.ndim == 0 and low <= height <= high:
+            return inside
         first, last = np.diff(self.seconds[[0, 1, -2, -1]])[[0, 2]] / STEP_M
-        below = np.minimum(height - self.height_m[0], 0.0) * first
-        return inside + below + np.maximum(height - self.height_m[-1], 0.0) * last
+        return inside + np.minimum(height - low, 0.0) * first + np.maximum(height - high, 0.0) * last
 
 
 Climb = float | ClimbClock

@@ -8,7 +8,9 @@ import shapely
 from scipy.ndimage import maximum_filter1d
 
 from geo.errors import BadArgument
+from geo.flight.walk_kernels import look_up, shares
 from geo.grid import Grid
+from geo.prepared import Prepared
 from geo.records.region import Obstacle
 
 # A buffer of 16 chords per quadrant lies up to 0.5 % inside the true circle; widened so that nothing is missed.
@@ -110,8 +112,7 @@ def _ground_under(shape: shapely.Geometry, terrain: Grid | None) -> float | None
     left = terrain.west_m + column * terrain.cell_east_m
     upper = terrain.north_m - row * terrain.cell_north_m
     cells = shapely.box(left, upper - terrain.cell_north_m, left + terrain.cell_east_m, upper)
-    shapely.prepare(shape)
-    heights = terrain.values[row, column][shapely.intersects(shape, cells)]
+    heights = terrain.values[row, column][Prepared(shape).intersects(cells)]
     return float(heights.max()) if heights.size and np.all(np.isfinite(heights)) else None
 
 
@@ -167,14 +168,6 @@ def crop(terrain: Grid, bounds_m: tuple[float, float, float, float], margin_m: f
     )
 
 
-def _crossings(first: float, last: float) -> np.ndarray:
-    """Give where (0..1) a coordinate in cell units running from first to last crosses whole numbers."""
-    if first == last:
-        return np.empty(0)
-    low, high = sorted((first, last))
-    return (np.arange(np.ceil(low), np.floor(high) + 1.0) - first) / (last - first)
-
-
 def profile(
     prepared: Corridor, start: tuple[float, float], end: tuple[float, float], breaks_m: Sequence[float] = ()
 ) -> Profile:
@@ -184,28 +177,25 @@ def profile(
     Returns: Profile; without terrain everything is NaN and not known.
     """
     length = float(np.hypot(end[0] - start[0], end[1] - start[1]))
-    cuts = [np.array([0.0, 1.0]), np.asarray(breaks_m, dtype=float) / length]
-    ground = prepared.ground
-    if ground is not None:
-        east = [(point[0] - ground.west_m) / ground.cell_east_m for point in (start, end)]
-        north = [(ground.north_m - point[1]) / ground.cell_north_m for point in (start, end)]
-        cuts += [_crossings(*east), _crossings(*north)]
-    share = np.unique(np.clip(np.concatenate(cuts), 0.0, 1.0))
-    middle = 0.5 * (share[:-1] + share[1:])
-    shape = middle.shape
-    if ground is None or prepared.surface is None or prepared.unknown is None:
-        nothing = np.full(shape, np.nan)
-        return Profile(share[:-1] * length, share[1:] * length, nothing, nothing, np.zeros(shape, bool))
-    row, column, inside = ground.cell_of(
-        start[0] + middle * (end[0] - start[0]), start[1] + middle * (end[1] - start[1])
-    )
-    return Profile(
-        share[:-1] * length,
-        share[1:] * length,
-        np.where(inside, ground.values[row, column], np.nan).astype(float),
-        np.where(inside, prepared.surface.values[row, column], np.nan).astype(float),
-        inside & ~prepared.unknown[row, column],
-    )
+    breaks = np.asarray(breaks_m, dtype=float) / length
+    first, last = np.array(start, dtype=float), np.array(end, dtype=float)
+    grid = prepared.ground
+    if grid is None or prepared.surface is None or prepared.unknown is None:
+        share = shares(first, first, breaks)
+        nothing = np.full(len(share) - 1, np.nan)
+        return Profile(
+            share[:-1] * length, share[1:] * length, nothing, nothing, np.zeros(nothing.shape, bool)
+        )
+    frame = np.array([grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m])
+    share = shares(_in_cells(first, frame), _in_cells(last, frame), breaks)
+    layers = (grid.values, prepared.surface.values, prepared.unknown)
+    found = look_up(share, first, last, frame, *map(np.ascontiguousarray, layers))
+    return Profile(share[:-1] * length, share[1:] * length, *found)
+
+
+def _in_cells(place_m: np.ndarray, frame: np.ndarray) -> np.ndarray:
+    """Give a place in cells from the raster's north-west corner, east and south."""
+    return np.array([(place_m[0] - frame[0]) / frame[2], (frame[1] - place_m[1]) / frame[3]])
 
 
 def obstacle_spans(

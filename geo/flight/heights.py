@@ -8,6 +8,7 @@ import numpy as np
 from geo.errors import NotFlyable
 from geo.flight.corridor import Corridor, ObstacleTop, obstacle_spans, profile
 from geo.flight.track import Track
+from geo.flight.walk_kernels import bases, required
 from geo.flight.way_state import FlightState
 
 # Close to the leg's ends an obstacle counts only when the track passes this near; the pilot sees and avoids the rest.
@@ -36,6 +37,8 @@ class Needs:
 
 def _spans(track: Track, prepared: Corridor, state: FlightState) -> list[tuple[float, float, ObstacleTop]]:
     """Give the stretches of the leg at which an obstacle counts, in distance along the leg [m]."""
+    if prepared.tree is None:
+        return []
     spans: list[tuple[float, float, ObstacleTop]] = []
     inner, outer = state.exempt_m, track.length_m - state.exempt_m
     reaches = [(state.half_width_m, inner, outer)]
@@ -61,14 +64,6 @@ def _lines(track: Track) -> list[tuple[tuple[float, float], tuple[float, float],
         )
         lines.append((start, end, offset, scale))
     return lines
-
-
-def _growth(distance_m: np.ndarray, length_m: float, rise_m: float, fall_m: float) -> np.ndarray:
-    """Give the share of the clearance wanted at a distance: grows over rise_m, falls over fall_m before the end."""
-    share = np.ones_like(distance_m)
-    if rise_m > 0.0:
-        share = np.minimum(share, distance_m / rise_m)
-    return np.minimum(share, (length_m - distance_m) / fall_m) if fall_m > 0.0 else share
 
 
 def _walk(track: Track, prepared: Corridor, cuts_m: list[float]) -> tuple[np.ndarray, ...]:
@@ -97,14 +92,14 @@ def needs_of(track: Track, prepared: Corridor, state: FlightState, rise_m: float
     meet = length * rise_m / (rise_m + fall_m) if rise_m + fall_m > 0.0 else 0.0
     cuts = [exempt, length - exempt, rise_m, length - fall_m, meet, *(x for span in spans for x in span[:2])]
     first, last, ground, surface, known = _walk(track, prepared, cuts)
-    middle = 0.5 * (first + last)
-    open_way = (middle >= exempt) & (middle <= length - exempt)
-    base = np.where(open_way, surface, ground)
-    blind = np.where(open_way, ~known, np.isnan(ground))
-    highest = np.nanmax(base) if np.any(np.isfinite(base)) else -np.inf
-    if prepared.ground is not None and np.any(open_way & blind):
-        _refuse_blind(track, first, last, open_way & blind)
-    base = np.where(np.isnan(base), -np.inf, base)
+    ends = np.array([exempt, length - exempt])
+    base, blind, highest, beside = bases(first, last, ground, surface, known, ends)
+    if blind.any():
+        middle = 0.5 * (first + last)
+        open_blind = blind & (middle >= ends[0]) & (middle <= ends[1])
+        if prepared.ground is not None and open_blind.any():
+            _refuse_blind(track, first, last, open_blind)
+        base = np.where(np.isnan(base), -np.inf, base)
     ruling = np.full(len(base), -1)
     for index, (begin, stop, top) in enumerate(spans):
         if top.top_m is not None:
@@ -113,12 +108,10 @@ def needs_of(track: Track, prepared: Corridor, state: FlightState, rise_m: float
             )  # a mere point still rules the cells that it touches
             ruled = (last > begin + touch) & (first < stop - touch) & (base < top.top_m)
             base[ruled], ruling[ruled] = top.top_m, index
-    distance = np.stack((first, last), axis=1).ravel()
-    required = np.repeat(base, 2) + state.clearance_m * _growth(distance, length, rise_m, fall_m)
+    distance, needed = required(first, last, base, state.clearance_m, rise_m, fall_m, length)
     cautions = _unknowns(prepared, float(np.sum((last - first)[blind])), highest, spans)
-    beside = np.nanmax(surface) if np.any(np.isfinite(surface)) else -np.inf
-    peak = max(float(beside), float(base.max()))
-    return Needs(distance, required, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions, peak)
+    peak = max(beside, float(base.max()))
+    return Needs(distance, needed, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions, peak)
 
 
 def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.ndarray) -> None:

@@ -7,7 +7,7 @@ by the leg rule on the full terrain, and the best is flown exactly. The quicker 
 leg does not depend on the others (see `geo.flight.shared_fields`).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from threading import Lock
 
@@ -74,10 +74,11 @@ class TerrainWays:
         book: LegBook | None = None,
         *,
         shared: bool = True,
+        prepare: Callable[[Corridor, Airspace], WayGround | None] = way_ground,
     ) -> None:
         """book: direct legs already flown over this surface, so that none is flown twice; shared: many legs have one
-        hub, so that fields are worth sharing."""
-        self._shared = shared
+        hub, so that fields are worth sharing; prepare: gives the search ground, if it is kept somewhere."""
+        self._shared, self._prepare = shared, prepare
         self.surface, self.closed, self.frame_crs_wkt, self.stages = surface, closed, frame_crs_wkt, stages
         self.book = book if book is not None else LegBook(surface, frame_crs_wkt)
         self._ground: WayGround | None = None
@@ -133,7 +134,7 @@ class TerrainWays:
         with self._lock:
             if self._ground is None:
                 with _PREPARING:
-                    self._ground = way_ground(self.surface, self.closed)
+                    self._ground = self._prepare(self.surface, self.closed)
                 self._fields = (
                     SharedFields(self._ground, shared=self._shared) if self._ground is not None else None
                 )

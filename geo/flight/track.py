@@ -2,11 +2,12 @@
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from geo.errors import BadArgument
-from geo.geodesy import WGS84, plane_geodesic, to_degrees
+from geo.geodesy import WGS84, geodesic, to_degrees
 
 # A piece is split where it is longer than this or where its true track turns more than this from end to end (the
 # meridians converge), so that the mean ground speed of a Segment can be redone by hand from its middle track.
@@ -16,6 +17,9 @@ LONGEST_PIECE_IN_WINDS_M = 1_000.0
 LARGEST_TURN_DEG = 0.25
 # Gauss-Legendre nodes on a piece: the time integral is exact to rounding for such small turns.
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(3)
+_OFFSETS = np.concatenate((NODES, [0.0])) * 0.5 + 0.5
+# So many tracks are kept: a question is asked again with every wind, and the wind leaves the ground as it is.
+MOST_TRACKS = 4096
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,8 +73,7 @@ def _straight(
     """Split one geodesic: piece lengths (k,), tracks at the nodes (k, 3), tracks at the middles (k,)."""
     pieces = max(1, math.ceil(length / longest - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
     step = length / pieces
-    offsets = np.concatenate((NODES, [0.0])) * 0.5 + 0.5
-    distance = (np.arange(pieces)[:, None] + offsets) * step
+    distance = (np.arange(pieces)[:, None] + _OFFSETS) * step
     flat = distance.ravel()
     _, _, back = WGS84.fwd(
         np.full(flat.size, longitude), np.full(flat.size, latitude), np.full(flat.size, bearing), flat
@@ -89,12 +92,18 @@ def track_of(corners_m: np.ndarray, crs_wkt: str, longest_m: float = LONGEST_PIE
     corners = np.asarray(corners_m, dtype=float)
     if corners.ndim != 2 or corners.shape[1] != 2 or not np.all(np.isfinite(corners)):
         raise BadArgument(f"route {corners_m!r}: positions must be finite (easting_m, northing_m) pairs")
+    return _measured(tuple(map(tuple, corners.tolist())), crs_wkt, longest_m)
+
+
+@lru_cache(maxsize=MOST_TRACKS)
+def _measured(places_m: tuple[tuple[float, float], ...], crs_wkt: str, longest_m: float) -> Track:
+    corners = np.array(places_m)
     steps = np.hypot(*np.diff(corners, axis=0).T)
     corners = corners[np.concatenate(([True], steps > 1e-3))]
     longitude, latitude = to_degrees(crs_wkt, corners[:, 0], corners[:, 1])
     lengths, nodes, middles, totals = [], [np.empty((0, 3))], [], [0.0]
     for i in range(len(corners) - 1):
-        way = plane_geodesic(crs_wkt, tuple(corners[i]), tuple(corners[i + 1]))
+        way = geodesic(longitude[i], latitude[i], longitude[i + 1], latitude[i + 1])
         turn = abs((way.end_bearing_deg - way.start_bearing_deg + 180.0) % 360.0 - 180.0)
         parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn, longest_m)
         lengths.extend(parts[0])
@@ -107,5 +116,5 @@ def track_of(corners_m: np.ndarray, crs_wkt: str, longest_m: float = LONGEST_PIE
 
 def place_words(crs_wkt: str, position_m: tuple[float, float]) -> str:
     """Say where a plane position lies, in degrees."""
-    longitude, latitude = to_degrees(crs_wkt, np.array([position_m[0]]), np.array([position_m[1]]))
-    return f"longitude {longitude[0]:.5f}, latitude {latitude[0]:.5f}"
+    longitude, latitude = to_degrees(crs_wkt, *position_m)
+    return f"longitude {longitude:.5f}, latitude {latitude:.5f}"

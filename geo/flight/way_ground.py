@@ -84,12 +84,12 @@ def way_ground(prepared: Corridor, closed: Airspace) -> WayGround | None:
     # Close to an end the pilot sees and avoids what is not measured, as in the leg rule, which says so in a caution.
     _raise_obstacles(near, prepared, grid, min(prepared.half_width_m, EXEMPT_REACH_M), -np.inf)
     frame = (grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m)
-    edges = _edges(closed.shrunk)
+    edges = _edges(closed.shrunk.shape)
     free = Ground(far, near, edges, *frame)
     if not len(edges):
         return WayGround(free, free, lowest, grid.bounds)
     shut = rasterize(
-        [closed.shrunk], out_shape=far.shape, transform=_affine(grid), all_touched=True, dtype="uint8"
+        [closed.shrunk.shape], out_shape=far.shape, transform=_affine(grid), all_touched=True, dtype="uint8"
     ).astype(bool)
     barred = Ground(np.where(shut, np.inf, far), np.where(shut, np.inf, near), edges, *frame)
     return WayGround(free, barred, lowest, grid.bounds)

@@ -16,6 +16,7 @@ import shapely
 
 from geo.errors import BadArgument, NotFlyable
 from geo.flight.wind import leg_time
+from geo.prepared import Prepared
 from geo.records.geometry import AreaM
 
 # Visibility is tested against obstacles shrunk by this share of their size, while the corners stay where they are: a
@@ -39,7 +40,7 @@ class Airspace:
 
     areas: tuple[AreaM, ...]
     names: tuple[str, ...]
-    shrunk: shapely.Geometry
+    shrunk: Prepared
     corners_m: np.ndarray
     before_m: np.ndarray
     after_m: np.ndarray
@@ -128,11 +129,11 @@ def _touches_only(
     return ~(((left > slack) & (right < -slack)) | ((left < -slack) & (right > slack)))
 
 
-def _clear(shrunk: shapely.Geometry, starts: np.ndarray, ends: np.ndarray) -> np.ndarray:
+def _clear(shrunk: Prepared, starts: np.ndarray, ends: np.ndarray) -> np.ndarray:
     """True where the straight line from each start to each end crosses no area. starts, ends (n, 2)."""
     if len(starts) == 0:
         return np.empty(0, dtype=bool)
-    return ~shapely.intersects(shrunk, shapely.linestrings(np.stack((starts, ends), axis=1)))
+    return ~shrunk.intersects(shapely.linestrings(np.stack((starts, ends), axis=1)))
 
 
 def is_clear(prepared: Airspace, way_m: np.ndarray) -> bool:
@@ -165,8 +166,7 @@ def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Air
         if area.geom_type not in ("Polygon", "MultiPolygon") or area.is_empty or not area.is_valid:
             raise BadArgument(f"{label} is not a valid polygon with an area. Cure: mend the outline")
     merged = _merge(no_fly)
-    shrunk = _shrink(merged)
-    shapely.prepare(shrunk)
+    shrunk = Prepared(_shrink(merged))
     points, before, after = _corners(merged)
     seen = np.zeros((len(points), len(points)), dtype=bool)
     first, second = np.triu_indices(len(points), 1)
@@ -188,7 +188,7 @@ def _seconds(starts: np.ndarray, ends: np.ndarray, wind_from_grid_deg: float, wi
 
 def _refuse_inside(prepared: Airspace, place: np.ndarray, which: str) -> None:
     point = shapely.Point(place)
-    if not shapely.intersects(prepared.shrunk, point):
+    if not prepared.shrunk.intersects(point):
         return
     inside = [
         name for name, area in zip(prepared.names, prepared.areas, strict=True) if area.intersects(point)

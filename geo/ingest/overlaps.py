@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 
 from geo.ingest.report import FileReport
+from geo.prepared import Prepared
 from geo.records.region import Soundings, WaterBody
 
 # Of the smaller body; common practice, no source. Less than the first is how neighbours are drawn.
@@ -43,8 +44,8 @@ def _torn(shared: shapely.Geometry, soundings: Soundings | None) -> str:
     """Say which soundings lie where both bodies claim the water; each can be given to one body only."""
     if soundings is None:
         return ""
-    shapely.prepare(shared)
-    inside = np.flatnonzero(shapely.intersects_xy(shared, soundings.easting_m, soundings.northing_m))
+    points = shapely.points(soundings.easting_m, soundings.northing_m)
+    inside = np.flatnonzero(Prepared(shared).intersects(points))
     if inside.size == 0:
         return "; no soundings lie there"
     names = ", ".join(soundings.origin[index] for index in inside[:NAMED_SOUNDINGS])

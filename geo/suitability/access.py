@@ -1,6 +1,6 @@
 """Criteria on leave to fill: closed areas, permission, and what people noted about the place."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 import shapely
 
@@ -8,6 +8,8 @@ from geo.records.aircraft import METHOD_NAMES, FillMethod
 from geo.records.region import AnnotatedSite, Closure, WaterBody
 from geo.records.suitability import Criterion
 from geo.suitability.criteria import criterion
+
+_METHODS = {word: key for key, name in METHOD_NAMES.items() for word in (key, name)}
 
 
 def closed_areas(path: shapely.Geometry, margin_m: float, closures: Sequence[Closure]) -> Criterion:
@@ -45,22 +47,24 @@ def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterio
     return criterion("permission", "met", reason + by_whom, hard=False, score=100.0)
 
 
-def sites_of(
-    body: WaterBody, method: FillMethod, sites: Sequence[AnnotatedSite]
-) -> tuple[AnnotatedSite, ...]:
-    """Give the annotated sites that speak of this method at this water.
+def sites_at(body: WaterBody, sites: Iterable[AnnotatedSite]) -> tuple[AnnotatedSite, ...]:
+    """Give the annotated sites of this water: those that name it, and those that name none and lie in it."""
+    return tuple(
+        site
+        for site in sites
+        if site.body_id == body.body_id or (site.body_id is None and body.polygon.covers(site.point))
+    )
 
-    A site belongs to the water that it names, or to the water that it lies in when it names none. A site whose
-    method is empty or not one of ours speaks of every method, so that a warning is never lost to its spelling.
+
+def sites_of(method: FillMethod, sites: Sequence[AnnotatedSite]) -> tuple[AnnotatedSite, ...]:
+    """Give the sites of a water that speak of this method.
+
+    A site whose method is empty or not one of ours speaks of every method, so that a warning is never lost to its
+    spelling.
     """
-    words = {word: key for key, name in METHOD_NAMES.items() for word in (key, name)}
-    found = []
-    for site in sites:
-        here = site.body_id == body.body_id or (site.body_id is None and body.polygon.covers(site.point))
-        meant = words.get((site.method or "").strip().lower())
-        if here and meant in (None, method):
-            found.append(site)
-    return tuple(found)
+    return tuple(
+        site for site in sites if _METHODS.get((site.method or "").strip().lower()) in (None, method)
+    )
 
 
 def site_title(site: AnnotatedSite) -> str:

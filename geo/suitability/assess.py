@@ -7,6 +7,7 @@ from geo.records.conditions import SourceConditions
 from geo.records.region import AnnotatedSite, Closure, WaterBody
 from geo.records.suitability import BodyAssessment, MethodAssessment
 from geo.records.survey import BodySurvey
+from geo.suitability import access
 from geo.suitability.facts import Facts
 from geo.suitability.hover_fill import assess_bucket_dip, assess_hover_pump
 from geo.suitability.ram_intake import assess_ram_intake
@@ -48,6 +49,6 @@ def assess_body(
     """
     reach = body.polygon.envelope.buffer(max(profile.rotor_diameter_m, 200.0))
     near = tuple(c for c in closures if c.area.intersects(reach))
-    facts = Facts(survey, body, profile, conditions, near, tuple(sites))
+    facts = Facts(survey, body, profile, conditions, near, access.sites_at(body, sites))
     assessed = tuple(ASSESSORS[method](facts) for method in profile.methods())
     return BodyAssessment(survey.body_id, survey.name, assessed)

@@ -11,7 +11,7 @@ from geo.records.survey import BodySurvey
 @dataclass(frozen=True, eq=False)
 class Facts:
     """The survey of a water body, the body as its owner describes it, the aircraft, the air at the source, the closed
-    areas near it that are in force, and the annotated sites."""
+    areas near it that are in force, and the annotated sites of this water."""
 
     survey: BodySurvey
     body: WaterBody

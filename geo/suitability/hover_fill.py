@@ -41,7 +41,7 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
 
 
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
-    noted = access.sites_of(facts.body, method, facts.sites)
+    noted = access.sites_of(method, facts.sites)
     litres, ruled_by = _load(facts, noted)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)

@@ -233,7 +233,7 @@ def _cautions(
 
 
 def _noted(facts: Facts) -> tuple[AnnotatedSite, ...]:
-    return access.sites_of(facts.body, METHOD, facts.sites)
+    return access.sites_of(METHOD, facts.sites)
 
 
 def _unflown_bend(facts: Facts, intake: RamIntake, run: Run) -> list[str]:

@@ -9,6 +9,7 @@ from typing import Protocol
 import numpy as np
 import shapely
 
+from geo.prepared import Prepared
 from geo.records.region import Obstacle
 from geo.records.survey import HoverPoint, LeastDepth, SurveySettings
 from geo.survey.clearance import obstacle_label
@@ -51,6 +52,10 @@ class OpenWater:
         return self.polygon.difference(shapely.union_all(areas)) if areas else self.polygon
 
     @cached_property
+    def _free(self) -> Prepared:
+        return Prepared(self.free)
+
+    @cached_property
     def _parts(self) -> list[tuple[shapely.Geometry, int]]:
         return [
             (part, i)
@@ -77,8 +82,7 @@ class OpenWater:
         index, distance = tree.query_nearest(points, return_distance=True, all_matches=False)
         clear = np.empty(len(points))
         clear[index[0]] = distance
-        shapely.prepare(self.free)
-        return np.where(shapely.intersects(self.free, points), clear, -clear)
+        return np.where(self._free.intersects(points), clear, -clear)
 
     def shore_m(self, positions_m: np.ndarray) -> np.ndarray:
         """Give the distance [m] to the nearest shore at positions (n, 2)."""

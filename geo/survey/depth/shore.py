@@ -7,6 +7,8 @@ import numpy as np
 import shapely
 from numba import njit
 
+from geo.prepared import Prepared
+
 # With fewer straight pieces than this the plain formula over all of them beats the spatial index.
 FEW_PIECES = 6000
 
@@ -16,6 +18,10 @@ class Shore:
     """The outline of one water body, ready for many distance questions."""
 
     polygon: shapely.Polygon
+
+    @cached_property
+    def _water(self) -> Prepared:
+        return Prepared(self.polygon)
 
     @cached_property
     def pieces(self) -> np.ndarray:
@@ -44,8 +50,7 @@ class Shore:
         x, y = np.asarray(easting_m, float), np.asarray(northing_m, float)
         if len(x) == 0:
             return np.zeros(0)
-        shapely.prepare(self.polygon)
-        inside = shapely.contains_xy(self.polygon, x, y)
+        inside = self._water.contains_xy(x, y)
         result = np.zeros(len(x))
         if len(self.pieces) <= FEW_PIECES:
             result[inside] = _least_distance(x[inside], y[inside], *self._columns)
@@ -66,12 +71,11 @@ class Shore:
 
         A run that keeps exactly its corridor touches the shore; rounding must not put it on land.
         """
-        shapely.prepare(self.polygon)
-        if self.polygon.covers(area):
+        if self._water.covers(area):
             return True
         inner = area.buffer(-slack_m)
         if not inner.is_empty:
-            return bool(self.polygon.covers(inner))
+            return bool(self._water.covers(inner))
         return bool(area.difference(self.polygon.buffer(slack_m)).is_empty)
 
     def lattice(self, count: int) -> tuple[np.ndarray, np.ndarray, float]:
@@ -88,8 +92,7 @@ class Shore:
         x = west + (np.arange(columns) + 0.5) * (east - west) / columns
         y = south + (np.arange(rows) + 0.5) * (north - south) / rows
         xx, yy = (a.ravel() for a in np.meshgrid(x, y))
-        shapely.prepare(self.polygon)
-        inside = shapely.contains_xy(self.polygon, xx, yy)
+        inside = self._water.contains_xy(xx, yy)
         if not inside.any():
             point = self.polygon.representative_point()
             return np.array([point.x]), np.array([point.y]), step
