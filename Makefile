@@ -4,6 +4,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT := out
+# The tests on two processors, each file on one of them; `make test SPREAD=` runs them one after the other.
+SPREAD := -n 2 --dist loadfile
 export FETCHWATER_DATA_DIR ?= $(OUT)/store
 
 .PHONY: help setup demo real test ogc-tests test-all bench lint format region pictures lock clean
@@ -40,13 +42,13 @@ real: setup ## survey real lakes of open data packages and print them beside pub
 test: setup ## the tests (under 20 minutes)
 	$(BIN)/python -m ruff check .
 	$(BIN)/python -m ruff format --check .
-	$(BIN)/python -m pytest
+	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
 	$(BIN)/python -m pytest tests/services/test_features_suite.py
 
 test-all: setup ## the tests with the slow proofs
-	$(BIN)/python -m pytest -m ''
+	$(BIN)/python -m pytest $(SPREAD) -m ''
 
 bench: setup ## measure speed, each figure beside its baseline of the same run
 	$(BIN)/python -m tests.bench

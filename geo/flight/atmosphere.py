@@ -33,7 +33,9 @@ LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C = -60.0, 60.0
 LOWEST_QNH_HPA, HIGHEST_QNH_HPA = 850.0, 1100.0
 
 
-def _within(name: str, value: Number, lowest: float, highest: float, unit: str, cure: str) -> np.ndarray:
+def _within(name: str, value: Number, lowest: float, highest: float, unit: str, cure: str) -> Number:
+    if isinstance(value, float) and lowest <= value <= highest:  # NaN fails both
+        return value
     array = np.asarray(value, dtype=float)
     if not np.all(np.isfinite(array)) or np.any(array < lowest) or np.any(array > highest):
         raise BadArgument(
@@ -42,11 +44,13 @@ def _within(name: str, value: Number, lowest: float, highest: float, unit: str, 
     return array
 
 
-def _height(name: str, value: Number, highest: float = HIGHEST_M) -> np.ndarray:
+def _height(name: str, value: Number, highest: float = HIGHEST_M) -> Number:
     return _within(name, value, LOWEST_M, highest, "m", "give a height in metres above sea level")
 
 
-def _temperature(name: str, value: Number) -> np.ndarray:
+def _temperature(name: str, value: Number) -> Number:
+    if isinstance(value, float) and LOWEST_TEMPERATURE_C <= value <= HIGHEST_TEMPERATURE_C:
+        return value
     cure = "give a finite temperature in degrees Celsius"
     known = np.asarray(value, dtype=float)
     if np.any(known > HIGHEST_TEMPERATURE_C):
@@ -56,7 +60,9 @@ def _temperature(name: str, value: Number) -> np.ndarray:
     return _within(name, value, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C, "degC", cure)
 
 
-def _qnh(value: Number) -> np.ndarray:
+def _qnh(value: Number) -> Number:
+    if isinstance(value, float) and LOWEST_QNH_HPA <= value <= HIGHEST_QNH_HPA:
+        return value
     cure = "give the pressure reduced to sea level (QNH) in hectopascal"
     known = np.asarray(value, dtype=float)
     if np.any((known >= 25.0) & (known <= 33.0)):

@@ -156,37 +156,55 @@ def _growths(knots: np.ndarray, rule: Rule) -> tuple[float, float]:
 
 
 @njit(cache=True, nogil=True)
+def _cuts(total: float, rise: float, fall: float, rule: Rule) -> np.ndarray:
+    """Give, rising, the distances [m] at which the needs change their rule within a cell, and one beyond the end."""
+    cuts = np.empty(6)
+    cuts[0], cuts[1], cuts[2], cuts[3] = rule.exempt_m, total - rule.exempt_m, rise, total - fall
+    cuts[4], cuts[5] = (
+        total * rise / (rise + fall),
+        np.inf,
+    )  # where the growing clearance meets the falling one
+    cuts.sort()
+    return cuts
+
+
+@njit(cache=True, nogil=True)
 def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
-    """Give rows (distance, share of its piece, piece, height needed) where cells are entered, and at each piece's end;
-    inf where no way may lead. Where two cells meet the higher counts."""
+    """Give rows (distance, share of its piece, piece, height needed) where cells are entered, where the rule changes
+    within a cell, and at the end; inf where no way may lead. Where two cells meet the higher counts."""
     total = knots[-1, 0]
     room = _room(points, ground)
-    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 1, 4))
+    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 4))
     rise, fall = _growths(knots, rule)
     open_from, open_to = rule.exempt_m, total - rule.exempt_m
-    n = 0
+    cuts, cut = _cuts(total, rise, fall, rule), 0
+    n, before, last = 0, -np.inf, 0
     for s in range(len(points) - 1):
         length = knots[s + 1, 0] - knots[s, 0]
         if length <= 0.0:
             continue
+        last = s
         count = walk(ground, points[s, 0], points[s, 1], points[s + 1, 0], points[s + 1, 1], share, cell)
-        before = -np.inf
-        for i in range(count + 1):
-            base = -np.inf
-            if i < count:
-                middle = knots[s, 0] + 0.5 * (share[i] + share[i + 1]) * length
+        for i in range(count):
+            at, leave = knots[s, 0] + share[i] * length, knots[s, 0] + share[i + 1] * length
+            while cuts[cut] <= at:
+                cut += 1
+            while at < leave:
+                stop = min(leave, cuts[cut])
+                middle = 0.5 * (at + stop)
                 base = np.inf
                 if cell[i, 0] >= 0 and open_from <= middle <= open_to:
                     base = ground.far[cell[i, 0], cell[i, 1]]
                 elif cell[i, 0] >= 0:
                     base = ground.near[cell[i, 0], cell[i, 1]]
-            at = knots[s, 0] + share[i] * length
-            grown = min(1.0, at / rise, (total - at) / fall)
-            rows[n, 0], rows[n, 1], rows[n, 2] = at, share[i], s
-            rows[n, 3] = max(base, before) + rule.clearance_m * grown
-            before = base
-            n += 1
-    return rows[:n]
+                grown = min(1.0, at / rise, (total - at) / fall)
+                rows[n, 0], rows[n, 1], rows[n, 2] = at, (at - knots[s, 0]) / length, s
+                rows[n, 3] = max(base, before) + rule.clearance_m * grown
+                before, at, n = base, stop, n + 1
+                while cuts[cut] <= at:
+                    cut += 1
+    rows[n, 0], rows[n, 1], rows[n, 2], rows[n, 3] = total, 1.0, last, before
+    return rows[: n + 1]
 
 
 @njit(cache=True, nogil=True)
@@ -324,13 +342,16 @@ def jitter(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, trial
 
 @njit(cache=True, nogil=True)
 def split(points: np.ndarray, longest_m: float) -> np.ndarray:
-    """Give the way with every piece longer than longest_m cut in two."""
-    result = np.empty((2 * len(points), 2))
+    """Give the way with every piece cut into equal parts no longer than longest_m."""
+    parts = np.ones(len(points) - 1, np.int64)
+    for s in range(len(parts)):
+        length = np.hypot(points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1])
+        parts[s] = max(1, int(np.ceil(length / longest_m)))
+    result = np.empty((1 + parts.sum(), 2))
     result[0], n = points[0], 1
-    for s in range(len(points) - 1):
-        if np.hypot(points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]) > longest_m:
-            result[n] = 0.5 * (points[s] + points[s + 1])
+    for s in range(len(parts)):
+        for part in range(1, parts[s] + 1):
+            result[n] = points[s] + part / parts[s] * (points[s + 1] - points[s])
             n += 1
-        result[n] = points[s + 1]
-        n += 1
-    return result[:n]
+        result[n - 1] = points[s + 1]
+    return result

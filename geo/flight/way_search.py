@@ -5,14 +5,17 @@ import numpy as np
 from geo.flight.time_field import Place, TimeField
 from geo.flight.way_kernels import Ground, Rule, bend, jitter, shorten, split, way_seconds
 
-# Corners are moved by steps that halve from the first to the last; a long piece gets another corner to bend at.
-FIRST_STEP_M, MIDDLE_STEP_M, LAST_STEP_M = 240.0, 60.0, 15.0
-LONGEST_STIFF_M = 1500.0
-TRIALS = 400
+# Corners of the ways read are moved by steps that halve from the first to the last.
+FIRST_STEP_M, LAST_STEP_M = 240.0, 60.0
+# Then the most promising are loosened, each round with shorter pieces: longest piece and first step of a trial [m]; on
+# legs longer than LONG_M all pieces are longer by as much, so that no way has more corners than trials can move.
+ROUNDS_M = ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0))
+TRIALS, LONG_M = 300, 24_000.0
 # Of so many ways read, so many are bent: those not slower than the best by more than a factor, nor alike in time.
 MOST_WAYS, MOST_BENT, WORTH_BENDING, ALIKE_S = 8, 3, 1.15, 0.2
-# Ways slower than the best by more than this share are not worked out.
-WORTH_FINISHING = 0.02
+# Of the ways bent, so many are loosened: those not slower than the best by more than this share, before and after a
+# round. (Measured against far finer searches; see tests/bench/bench_flight.py.)
+MOST_LOOSENED, WORTH_LOOSENING, WORTH_GOING_ON = 3, 0.04, 0.005
 
 
 class WaySearch:
@@ -23,6 +26,7 @@ class WaySearch:
     ) -> None:
         self.place, self.best_s = place, first_s
         self._rule, self._ground, self._outward = rule, ground, outward
+        self._stretch = max(1.0, float(np.hypot(*(first[-1] - first[0]))) / LONG_M)
         self._ways: list[tuple[float, np.ndarray]] = []
         self._add([first])
 
@@ -35,7 +39,7 @@ class WaySearch:
         for seconds, way in timed:
             if bent >= MOST_BENT or not seconds <= WORTH_BENDING * self.best_s or seconds - last_s < ALIKE_S:
                 continue
-            better = bend(way, self._ground, self._rule, FIRST_STEP_M, MIDDLE_STEP_M)
+            better = bend(way, self._ground, self._rule, FIRST_STEP_M, LAST_STEP_M)
             self._ways.append((self._seconds(better), better))
             self.best_s = min(self.best_s, self._ways[-1][0])
             last_s, bent = seconds, bent + 1
@@ -49,13 +53,22 @@ class WaySearch:
         self._add([way if self._outward else way[::-1] for way in ways])
 
     def finished(self) -> list[np.ndarray]:
-        """Give the ways worth flying, worked out to the finest step, quickest first."""
-        near = [way for seconds, way in self._ways if seconds <= (1.0 + WORTH_FINISHING) * self.best_s]
-        done = []
-        for way in near:
-            more = split(way, LONGEST_STIFF_M)
-            bent = bend(more, self._ground, self._rule, FIRST_STEP_M, LAST_STEP_M)
-            loose = jitter(bent, self._ground, self._rule, FIRST_STEP_M, TRIALS)
-            short = shorten(loose, self._ground, self._rule)
-            done.append((self._seconds(short), short))
-        return [way for _, way in sorted(done, key=lambda pair: pair[0])]
+        """Give the ways worth flying, worked out with ever shorter pieces, quickest first."""
+        near = _nearly_best(self._ways, WORTH_LOOSENING)[:MOST_LOOSENED]
+        for longest_m, step_m in ROUNDS_M:
+            loose = [
+                jitter(split(way, self._stretch * longest_m), self._ground, self._rule, step_m, TRIALS)
+                for _, way in near
+            ]
+            near = _nearly_best([(self._seconds(way), way) for way in loose], WORTH_GOING_ON)
+        done = [shorten(way, self._ground, self._rule) for _, way in near]
+        return [
+            way for _, way in sorted(((self._seconds(way), way) for way in done), key=lambda pair: pair[0])
+        ]
+
+
+def _nearly_best(ways: list[tuple[float, np.ndarray]], share: float) -> list[tuple[float, np.ndarray]]:
+    """Give the ways not slower than the quickest by more than a share, quickest first."""
+    least = min((seconds for seconds, _ in ways), default=np.inf)
+    near = [pair for pair in ways if pair[0] <= (1.0 + share) * least and pair[0] < np.inf]
+    return sorted(near, key=lambda pair: pair[0])

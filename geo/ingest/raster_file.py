@@ -275,8 +275,19 @@ def _grid(
 
 
 def _warped(band: Band, source_crs: str, target: dict[str, Any], highest: bool) -> np.ndarray:
+    # The highest of anything and an unknown is unknown: it goes in as higher than any height.
+    known = np.where(np.isnan(band.values), HUGE, band.values) if highest else band.values
+    values = _over_the_antimeridian(band, known, source_crs, target, highest)
+    if values is None:
+        values = _viewed(known, band.transform, source_crs, target, highest)
+    return np.where(values >= 0.5 * HUGE, np.nan, values) if highest else values
+
+
+def _viewed(
+    known: np.ndarray, transform: Affine, source_crs: str, target: dict[str, Any], highest: bool
+) -> np.ndarray:
     # Through a warped view because only that lets the error of the approximated transformation be set.
-    rows, columns = band.values.shape
+    rows, columns = known.shape
     stored = {
         "driver": "GTiff",
         "height": rows,
@@ -288,10 +299,37 @@ def _warped(band: Band, source_crs: str, target: dict[str, Any], highest: bool) 
     way = Resampling.max if highest else Resampling.bilinear
     how = {"resampling": way, "nodata": np.nan, "tolerance": WARP_TOLERANCE_CELLS}
     with rasterio.MemoryFile() as memory:
-        with memory.open(**stored, crs=source_crs, transform=band.transform) as dataset:
-            # The highest of anything and an unknown is unknown: it goes in as higher than any height.
-            known = np.where(np.isnan(band.values), HUGE, band.values) if highest else band.values
+        with memory.open(**stored, crs=source_crs, transform=transform) as dataset:
             dataset.write(known.astype(np.float32), 1)
         with memory.open() as dataset, WarpedVRT(dataset, **target, **how) as view:
-            values = view.read(1)
-    return np.where(values >= 0.5 * HUGE, np.nan, values) if highest else values
+            return view.read(1)
+
+
+def _over_the_antimeridian(
+    band: Band, known: np.ndarray, source_crs: str, target: dict[str, Any], highest: bool
+) -> np.ndarray | None:
+    """Give the values of a raster in degrees that reaches beyond longitude -180 or 180; None for every other.
+
+    Notes: the view looks for its places from -180 to 180 and finds nothing beyond. Bilinear, the raster is laid whole
+    at each turn of the Earth, so that both sides have their neighbours across; the highest of cells that straddle the
+    antimeridian is only found by the warper that turns longitudes about the raster's middle.
+    """
+    west, east = _corners(band)[:2, 0]
+    if not band.crs.is_geographic or (west >= -180.0 and east <= 180.0):
+        return None
+    if highest:
+        values = np.full((target["height"], target["width"]), np.nan, np.float32)
+        place = {"src_transform": band.transform, "src_crs": source_crs, "src_nodata": np.nan}
+        place |= {"dst_transform": target["transform"], "dst_crs": target["crs"], "dst_nodata": np.nan}
+        rasterio.warp.reproject(known.astype(np.float32), values, **place, resampling=Resampling.max)
+        return values
+    a, b, c, d, e, f = band.transform[:6]
+    found = [
+        _viewed(known, Affine(a, b, c + turn, d, e, f), source_crs, target, highest)
+        for turn in (-360.0, 0.0, 360.0)
+        if west + turn < 180.0 and east + turn > -180.0
+    ]
+    values = found[0]
+    for more in found[1:]:
+        values = np.where(np.isnan(values), more, values)
+    return values

@@ -6,7 +6,9 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+import shapely
 
+from geo.errors import BadArgument
 from geo.grid import Grid
 from geo.records.chart import DepthChart
 from geo.records.fault import Fault
@@ -210,6 +212,13 @@ class Fire:
     name: str
     area: AreaM
     cautions: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.area.is_empty or not np.isfinite(shapely.get_coordinates(self.area)).all():
+            raise BadArgument(
+                f"fire {self.name}: its outline is empty, or holds a position that is no finite number. "
+                "Cure: draw the outline as a polygon in the region's plane"
+            )
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,9 @@ from geo.errors import NotFlyable
 from geo.flight.corridor import corridor
 from geo.flight.legs import leg
 from geo.flight.terrain_ways import TerrainWays
+from geo.flight.time_field import FieldSettings
 from geo.flight.way_ground import way_ground
-from geo.flight.way_kernels import way_seconds
+from geo.flight.way_kernels import jitter, shorten, split, way_seconds
 from geo.flight.way_state import FlightState, rule_of
 from geo.flight.ways import airspace
 from geo.geodesy import local_crs
@@ -267,10 +268,14 @@ def test_never_slower_than_direct_and_flown_exactly_along_its_route():
         )  # what else is asked is no matter
 
 
-def test_the_compiled_rule_agrees_with_the_leg_rule():
-    # Two codes of one rule: in the plane by cells, and on the ellipsoid. The plane's scale and the places where the
-    # needs change within a cell, which only the exact one cuts at, make the difference.
+@pytest.mark.parametrize("cell_m", [CELL, 250.0, 900.0])
+def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
+    # Two codes of one rule: in the plane by cells, and on the ellipsoid; the plane's scale and the legs' convergence
+    # make the difference. Coarse cells straddle the places where the rule changes, and both must cut them there.
     grid = hills(3)
+    if cell_m != CELL:
+        middle = -HALF + (np.arange(int(2 * HALF / cell_m)) + 0.5) * cell_m
+        grid = Grid(grid.bilinear(*np.meshgrid(middle, -middle)), -HALF, HALF, cell_m, cell_m)
     ground = way_ground(corridor(grid, STATE.half_width_m), EMPTY)
     rng = np.random.default_rng(4)
     apart = []
@@ -279,8 +284,44 @@ def test_the_compiled_rule_agrees_with_the_leg_rule():
         exact = fly(start, end, start_m, end_m + 100.0, STATE, grid, points)
         rule = rule_of(STATE, start_m, end_m + 100.0, STATE.wind_from_true_deg, ground.lowest_m)
         apart.append(way_seconds(points, ground.open, rule, math.inf) / exact.time_s - 1.0)
-    assert np.max(np.abs(apart)) < 4e-3
-    assert abs(np.mean(apart)) < 5e-4
+    assert np.max(np.abs(apart)) < 3e-4
+    assert abs(np.mean(apart)) < 1e-4
+
+
+def far_finer_s(grid, found, start, start_m, end, end_m, state):
+    """Reference of a far finer search: a way loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
+    surface = corridor(grid, state.half_width_m)
+    ground = way_ground(surface, EMPTY)
+    rule = rule_of(state, start_m, end_m, state.wind_from_true_deg, ground.lowest_m)
+    way, best_s = shapely.get_coordinates(found.route), found.time_s
+    for longest_m, step_m in ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0), (300.0, 100.0)):
+        way = jitter(split(way, longest_m), ground.open, rule, step_m, 3000)
+        best_s = min(
+            best_s, fly(start, end, start_m, end_m, state, grid, shorten(way, ground.open, rule)).time_s
+        )
+    return best_s
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_ways_come_near_the_best_of_far_finer_searches(seed):
+    # The bars of the project's own issue for mountains, round trips (here without the fixed parts of a cycle, which
+    # make the shares smaller): 0.5 % on average, 1.5 % at the 95th percentile. No proven optimum exists.
+    grid, hub = hills(40 + seed, 1200.0), (400.0, -300.0)
+    hub_m = float(grid.bilinear(*hub)) + 30.0
+    others = ends_on(grid, 60 + seed, 8)
+    finer = (FieldSettings(240.0, 60_000, 50.0), FieldSettings(100.0, 120_000, 40.0))
+    given, least = np.zeros(len(others)), np.zeros(len(others))
+    for method in ("legs_to", "legs_from"):
+        ours = getattr(ways(grid), method)(hub, hub_m, others, STATE)
+        sought = TerrainWays(corridor(grid, STATE.half_width_m), EMPTY, CRS, finer)
+        for n, other in enumerate(getattr(sought, method)(hub, hub_m, others, STATE)):
+            place, height = others[n]
+            ends = (place, height, hub, hub_m) if method == "legs_to" else (hub, hub_m, place, height)
+            given[n] += ours[n].time_s
+            least[n] += min(far_finer_s(grid, one, *ends, STATE) for one in (ours[n], other))
+    over = given / least - 1.0
+    assert np.mean(over) < 0.005
+    assert np.max(over) < 0.03  # eight round trips have no 95th percentile: a bound for every one
 
 
 def capped_search_s(grid, start, start_m, end, spacing, state):

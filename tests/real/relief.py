@@ -7,6 +7,7 @@ Coast: the sample topography and bathymetry that matplotlib ships, about 2 arc-m
 import subprocess
 import sys
 import tarfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import geopandas
@@ -36,31 +37,49 @@ def fetch_rhine(folder: Path) -> Path:
     return target
 
 
-def _write_fire(folder: Path, name: str, longitude: float, latitude: float) -> None:
-    shape = shapely.box(longitude - 0.01, latitude - 0.007, longitude + 0.01, latitude + 0.007)
-    frame = geopandas.GeoDataFrame({"fire": ["F1"], "called": [name]}, geometry=[shape], crs="EPSG:4326")
+def _write_fires(folder: Path, fires: Sequence[tuple[str, float, float]]) -> None:
+    names = [name for name, _, _ in fires]
+    shapes = [shapely.box(x - 0.01, y - 0.007, x + 0.01, y + 0.007) for _, x, y in fires]
+    columns = {"fire": [f"F{number + 1}" for number in range(len(fires))], "called": names}
+    frame = geopandas.GeoDataFrame(columns, geometry=shapes, crs="EPSG:4326")
     frame.to_file(folder / "fires.geojson", driver="GeoJSON")
 
 
-def rhine_region(folder: Path, download: Path) -> Path:
-    """Make the region of the upper Rhine: 42 real lakes, real terrain, no depths, an invented fire."""
+# Practice fires in real valleys (invented fires at real places): name, longitude, latitude [deg].
+ALPINE_FIRES = (
+    ("practice fire", 9.30, 47.35),
+    ("second practice fire", 8.45, 46.85),
+    ("third practice fire", 9.62, 46.95),
+)
+
+
+def rhine_region(folder: Path, download: Path, assumed_depth_m: float | None = None) -> Path:
+    """Make the region of the upper Rhine: 42 real lakes, real terrain, invented fires.
+
+    Parameters: assumed_depth_m, a depth that is ASSUMED for every lake, since no open package carries one; left out,
+    depths are unknown and every lake is "survey first".
+    """
     folder.mkdir(parents=True, exist_ok=True)
     raster = fetch_rhine(download)
     with rasterio.open(raster) as source:
         box = tuple(source.bounds)
     (folder / "terrain.tif").write_bytes(raster.read_bytes())
     found = shorelines.lakes(box)
-    geopandas.GeoDataFrame(
-        {"gshhg": [name for name, _ in found], "sort": ["lake"] * len(found)},
-        geometry=[shape for _, shape in found],
-        crs="EPSG:4326",
-    ).to_file(folder / "lakes.gpkg", layer="lakes", driver="GPKG")
-    _write_fire(folder, "practice fire", 9.30, 47.35)
+    columns = {"gshhg": [name for name, _ in found], "sort": ["lake"] * len(found)}
+    depths = ""
+    if assumed_depth_m is not None:
+        columns |= {"assumed": [assumed_depth_m] * len(found), "salt": ["fresh"] * len(found)}
+        depths = 'stated_depth = "assumed"\nsalinity_class = "salt"\n'
+    geopandas.GeoDataFrame(columns, geometry=[shape for _, shape in found], crs="EPSG:4326").to_file(
+        folder / "lakes.gpkg", layer="lakes", driver="GPKG"
+    )
+    _write_fires(folder, ALPINE_FIRES)
     (folder / "region.toml").write_text(
         'name = "Upper Rhine, real lakes and terrain"\nvertical_datum = "EGM96"\n'
-        '[water]\nfile = "lakes.gpkg"\nlayer = "lakes"\n'
+        '[water]\nfile = "lakes.gpkg"\nlayer = "lakes"\nvertical_unit = "metre"\n'
         '[water.columns]\nid = "gshhg"\nname = "gshhg"\nkind = "sort"\n'
-        '[terrain]\nfile = "terrain.tif"\nvertical_unit = "metre"\nvertical_datum = "EGM96"\n'
+        + depths
+        + '[terrain]\nfile = "terrain.tif"\nvertical_unit = "metre"\nvertical_datum = "EGM96"\n'
         '[fires]\nfile = "fires.geojson"\n[fires.columns]\nid = "fire"\nname = "called"\n',
         encoding="utf-8",
     )
@@ -94,7 +113,7 @@ def coast_region(folder: Path) -> Path:
     geopandas.GeoDataFrame(
         {"sort": [sort for sort, _ in water]}, geometry=[shape for _, shape in water], crs="EPSG:4326"
     ).to_file(folder / "water.gpkg", layer="water", driver="GPKG")
-    _write_fire(folder, "practice fire", -125.2, 49.6)
+    _write_fires(folder, [("practice fire", -125.2, 49.6)])
     (folder / "region.toml").write_text(
         'name = "A real coast"\nvertical_datum = "mean sea level"\n[water]\nfile = "water.gpkg"\nlayer = "water"\n'
         '[water.columns]\nkind = "sort"\n'

@@ -1,0 +1,211 @@
+"""The printed breakdown of one source redone from published formulas, the profile's file and the printed way alone.
+
+Nothing of the program is used but the document and the files: ISO 2533 (standard atmosphere), the wind triangle
+(Pythagoras), geodesics (Karney 2013, J. Geodesy 87:43-55, through PROJ), the low-precision sun of the Astronomical
+Almanac (section C, formulas for the sun's coordinates to 0.01 degrees), and sums.
+"""
+
+import json
+import math
+import tomllib
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from pyproj import Geod
+
+from geo import pipeline
+from geo.export.document import document
+from geo.ingest.aircraft import load_profile
+from geo.records.supply import Asked
+from services import quantities
+
+ROOT = Path(__file__).resolve().parents[2]
+WIND_FROM_DEG, WIND_MS = 300.0, 18.0 * 1852.0 / 3600.0
+ASKED_AT = datetime(2026, 2, 1, 1, 0, tzinfo=UTC)  # an afternoon at 128 W
+SI = {
+    "L": 1.0,
+    "kg": 1.0,
+    "s": 1.0,
+    "m": 1.0,
+    "kt": 1852.0 / 3600.0,
+    "km/h": 1.0 / 3.6,
+    "ft/min": 0.3048 / 60.0,
+    "ft": 0.3048,
+    "min": 60.0,
+    "US gal": 3.785411784,
+    "US gal/h": 3.785411784,
+}
+
+
+@pytest.fixture(scope="module")
+def told():
+    region = pipeline.load(ROOT / "demo_region")
+    weather = quantities.weather("300/18kt", "34C", "1009", "0m", "2026-01-31")
+    asked = Asked(at=ASKED_AT)
+    ranking, further = pipeline.answer(
+        region,
+        pipeline.survey(region),
+        region.fires[0],
+        load_profile("heavy_tank_helicopter"),
+        weather,
+        asked=asked,
+    )
+    return json.loads(
+        json.dumps(document(ranking, region.frame) | {"daylight": document(further.daylight, region.frame)})
+    )
+
+
+@pytest.fixture(scope="module")
+def source(told):
+    return next(one for one in told["sources"] if one["name"] == "Cragfoot Water")
+
+
+@pytest.fixture(scope="module")
+def profile():
+    """The profile's file with every value in SI, by section and name."""
+    read = tomllib.loads((ROOT / "geo" / "profiles" / "heavy_tank_helicopter.toml").read_text())
+    return {
+        name: {key: np.array(row.get("value", row.get("values"))) * SI[row["unit"]] for key, row in section.items()
+               if row.get("unit") in SI}
+        for name, section in read.items() if isinstance(section, dict)
+    }  # fmt: skip
+
+
+def air(height_m):
+    """Temperature [degC], pressure and density altitude [m] at a height: 34 degC at 0 m, QNH 1009 hPa."""
+    celsius = 34.0 - 0.0065 * height_m
+    pressure_altitude = height_m + 288.15 / 0.0065 * (
+        1.0 - (1009.0 / 1013.25) ** (0.0065 * 287.05287 / 9.80665)
+    )
+    pressure = 101325.0 * (1.0 - 0.0065 * pressure_altitude / 288.15) ** (9.80665 / (0.0065 * 287.05287))
+    density = pressure / (287.05287 * (celsius + 273.15))
+    share = (density / 1.225) ** (1.0 / (9.80665 / (0.0065 * 287.05287) - 1.0))
+    return celsius, pressure_altitude, 288.15 / 0.0065 * (1.0 - share)
+
+
+def test_the_load_is_what_the_hot_air_lets_it_lift(source, profile):
+    celsius, pressure_altitude, density_altitude = air(source["conditions"]["elevation_m"])
+    assert source["conditions"]["temperature_c"] == pytest.approx(celsius, abs=1e-4)
+    assert source["conditions"]["pressure_altitude_m"] == pytest.approx(pressure_altitude, abs=0.05)
+    assert source["conditions"]["density_altitude_m"] == pytest.approx(density_altitude, abs=0.05)
+    payload = profile["hover_payload"]
+    lifted_kg = np.interp(density_altitude, payload["density_altitude"], payload["payload"])
+    # Fresh water at 15 degC: 0.999103 kg/L (density of pure water by the standard tables, printed 999.103 kg/m3).
+    litres = min(profile["load"]["tank"], profile["load"]["max_load"] / 0.999103, lifted_kg / 0.999103)
+    assert litres < profile["load"]["tank"] and source["assessment"]["litres_ruled_by"] == "hover margin"
+    assert source["cycle"]["litres"] == pytest.approx(litres, abs=0.1)
+    assert source["cycle"]["fill_s"] == pytest.approx(
+        profile["hover_pump"]["fill_time"] * litres / profile["load"]["tank"], abs=1e-3
+    )
+
+
+def pieces(leg):
+    """Length [m] and mean true track [deg] of each straight piece of the printed way."""
+    places = np.array(leg["route"]["coordinates"])
+    ahead, behind, length = Geod(ellps="WGS84").inv(*places[:-1].T, *places[1:].T)
+    return length, ahead + 0.5 * ((behind + 180.0 - ahead + 180.0) % 360.0 - 180.0)
+
+
+def seconds(leg, begin_m, end_m, tas_ms):
+    """Time over a part of the way by the wind triangle."""
+    total, at = 0.0, 0.0
+    for length, track in zip(*pieces(leg), strict=True):
+        part = max(0.0, min(end_m, at + length) - max(begin_m, at))
+        angle = math.radians(WIND_FROM_DEG - track)
+        ground = math.sqrt(tas_ms**2 - (WIND_MS * math.sin(angle)) ** 2) - WIND_MS * math.cos(angle)
+        total, at = total + part / ground, at + length
+    return total
+
+
+def climbing_s(low_m, high_m, rate_ms, ceiling_m):
+    """The rate falls in a straight line from density altitude 0 to 100 ft/min at the ceiling (as printed)."""
+    height = np.linspace(low_m, high_m, 4001)
+    altitude = np.array([air(one)[2] for one in height])
+    least = 100.0 * 0.3048 / 60.0
+    return np.trapezoid(1.0 / (rate_ms + (least - rate_ms) * np.clip(altitude / ceiling_m, 0.0, 1.0)), height)
+
+
+@pytest.mark.parametrize("load", ["loaded", "empty"])
+def test_each_leg_is_its_wind_triangle_its_climb_and_its_descent(source, profile, load):
+    leg, flight = source["cycle"][f"{load}_leg"], profile["flight"]
+    whole = float(np.sum(pieces(leg)[0]))
+    assert leg["distance_m"] == pytest.approx(whole, abs=1.0)  # the way is printed to 1e-6 degrees
+    cruise_ms, climb_ms = flight[f"cruise_{load}"], flight[f"climb_speed_{load}"]
+    up, down = leg["climb"], leg["descent"]
+    takes_s = climbing_s(up["from_m"], up["to_m"], flight[f"climb_{load}"], flight["ceiling"])
+    assert up["duration_s"] == pytest.approx(takes_s, abs=0.05)
+    assert up["duration_s"] == pytest.approx(
+        seconds(leg, 0.0, up["covered_m"], climb_ms) + up["waited_s"], abs=0.05
+    )
+    climb_extra = takes_s - seconds(leg, 0.0, up["covered_m"], cruise_ms)
+    sink_s = (down["from_m"] - down["to_m"]) / flight["descent"]
+    sink_extra = max(0.0, sink_s - seconds(leg, down["at_m"], whole, cruise_ms))
+    assert leg["climb_extra_s"] == pytest.approx(climb_extra, abs=0.05)
+    assert leg["descent_extra_s"] == pytest.approx(sink_extra, abs=0.05)
+    assert leg["time_s"] == pytest.approx(
+        seconds(leg, 0.0, whole, cruise_ms) + climb_extra + sink_extra, abs=0.1
+    )
+
+
+def test_round_trip_rates_and_fuel_are_plain_sums(source, profile):
+    cycle, fuel, fixed = source["cycle"], source["fuel"], profile["cycle"]
+    parts = cycle["loaded_leg"]["time_s"] + cycle["empty_leg"]["time_s"] + cycle["fill_s"]
+    trip_s = parts + fixed["manoeuvre_source"] + fixed["manoeuvre_fire"] + fixed["drop"]
+    assert cycle["round_trip_s"] == pytest.approx(trip_s, abs=1e-5)
+    assert cycle["loads_per_hour"] == pytest.approx(3600.0 / trip_s, rel=1e-6)
+    assert cycle["litres_per_hour"] == pytest.approx(3600.0 * cycle["litres"] / trip_s, rel=1e-6)
+    endurance_s = 3600.0 * profile["fuel"]["capacity"] / profile["fuel"]["burn"]
+    assert fuel["endurance_s"] == pytest.approx(endurance_s)
+    away_s = fuel["transit_to_s"] + fuel["transit_from_s"]
+    loads = math.floor((endurance_s - profile["fuel"]["reserve"] - away_s) / trip_s)
+    assert fuel["loads"] == loads > 0
+    assert fuel["litres"] == pytest.approx(loads * cycle["litres"], abs=1e-3)
+    turn_s = loads * trip_s + away_s + profile["fuel"]["refuel_turn"]
+    assert fuel["long_run_litres_per_hour"] == pytest.approx(
+        3600.0 * loads * cycle["litres"] / turn_s, rel=1e-6
+    )
+
+
+def sun_height_deg(moment, longitude_deg, latitude_deg):
+    """The sun's centre above a level horizon without refraction, low precision."""
+    days = (moment - datetime(2000, 1, 1, 12, tzinfo=UTC)).total_seconds() / 86400.0
+    anomaly = math.radians((357.528 + 0.9856003 * days) % 360.0)
+    ecliptic = math.radians(
+        (280.460 + 0.9856474 * days) % 360.0 + 1.915 * math.sin(anomaly) + 0.020 * math.sin(2 * anomaly)
+    )
+    tilt = math.radians(23.439 - 4e-7 * days)
+    right_ascension = math.atan2(math.cos(tilt) * math.sin(ecliptic), math.cos(ecliptic))
+    declination = math.asin(math.sin(tilt) * math.sin(ecliptic))
+    sidereal_deg = (280.46062 + 360.98564737 * days) % 360.0
+    hour = math.radians(sidereal_deg + longitude_deg) - right_ascension
+    latitude = math.radians(latitude_deg)
+    return math.degrees(
+        math.asin(
+            math.sin(latitude) * math.sin(declination)
+            + math.cos(latitude) * math.cos(declination) * math.cos(hour)
+        )
+    )
+
+
+def test_the_last_load_ends_before_civil_dusk(told, source):
+    longitude, latitude = source["drop_point"]["coordinates"]
+    dusk = datetime.fromisoformat(told["daylight"]["dusk"])
+    assert sun_height_deg(dusk, longitude, latitude) == pytest.approx(-6.0, abs=0.03)
+    assert timedelta(0) < dusk - ASKED_AT < timedelta(hours=6)
+    row = next(one for one in told["daylight"]["sources"] if one["body_id"] == source["body_id"])
+    cycle = source["cycle"]
+    load_s = (
+        sum(cycle[name] for name in ("fill_s", "manoeuvre_source_s", "drop_s"))
+        + cycle["loaded_leg"]["time_s"]
+    )
+    last_fill, last_load = (
+        datetime.fromisoformat(row[name]) for name in ("last_fill_start", "last_load_start")
+    )
+    assert (dusk - last_fill).total_seconds() == math.ceil(cycle["fill_s"])
+    assert (dusk - last_load).total_seconds() == math.ceil(load_s)
+    # Each load but the last is a whole round trip; the last one only has to be dropped.
+    left = 1 + math.floor((last_load - ASKED_AT).total_seconds() / cycle["round_trip_s"])
+    held = source["assessment"]["loads_available"]
+    assert row["loads_left"] == min(left, math.floor(held)) > 0
