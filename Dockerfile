@@ -14,4 +14,4 @@ RUN pip install --no-cache-dir --no-deps . \
     && chown fetchwater /data /backups /var/cache/fetchwater
 USER fetchwater
 EXPOSE 8000
-CMD ["fetchwater", "serve", "/region", "--host", "0.0.0.0", "--port", "8000"]
+CMD ["fetchwater", "serve", "/region", "--host", "0.0.0.0", "--port", "8000", "--survey-first"]

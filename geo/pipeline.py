@@ -25,6 +25,7 @@ from geo.ingest.fires import fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.flank import flank_from_geojson, read_flank
 from geo.ingest.load_region import check_region, load_region
 from geo.ingest.wind_field import read_wind_field, wind_field_from_grid
+from geo.judge import judge_of
 from geo.ranking.fleet import HOURS, SLOTS, plan_fleet
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
@@ -36,7 +37,7 @@ from geo.records.region import Fire, Region
 from geo.records.suitability import BodyAssessment
 from geo.records.supply import Asked, FleetPlan, Further, Target
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
-from geo.shortlist import judge_of, question_of, shortlist
+from geo.shortlist import question_of, shortlist
 from geo.sites import unplaced
 from geo.sorties import Sky, cycle_sides
 from geo.supply import cut_to
@@ -191,8 +192,8 @@ def rank(
     """
     target = target if target is not None else Target()
     drop = drop_for(target, fire_, region)
-    question = question_of(region, survey_, fire_, profile, weather, drop)
-    listed = shortlist(question, top, quick=quick)
+    question = question_of(region, survey_, fire_, profile, weather, drop, quick=quick)
+    listed = shortlist(question, top)
     sources, excluded = rank_candidates(listed.candidates, profile, top=top)
     return Ranking(
         region.name,

@@ -1,9 +1,8 @@
 """Which sources are worked out for a ranking: all of them, or only those that can enter the places asked for.
 
-The order is by litres per hour. Every water has a bound that it cannot exceed (`geo/prospects.py`); they are taken by
-falling bound, judged and flown straight, until no bound reaches the k-th best rate so far. A way round high ground is
-only taken where it is quicker than straight, so that rate only rises, and what is passed over cannot enter. Then ways
-are sought for those that are left, again by falling bound. The result is that of working out every source.
+The order is by litres per hour. Every water has a bound that it cannot exceed (`geo/prospects.py`). Each step of the
+work on a source (judged, flown, settled) lowers what it may reach, or leaves it; always the one that may reach most is
+worked on next, until the first k are settled and nothing else can enter. The result is that of working out all.
 """
 
 import heapq
@@ -12,25 +11,22 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from functools import partial
 
 import numpy as np
 import shapely
 
 from geo.errors import BadArgument
+from geo.judge import Judge, judge_of
 from geo.prepared import Prepared
-from geo.prospects import LeastLegs, Prospects, most_rate
+from geo.prospects import LeastLegs, most_rate
 from geo.ranking.rank import best_rate, check_top
-from geo.recent import Recent
 from geo.records.aircraft import AircraftProfile
-from geo.records.conditions import SourceConditions, Weather
+from geo.records.conditions import Weather
 from geo.records.ranking import Candidate, Unrefined
-from geo.records.region import AnnotatedSite, Fire, Region
-from geo.records.suitability import BodyAssessment, MethodAssessment
+from geo.records.region import Fire, Region
+from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
-from geo.sites import sites_on
-from geo.sorties import Sky, closures_in_force, conditions_at, ground_m, with_legs, with_transits
-from geo.suitability.assess import assess_body
+from geo.sorties import Sky, ground_m, with_legs, with_transits
 from geo.targets import Drop
 from geo.ways_round import Hub, WaysRound, may_fly
 
@@ -43,41 +39,12 @@ NEAR = 1e-6
 _WORKERS = min(4, os.cpu_count() or 1)
 
 
-_prospects: Recent[Prospects] = Recent(6)
-_judges: Recent["Judge"] = Recent(6)
-
-
-class Judge:
-    """The assessments of one survey for one aircraft in one weather, each made once, at the first need."""
-
-    def __init__(
-        self, region: Region, prospects: Prospects, profile: AircraftProfile, weather: Weather
-    ) -> None:
-        self._region, self._profile, self._weather = region, profile, weather
-        self.prospects = prospects
-        self._closures = closures_in_force(region, weather)
-        self._noted: dict[str | None, list[AnnotatedSite]] = {}
-        for site in sites_on(region.sites, weather.day):
-            self._noted.setdefault(site.body_id, []).append(site)
-        self._kept: dict[int, tuple[BodyAssessment, SourceConditions]] = {}
-
-    def __call__(self, index: int) -> tuple[BodyAssessment, SourceConditions]:
-        """Give the assessment of a water, by its place in the survey, and the air there."""
-        if index not in self._kept:
-            body, water = self.prospects.bodies[index], self.prospects.waters[index]
-            air = conditions_at(body, self._region, self._profile, self._weather, water)
-            # Those that name no water may lie in this one.
-            noted = (*self._noted.get(body.body_id, ()), *self._noted.get(None, ()))
-            judged = assess_body(body, water, self._profile, air, self._closures, noted)
-            self._kept[index] = judged, air
-        return self._kept[index]
-
-
 @dataclass(eq=False)
 class _Entry:
     """A source on the list: its methods and where each drops (None: no legs), and the rate that it cannot exceed.
 
-    It is judged first, then flown straight, then settled; its rate is known as far as it has been worked out.
+    It is judged first (a bound by its load and place), then flown (its rate), then settled (its rate, where base and
+    fuel are in reach, else 0).
     """
 
     candidates: list[Candidate]
@@ -85,14 +52,6 @@ class _Entry:
     most: float
     flown: bool = False
     settled: bool = False
-
-
-def judge_of(region: Region, survey: RegionSurvey, profile: AircraftProfile, weather: Weather) -> Judge:
-    """Give the judge of a survey, an aircraft and a weather; the last few are kept."""
-    prospects = _prospects.get((region, survey), (profile,), lambda: Prospects(region, survey, profile))
-    return _judges.get(
-        (region, survey), (profile, weather), lambda: Judge(region, prospects, profile, weather)
-    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,12 +76,16 @@ class Shortlist:
 
 @dataclass(eq=False)
 class Question:
-    """One ranking to be made: the sky and the judge of the day, the fire, and where loads are dropped."""
+    """One ranking to be made: the sky and the judge of the day, the fire, and where loads are dropped.
+
+    quick: no ways round high ground are sought.
+    """
 
     sky: Sky
     judge: Judge
     fire: Fire
     drop: Drop
+    quick: bool = False
     ways: WaysRound = field(init=False)
 
     def __post_init__(self) -> None:
@@ -169,17 +132,17 @@ class Question:
         ]
         return best_rate(entry.candidates, self.sky.profile)
 
-    def fly(self, entry: _Entry) -> float:
-        """Fly a source straight, or round closed air. Returns: its rate, transits not counted."""
-        entry.flown = True
-        return self._each(entry, self._with_legs)
+    def fly(self, entry: _Entry) -> None:
+        """Fly the legs of a source: straight or round closed air and, unless it must be quick, by quicker ways."""
+        rate = self._each(entry, self._with_legs)
+        if not self.quick:
+            rate = self._each(entry, self.ways.quicker)
+        entry.most, entry.flown = rate, True
 
-    def settle(self, entry: _Entry, *, quick: bool) -> None:
-        """Work a source out: its legs, quicker ways for them unless it must be quick, its transits; its final rate."""
-        if not entry.flown:
-            self.fly(entry)
-        rate = self._each(entry, self._with_transits if quick else self.ways.quicker)
-        entry.most, entry.settled = rate, True
+    def settle(self, entry: _Entry) -> None:
+        """Add the transits of a source that was flown: its final rate, 0 where base or fuel are out of reach."""
+        entry.most = self._each(entry, self._with_transits if self.quick else self.ways.with_transits)
+        entry.settled = True
 
     def _hub(self, method: MethodAssessment) -> tuple[Hub | None, str | None]:
         """Give where the loads of a method are dropped, or why its place has no known height."""
@@ -198,8 +161,13 @@ def question_of(
     profile: AircraftProfile,
     weather: Weather,
     drop: Drop,
+    *,
+    quick: bool = False,
 ) -> Question:
     """Prepare a question.
+
+    Parameters: quick, no ways round high ground are sought: legs go straight or round closed air; with `top` nothing
+    more is judged than the order needs.
 
     Raises: BadArgument where no place of the drop has known ground.
     """
@@ -212,42 +180,37 @@ def question_of(
     if not np.any(np.isfinite(heights)):
         ground_m(region, corners[0], f"fire {fire.name}")
     sky = Sky(region, survey, profile, weather)
-    return Question(sky, judge_of(region, survey, profile, weather), fire, drop)
+    return Question(sky, judge_of(region, survey, profile, weather), fire, drop, quick)
 
 
-def shortlist(question: Question, top: int | None, *, quick: bool = False) -> Shortlist:
+def shortlist(question: Question, top: int | None) -> Shortlist:
     """Work out the sources of a question: all, or those that can be among the first `top` (at least 1).
 
-    Parameters: quick, no ways round high ground are sought: legs go straight or round closed air; with top nothing more
-    is judged than the order needs.
     Returns: candidates for `geo.ranking.rank.rank`, and what was passed over; with top None nothing is.
     Raises: BadArgument for top below 1, or for weather out of range.
     """
     check_top(top)
     count = len(question.judge.prospects.bodies)
-    with _settling(question, quick) as settle:
+    with _flying(question) as fly:
         if top is None:
             entries = {i: question.judged(i) for i in range(count)}
-            settle(list(entries.values()))
+            fly(list(entries.values()))
+            for entry in entries.values():
+                question.settle(entry)
             return Shortlist(_candidates(entries))
         bounds = question.judge.prospects.most_rates(question.sky, question.drop.whole)
-        entries = _worked_out(question, bounds, top, quick, settle)
-    if count <= JUDGED_WHOLE and not quick:
+        entries = _worked_out(question, bounds, top, fly)
+    if count <= JUDGED_WHOLE and not question.quick:
         entries |= {index: question.judged(index) for index in range(count) if index not in entries}
     return _sorted_out(entries, bounds, question.judge.prospects.bodies)
 
 
 def _worked_out(
-    question: Question,
-    bounds: np.ndarray,
-    top: int,
-    quick: bool,
-    settle: Callable[[list[_Entry]], None],
+    question: Question, bounds: np.ndarray, top: int, fly: Callable[[list[_Entry]], None]
 ) -> dict[int, _Entry]:
     """Work on whatever may have the best rate, a step at a time, until the first `top` are settled.
 
-    Notes: a water is judged, flown and settled; each step can only lower what it may reach. (A way that is quicker than
-    straight is found by settling; so, unless quick, flying straight lowers nothing and is part of settling.)
+    Notes: a water is judged, flown and settled; each step can only lower what it may reach.
     """
     entries: dict[int, _Entry] = {}
     order = np.argsort(-bounds, kind="stable")
@@ -266,17 +229,15 @@ def _worked_out(
             index = next(waiting, None)
             continue
         most, first = heapq.heappop(heap)
-        if entries[first].settled:
-            done += 1
-            if done == top:
-                needed = -most * (1.0 - NEAR)
-            continue
-        if quick and not entries[first].flown:
-            entries[first].most = question.fly(entries[first])
-            now = [first]
+        now = [first]
+        if not entries[first].flown:
+            now += _next_to(heap, entries, 0 if question.quick else _WORKERS - 1, needed)
+            fly([entries[i] for i in now])
+        elif not entries[first].settled:
+            question.settle(entries[first])
         else:
-            now = [first, *_next_to(heap, entries, _WORKERS - 1, needed)] if not quick else [first]
-            settle([entries[i] for i in now])
+            now, done = [], done + 1
+            needed = -most * (1.0 - NEAR) if done == top else needed
         for i in now:
             if entries[i].most > 0.0:
                 heapq.heappush(heap, (-entries[i].most, i))
@@ -288,27 +249,22 @@ def _next_to(
 ) -> list[int]:
     """Take further sources from the heap that will hardly be spared, for the other cores."""
     taken: list[int] = []
-    while heap and len(taken) < most and -heap[0][0] >= needed and not entries[heap[0][1]].settled:
+    while heap and len(taken) < most and -heap[0][0] >= needed and not entries[heap[0][1]].flown:
         taken.append(heapq.heappop(heap)[1])
     return taken
 
 
 @contextmanager
-def _settling(question: Question, quick: bool) -> Iterator[Callable[[list[_Entry]], None]]:
-    """Give what settles sources, each on one of the machine's cores: the compiled search leaves the others free.
+def _flying(question: Question) -> Iterator[Callable[[list[_Entry]], None]]:
+    """Give what flies sources, each on one of the machine's cores: the compiled search leaves the others free.
 
     A quick answer is all short steps of the interpreter, which threads would only hold up.
     """
-
-    def one_by_one(entries: list[_Entry]) -> None:
-        for entry in entries:
-            question.settle(entry, quick=quick)
-
-    if quick or _WORKERS < 2:
-        yield one_by_one
+    if question.quick or _WORKERS < 2:
+        yield lambda entries: list(map(question.fly, entries))
         return
     with ThreadPoolExecutor(_WORKERS) as pool:
-        yield lambda entries: list(pool.map(partial(question.settle, quick=False), entries))
+        yield lambda entries: list(pool.map(question.fly, entries))
 
 
 def _candidates(entries: dict[int, _Entry]) -> tuple[Candidate, ...]:

@@ -4,6 +4,7 @@ answer in short while somebody looks for the wind.
 Joins the stages for looking only; nothing here decides anything.
 """
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -16,15 +17,17 @@ from geo import pipeline
 from geo.errors import BadArgument
 from geo.export import basemap
 from geo.export.document import document, geojson_geometry
+from geo.export.geographic_shapes import geographic
 from geo.geodesy import to_plane
 from geo.grid import Grid
 from geo.ingest.fires import read_fire, simplified
 from geo.recent import Recent
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
+from geo.records.ranking import RankedSource
 from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
-from geo.records.suitability import Verdict
+from geo.records.suitability import MethodAssessment, Verdict
 from geo.records.supply import Target
 from geo.records.survey import RegionSurvey
 from geo.survey.side_view import side_view
@@ -32,6 +35,8 @@ from geo.survey.side_view import side_view
 MOST_LINE_CORNERS = 500
 # Outlines are drawn this coarse; every figure comes from the whole outline.
 DRAWN_WITHIN_M = 3.0
+# Of that, up to so much comes from the decimals of a degree that are sent: half of 1e-5 degrees, both ways.
+DRAWN_DECIMALS, ROUNDED_WITHIN_M = 5, 0.8
 # A browser sends the fire with every question: more corners would make dragging slow.
 MOST_FIRE_CORNERS = 2_000
 # So many obstacles are drawn at most; the judgement counts all.
@@ -120,8 +125,12 @@ def quick_answer(
     *,
     top: int | None = None,
     target: Target | None = None,
+    brief: bool = False,
 ) -> dict:
     """Rank as `pipeline.rank`, quickly, and give the answer in short: what is left out has its reason, no criteria.
+
+    Parameters: brief, of each source only what a list and a map show of it, under the same names and in the same place;
+    a wind that is dragged asks so often that writing the rest would cost as much as ranking.
 
     Notes: ways round high ground are not sought, which takes nearly all of a whole ranking's time; sources that were
     passed over are counted, not listed.
@@ -131,9 +140,43 @@ def quick_answer(
     ranking = pipeline.rank(region, survey, fire, profile, weather, top=top, target=target, quick=True)
     excluded = tuple(replace(one, assessments=()) for one in ranking.excluded)
     short = replace(ranking, excluded=excluded, unrefined=())
-    answer = document(short, region.frame)
+    if not brief:
+        return _plain(short, region)
+    answer = _plain(replace(short, sources=()), region)
+    return answer | {"brief": True, "sources": [_listed(one, region) for one in ranking.sources]}
+
+
+def _plain(record: object, region: Region) -> dict:
+    answer = document(record, region.frame)
     assert isinstance(answer, dict)
     return answer
+
+
+def _listed(source: RankedSource, region: Region) -> dict:
+    """Give of a ranked source what a list and a map show of it."""
+    cycle = source.cycle
+    parts = {
+        "rank": source.rank,
+        "body_id": source.body_id,
+        "name": source.name,
+        "assessment": _verdict(source.assessment) | {"litres_ruled_by": source.assessment.litres_ruled_by},
+        "other_methods": [_verdict(one) for one in source.other_methods],
+        "cycle": {
+            "method": cycle.method,
+            "litres": cycle.litres,
+            "litres_per_hour": cycle.litres_per_hour,
+            "round_trip_s": cycle.round_trip_s,
+            "loaded_leg": {"route": cycle.loaded_leg.route},
+            "empty_leg": {"route": cycle.empty_leg.route},
+        },
+        "run_line": source.run_line,
+        "cautions": source.cautions,
+    }
+    return _plain(parts, region)
+
+
+def _verdict(assessment: MethodAssessment) -> dict:
+    return {"method": assessment.method, "verdict": assessment.verdict}
 
 
 def verdicts(
@@ -160,13 +203,22 @@ def waters(region: Region) -> dict:
     """Give the water bodies to be drawn as a FeatureCollection: outlines within DRAWN_WITHIN_M, id, name and kind."""
 
     def drawn() -> dict:
-        shapes = shapely.simplify([body.polygon for body in region.bodies], DRAWN_WITHIN_M)
+        shapes = shapely.simplify([body.polygon for body in region.bodies], DRAWN_WITHIN_M - ROUNDED_WITHIN_M)
+        outlines = (shapely.transform(geographic(one, region.frame), _rounded) for one in shapes)
         return _collection(
-            _feature(shape, region, body_id=body.body_id, name=body.name, kind=body.kind)
-            for shape, body in zip(shapes, region.bodies, strict=True)
+            {
+                "type": "Feature",
+                "geometry": json.loads(shapely.to_geojson(outline)),
+                "properties": {"body_id": body.body_id, "name": body.name, "kind": body.kind},
+            }
+            for outline, body in zip(outlines, region.bodies, strict=True)
         )
 
     return _waters.get((region.bodies,), (region.frame,), drawn)
+
+
+def _rounded(coordinates_deg: np.ndarray) -> np.ndarray:
+    return np.round(coordinates_deg, DRAWN_DECIMALS)
 
 
 def fires(region: Region) -> dict:

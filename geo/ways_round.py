@@ -45,6 +45,8 @@ class WaysRound:
     def quicker(self, one: Candidate, hub: Hub) -> Candidate:
         """Give the candidate with the quickest legs found, and with legs where only the direct way was blocked.
 
+        Its transits are left out: see `with_transits`.
+
         Parameters: a candidate whose method `may_fly`. Where it has no leg, `leg_problem` says why.
         """
         touch_down, lift_off = ends(one.assessment)
@@ -52,8 +54,21 @@ class WaysRound:
         assert height is not None
         loaded = self._leg(hub, lift_off, height, outward=True, loaded=True)
         empty = self._leg(hub, touch_down, height, outward=False, loaded=False)
-        to_water, home = self._transits(touch_down, height, hub)
-        return _with(one, loaded, empty, to_water, home)
+        refused = next((leg for leg in (loaded, empty) if isinstance(leg, NotFlyable)), None)
+        if refused is not None:
+            return _without_legs(one, refused)
+        return replace(one, loaded_leg=loaded, empty_leg=empty, leg_problem=None)
+
+    def with_transits(self, one: Candidate, hub: Hub) -> Candidate:
+        """Give a candidate that has legs with its ways from and to the base; without a base as it is."""
+        height = one.conditions.elevation_m
+        if one.loaded_leg is None or height is None:
+            return one
+        to_water, home = self._transits(ends(one.assessment)[0], height, hub)
+        refused = next((leg for leg in (to_water, home) if isinstance(leg, NotFlyable)), None)
+        if refused is not None:
+            return _without_legs(one, refused)
+        return replace(one, transit_to=to_water, transit_from=home)
 
     def _transits(
         self, touch_down: shapely.Point, height_m: float, hub: Hub
@@ -112,18 +127,7 @@ class WaysRound:
         return replace(leg, cautions=leg.cautions + said) if said else leg
 
 
-def _with(
-    one: Candidate,
-    loaded: Leg | NotFlyable,
-    empty: Leg | NotFlyable,
-    to_water: Leg | NotFlyable | None,
-    home: Leg | NotFlyable | None,
-) -> Candidate:
-    refused = next((leg for leg in (loaded, empty, to_water, home) if isinstance(leg, NotFlyable)), None)
-    if refused is not None:
-        return replace(
-            one, loaded_leg=None, empty_leg=None, transit_to=None, transit_from=None, leg_problem=str(refused)
-        )
+def _without_legs(one: Candidate, why: NotFlyable) -> Candidate:
     return replace(
-        one, loaded_leg=loaded, empty_leg=empty, transit_to=to_water, transit_from=home, leg_problem=None
+        one, loaded_leg=None, empty_leg=None, transit_to=None, transit_from=None, leg_problem=str(why)
     )

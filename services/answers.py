@@ -17,7 +17,7 @@ from services.problems import PROBLEM_SCHEMA, classify, headers_of, problem
 
 # What any route may answer beside its own; each is in the OpenAPI document.
 _VERBS = ("GET", "HEAD", "OPTIONS", "POST", "PUT", "PATCH", "DELETE")
-_STATUSES = (400, 401, 403, 404, 409, 412, 413, 415, 422, 428, 429, 503)
+_STATUSES = (400, 401, 403, 404, 412, 413, 415, 422, 428, 429, 503)
 PROBLEMS: dict[int | str, dict[str, Any]] = {
     status: {"description": HTTPStatus(status).phrase, "content": {PROBLEM: {"schema": PROBLEM_SCHEMA}}}
     for status in _STATUSES
@@ -28,9 +28,10 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
 _UNREADABLE = "There was an error parsing the body"
 
 
-def refuse_unknown_parameters(request: Request) -> None:
+async def refuse_unknown_parameters(request: Request) -> None:
     """Refuse a query parameter that the route does not have, or that comes twice where one is meant.
 
+    Not a plain function: that would go through the few computing threads, and /health would wait for them.
     Raises: BadQuery naming it and the known ones.
     """
     route = request.scope["route"]

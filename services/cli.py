@@ -10,34 +10,11 @@ from typing import Annotated
 
 import typer
 
-from services.cli_question import asked as _asked
 from services.cli_question import open_folder as _open
+from services.cli_question import print_json as _print_json
 from services.cli_question import weather as _weather
-from services.options import (
-    AircraftOpt,
-    CoverageOpt,
-    DayOpt,
-    FireOpt,
-    FormatsOpt,
-    FuelModelOpt,
-    JsonOpt,
-    LevelOpt,
-    LineOpt,
-    OatOpt,
-    OutOpt,
-    PerimeterOpt,
-    PlotCycleOpt,
-    QnhOpt,
-    RegionArg,
-    StationOpt,
-    TargetOpt,
-    TimeOpt,
-    TopOpt,
-    WidthOpt,
-    WindFieldOpt,
-    WindOpt,
-    WindProfileOpt,
-)
+from services.options import JsonOpt, LevelOpt, OutOpt, RegionArg
+from services.ranking_cli import register as register_ranking_commands
 from services.sheet_cli import register as register_sheet_commands
 from services.site_cli import site_commands
 from services.store_cli import register as register_store_commands
@@ -76,10 +53,6 @@ def answers_errors(command: Callable) -> Callable:
 app.add_typer(token_commands(answers_errors), name="token")
 
 
-def _print_json(value: object) -> None:
-    print(json_module.dumps(value, ensure_ascii=False, allow_nan=False))
-
-
 @app.command()
 @answers_errors
 def check(region: RegionArg, json: JsonOpt = False) -> None:
@@ -114,6 +87,7 @@ def survey(
     from services import console, quantities, water_console
 
     workspace = _open(region, quiet=json, levels=level)
+    console.print_not_kept(workspace.not_kept, json)
     written = []
     if out is not None:
         written += pipeline.export_survey(out, workspace.region, workspace.survey)
@@ -130,158 +104,7 @@ def survey(
         console.print_files(written)
 
 
-@app.command()
-@answers_errors
-def rank(
-    region: RegionArg,
-    fire: FireOpt,
-    wind: WindOpt,
-    oat: OatOpt,
-    qnh: QnhOpt,
-    aircraft: AircraftOpt = "heavy_tank_helicopter",
-    station_elevation: StationOpt = "0m",
-    day: DayOpt = None,
-    top: TopOpt = None,
-    line: LineOpt = None,
-    width: WidthOpt = None,
-    coverage: CoverageOpt = None,
-    fuel_model: FuelModelOpt = None,
-    time: TimeOpt = None,
-    target: TargetOpt = "centroid",
-    perimeter: PerimeterOpt = False,
-    wind_profile: WindProfileOpt = None,
-    wind_field: WindFieldOpt = None,
-    plot: PlotCycleOpt = None,
-    level: LevelOpt = None,
-    out: OutOpt = None,
-    formats: FormatsOpt = None,
-    json: JsonOpt = False,
-) -> None:
-    """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
-    from geo import pipeline
-    from geo.errors import BadArgument
-    from geo.export.folder import formats_of
-    from geo.ingest.aircraft import load_profile
-    from services import beside, console
-    from services.workspace import ask
-
-    weather = _weather(wind, oat, qnh, station_elevation, day, wind_profile)
-    profile = load_profile(aircraft)
-    if formats is not None and out is None:
-        raise BadArgument("--formats needs a folder. Cure: say where the files go with --out")
-    chosen = formats_of(formats)
-    workspace = _open(region, quiet=json, levels=level)
-    if wind_field is not None:
-        weather = pipeline.in_wind_field(weather, wind_field, workspace.region)
-    asked = _asked(
-        workspace.region,
-        target,
-        weather.day,
-        line=line,
-        width=width,
-        coverage=coverage,
-        fuel_model=fuel_model,
-        time=time,
-        perimeter=perimeter,
-    )
-    answer = ask(workspace, pipeline.fire(fire, workspace.region), profile, weather, top, asked)
-    written = []
-    if out is not None:
-        written = pipeline.export_ranking(
-            out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further
-        )
-    if plot is not None:
-        given = workspace.region, workspace.survey, answer.ranking, profile, plot
-        written.append(pipeline.plot_cycle(out or Path(), *given))
-    if json:
-        _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
-    else:
-        console.print_ranking(answer.ranking)
-        beside.print_further(answer.further)
-        console.print_files(written)
-
-
-@app.command()
-@answers_errors
-def fleet(
-    region: RegionArg,
-    fire: FireOpt,
-    wind: WindOpt,
-    oat: OatOpt,
-    qnh: QnhOpt,
-    aircraft: Annotated[
-        str, typer.Option("--aircraft", help="heavy_tank_helicopter*2,light_bucket_helicopter")
-    ],
-    station_elevation: StationOpt = "0m",
-    day: DayOpt = None,
-    target: TargetOpt = "centroid",
-    slots: Annotated[int, typer.Option("--slots", min=1, help="aircraft that may work one source")] = 2,
-    hours: Annotated[float, typer.Option("--hours", help="how long small waters must last")] = 1.0,
-    json: JsonOpt = False,
-) -> None:
-    """Send a mixed fleet to the sources for the most litres per hour, and say who gains nothing."""
-    from geo import pipeline
-    from geo.export.document import document
-    from geo.ingest.aircraft import load_profile
-    from services import beside, quantities
-
-    weather = _weather(wind, oat, qnh, station_elevation, day)
-    profiles = [load_profile(name) for name in quantities.fleet(aircraft)]
-    workspace = _open(region, quiet=json)
-    plan = pipeline.fleet(
-        workspace.region,
-        workspace.survey,
-        pipeline.fire(fire, workspace.region),
-        profiles,
-        weather,
-        slots=slots,
-        hours=hours,
-        target=pipeline.target(target, workspace.region, files=True),
-    )
-    if json:
-        _print_json(document(plan, workspace.region.frame))
-    else:
-        beside.print_fleet(plan)
-
-
-@app.command()
-@answers_errors
-def export(
-    region: RegionArg,
-    fire: FireOpt,
-    wind: WindOpt,
-    oat: OatOpt,
-    qnh: QnhOpt,
-    out: Annotated[Path, typer.Option("--out", help="folder for the files")],
-    aircraft: AircraftOpt = "heavy_tank_helicopter",
-    station_elevation: StationOpt = "0m",
-    day: DayOpt = None,
-    formats: FormatsOpt = None,
-    target: TargetOpt = "centroid",
-    perimeter: PerimeterOpt = False,
-    json: JsonOpt = False,
-) -> None:
-    """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture and more."""
-    from geo import pipeline
-    from geo.export.folder import formats_of
-    from geo.ingest.aircraft import load_profile
-    from services import console
-    from services.workspace import ask
-
-    weather = _weather(wind, oat, qnh, station_elevation, day)
-    chosen = formats_of(formats)
-    workspace = _open(region, quiet=json)
-    asked = _asked(workspace.region, target, weather.day, perimeter=perimeter)
-    answer = ask(
-        workspace, pipeline.fire(fire, workspace.region), load_profile(aircraft), weather, None, asked
-    )
-    written = pipeline.export_ranking(
-        out, workspace.region, workspace.survey, answer.ranking, chosen, answer.further
-    )
-    if json:
-        _print_json({"ranking_id": answer.ranking_id, "files": [str(path) for path in written]})
-    else:
-        console.print_files(written)
+register_ranking_commands(app, answers_errors)
 
 
 @app.command()
@@ -308,6 +131,7 @@ def demo(
     if json:
         _print_json(answer.document | {"ranking_id": answer.ranking_id, "files": [str(p) for p in written]})
         return
+    console.print_not_kept(answer.not_kept, json)
     console.print_survey(workspace.region, workspace.survey)
     console.print_ranking(answer.ranking)
     beside.print_further(answer.further)
@@ -321,14 +145,24 @@ def serve(
     region: Annotated[Path | None, typer.Argument(help="region folder; default: FETCHWATER_REGION")] = None,
     host: Annotated[str, typer.Option("--host", help="address to listen on")] = "127.0.0.1",
     port: Annotated[int, typer.Option("--port", min=1, max=65535, help="port to listen on")] = 8000,
+    survey_first: Annotated[
+        bool,
+        typer.Option(
+            "--survey-first",
+            envvar="FETCHWATER_SURVEY_AT_START",
+            help="answer only when a region never surveyed is surveyed; else its map page starts the survey",
+        ),
+    ] = False,
 ) -> None:
-    """Serve the region over HTTP: summary, water bodies as GeoJSON, rankings. Interactive pages at /docs."""
+    """Serve the region: the pages, and the same over HTTP, whose documents are at /docs."""
     import uvicorn
 
     from services.app import create_app
     from services.settings import read_settings
 
-    uvicorn.run(create_app(read_settings(region=region)), host=host, port=port, log_level="warning")
+    service = create_app(read_settings(region=region, survey_at_start=survey_first))
+    print(f"the pages are at http://{host}:{port}/ (end with Ctrl+C)", file=sys.stderr)
+    uvicorn.run(service, host=host, port=port, log_level="warning")
 
 
 register_store_commands(app, answers_errors, _print_json)

@@ -1,5 +1,6 @@
 """The question of the command line: from options to a workspace, the day's weather, and what is asked beside."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +14,11 @@ if TYPE_CHECKING:  # everything heavy is loaded when it is needed, so that --hel
     from services.workspace import Answer, Workspace
 
 
+def print_json(value: object) -> None:
+    """Print one JSON document."""
+    print(json.dumps(value, ensure_ascii=False, allow_nan=False))
+
+
 def weather(
     wind: str, oat: str, qnh: str, station: str, day: str | None, profile: str | None = None
 ) -> "Weather":
@@ -20,6 +26,13 @@ def weather(
     from services import quantities
 
     return quantities.weather(wind, oat, qnh, station, day, profile)
+
+
+def in_field(weather_: "Weather", field: Path | None, region: "Region") -> "Weather":
+    """Give the weather with the wind field of a file, where one was named. Raises: BadInput, BadArgument."""
+    from geo import pipeline
+
+    return weather_ if field is None else pipeline.in_wind_field(weather_, field, region)
 
 
 def asked(
@@ -79,10 +92,14 @@ class TypedQuestion:
     top: int | None = None
 
     def answer(self, workspace: "Workspace") -> "Answer":
-        """Ask it and keep the answer. Raises: BadArgument where wind, temperature or pressure is missing."""
+        """Ask it and keep the answer, from which sheets and packages are printed.
+
+        Raises: BadArgument where wind, temperature or pressure is missing; StoreUnreachable where it is not kept.
+        """
         from geo import pipeline
         from geo.errors import BadArgument
         from geo.ingest.aircraft import load_profile
+        from services.store.errors import StoreUnreachable
         from services.workspace import ask
 
         if self.wind is None or self.oat is None or self.qnh is None:
@@ -93,8 +110,13 @@ class TypedQuestion:
             )
         air = weather(self.wind, self.oat, self.qnh, self.station_elevation, self.day, self.wind_profile)
         profile = load_profile(self.aircraft)
-        if self.wind_field is not None:
-            air = pipeline.in_wind_field(air, self.wind_field, workspace.region)
+        air = in_field(air, self.wind_field, workspace.region)
         beside = asked(workspace.region, self.target, air.day, time=self.time)
         fire = pipeline.fire(self.fire, workspace.region)
-        return ask(workspace, fire, profile, air, self.top, beside)
+        found = ask(workspace, fire, profile, air, self.top, beside)
+        if found.ranking_id is None:
+            raise StoreUnreachable(
+                f"a sheet prints what was kept, and this answer is {found.not_kept[0]}; or use `fetchwater rank --out "
+                "FOLDER`, which needs no kept answer"
+            )
+        return found

@@ -1,5 +1,6 @@
 """Tables and a progress bar for people at a terminal. Formats figures; computes none but unit changes."""
 
+import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -167,6 +168,15 @@ RANKED_COLUMNS = (
     "L a fuel load",
     "score",
 )
+
+
+def print_not_kept(cautions: Sequence[str], json: bool) -> None:
+    """Say before everything else what the store did not take; beside a JSON document on stderr."""
+    for caution in cautions:
+        if json:
+            print(f"caution: {caution}", file=sys.stderr)
+        else:
+            out.print(f"[bold]caution[/bold]: {escape(caution)}", soft_wrap=True)
 
 
 def print_ranking(ranking: Ranking) -> None:

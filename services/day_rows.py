@@ -4,7 +4,7 @@ import json
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import shapely
@@ -106,35 +106,58 @@ def _each(rows: Sequence[tuple[str, Row]], file: str, read: Callable[[str, Row],
     return found
 
 
+def _wrong(field: str, value: str | None, rule: str, cure: str) -> BadInput:
+    """The fault of one cell; `_each` adds file and line."""
+    return BadInput(
+        [Fault("refuse", "", rule, cure, field=field, value=None if value is None else value[:40])]
+    )
+
+
 def _needed(row: Row, name: str) -> str:
     value = (row.get(name) or "").strip()
     if not value:
-        raise BadArgument(f"{name} is empty. Cure: fill it in")
+        raise _wrong(name, None, "the cell is empty", "fill it in")
     return value
+
+
+def _read(name: str, text: str, read: Callable[[str], Any], cure: str) -> Any:
+    """Give what a cell says. Raises: BadInput naming the cell, its value and the rule that `read` has for it."""
+    try:
+        return read(text)
+    except BadArgument as refusal:
+        rule = str(refusal).partition(" Cure: ")[0].rstrip(".")
+        # What reads a quantity names it with its value, which stand in the fault by themselves.
+        raise _wrong(name, text, rule.rpartition(f"{text!r}: ")[2], cure) from refusal
 
 
 def moment(text: str, name: str) -> datetime:
     """Give a moment from 2026-01-31T06:00Z or 2026-01-31T16:00+10:00.
 
-    Raises: BadArgument without a zone, or for no moment.
+    Raises: BadInput without a zone, or for no moment.
     """
     cure = "write 2026-01-31T06:00Z, or with +10:00 behind it"
     if re.fullmatch(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", text) is None:
-        raise BadArgument(f"{name} {text[:40]!r} needs a day, a time and a zone. Cure: {cure}")
+        raise _wrong(name, text, "needs a day, a time and a zone", cure)
     try:
         return datetime.fromisoformat(text)
     except ValueError as problem:
-        raise BadArgument(f"{name} {text[:40]!r} is no moment. Cure: {cure}") from problem
+        raise _wrong(name, text, "is no moment", cure) from problem
+
+
+def _level_m(text: str) -> float:
+    bare = re.fullmatch(r"[+-]?\d+(\.\d+)?", text, re.ASCII) is not None
+    return quantities.length_m(f"{text}m" if bare else text)
 
 
 def _reading(row: Row, region: Region, origin: str, now: datetime) -> LevelReading:
     body = region_day.named_body(region, _needed(row, "body"), origin)
-    level_m = quantities.level(f"level={_needed(row, 'level')}")[1]
+    level_m = _read("level", _needed(row, "level"), _level_m, "write metres, 58.8, or feet, 193ft")
     read_at = moment(_needed(row, "read_at"), "read_at")
     end = (row.get("until") or "").strip()
     until = moment(end, "until") if end else None
     if read_at > now + AHEAD and until is None:
-        raise BadArgument("read_at lies in the future. Cure: mend it, or say until when the forecast counts")
+        rule, cure = "lies in the future", "mend it, or say in until how long the forecast counts"
+        raise _wrong("read_at", row["read_at"].strip(), rule, cure)
     found = LevelReading(body.body_id, level_m, read_at, until, origin)
     region_day.check_reading(region, found, origin)
     return found
@@ -159,15 +182,19 @@ def closures(rows: Sequence[tuple[str, Row]], region: Region, file: str) -> list
 def _closure(row: Row, region: Region, origin: str) -> ClosedArea:
     kind = _needed(row, "kind")
     if kind not in KINDS:
-        raise BadArgument(f"kind {kind[:40]!r} is not known. Cure: write one of {', '.join(KINDS)}")
-    first, last = (row.get("from") or "").strip(), (row.get("to") or "").strip()
-    start, end = (quantities.day(one) if one else None for one in (first, last))
+        raise _wrong("kind", kind, "is not known", f"write one of {', '.join(KINDS)}")
+    start, end = (_day(row, name) for name in ("from", "to"))
     if start is not None and end is not None and end < start:
-        raise BadArgument("the closure ends before it begins. Cure: mend from and to")
+        raise _wrong("to", str(end), f"the closure ends before it begins, on {start}", "mend from and to")
     outline, body_id = _outline(row, region, origin)
     closure_id = _needed(row, "id")
     name = (row.get("name") or "").strip() or closure_id
     return ClosedArea(closure_id, name, kind, _needed(row, "reason"), outline, body_id, start, end, origin)  # type: ignore[arg-type]
+
+
+def _day(row: Row, name: str) -> date | None:
+    text = (row.get(name) or "").strip()
+    return _read(name, text, quantities.day, "write YYYY-MM-DD, for example 2026-01-31") if text else None
 
 
 def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, str | None]:
@@ -183,13 +210,12 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
         try:
             drawn = json.loads(row["outline"])
         except ValueError as problem:
-            raise BadArgument("outline is no GeoJSON. Cure: write a GeoJSON Polygon") from problem
+            raise _wrong("outline", row["outline"], "is no GeoJSON", "write a GeoJSON Polygon") from problem
         return region_day.drawn_outline(region, drawn, origin), None
-    radius_m = quantities.length_m(_needed(row, "radius"))
+    radius = _needed(row, "radius")
+    radius_m = _read("radius", radius, quantities.length_m, "write a number with its unit, 500m or 1600ft")
     if not 1.0 <= radius_m <= 100_000.0:
-        raise BadArgument(
-            f"radius {radius_m:.0f} m lies outside 1 m to 100 km. Cure: mend it, or draw an outline"
-        )
+        raise _wrong("radius", radius, "lies outside 1 m to 100 km", "mend it, or draw an outline")
     longitude, latitude = (_degrees(row, name) for name in ("longitude", "latitude"))
     return region_day.circle_outline(region, longitude, latitude, radius_m, origin), None
 
@@ -197,7 +223,5 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
 def _degrees(row: Row, name: str) -> float:
     text = _needed(row, name)
     if re.fullmatch(r"[+-]?\d{1,3}(\.\d+)?", text, re.ASCII) is None:
-        raise BadArgument(
-            f"{name} {text[:40]!r} is no figure in degrees. Cure: write WGS 84 degrees, -128.0851"
-        )
+        raise _wrong(name, text, "is no figure in degrees", "write WGS 84 degrees, -128.0851")
     return float(text)

@@ -35,6 +35,12 @@ class NotAllowed(FetchwaterError):
     """The token's role, or the place that the request comes from, does not allow it."""
 
 
+class NotSurveyed(FetchwaterError):
+    """The region's waters have not been surveyed yet, so nothing can be said of them."""
+
+    headers = {"Retry-After": "30"}  # noqa: RUF012
+
+
 class TooMany(FetchwaterError):
     """More requests in a minute than one client may make, or more jobs than may wait."""
 

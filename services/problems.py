@@ -10,6 +10,7 @@ from services.faults import (
     NotAllowed,
     NotFresh,
     NotSignedIn,
+    NotSurveyed,
     TooMany,
 )
 from services.store.errors import Conflict, NotKept, StoreBroken, StoreTooNew, StoreUnreachable
@@ -31,6 +32,7 @@ TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (NeedsIfMatch, 5, 428, "The edit must say which state it changes"),
     (NotSignedIn, 6, 401, "A token is needed"),
     (NotAllowed, 6, 403, "That is not allowed"),
+    (NotSurveyed, 4, 503, "The region is not surveyed yet"),
     (TooMany, 7, 429, "Too many requests"),
     (FetchwaterError, 1, 500, "The request could not be answered"),
 )

@@ -21,17 +21,22 @@ _LAYERS = {"water_body": "water", "run": "survey_runs", "hover_point": "hover_po
 
 
 def publish(
-    store: Store, region: Region, survey: RegionSurvey, keys: Mapping[str, str], survey_key: str
+    store: Store,
+    region: Region,
+    survey: RegionSurvey,
+    keys: Mapping[str, str],
+    survey_key: str,
+    day_revision: int | None = None,
 ) -> None:
     """Make the layers show this survey. Nothing is written where they show it already.
 
-    Parameters: keys, the body key of each body's record.
+    Parameters: keys, the body key of each body's record; day_revision, see `layers.publish`.
     """
     if layers.published_survey(store.engine, region.name) == survey_key:
         return
     stale = layers.stale_bodies(store.engine, region.name, keys)
     rows = layer_rows(region, survey, keys, stale)
-    layers.publish(store.engine, _entry(region, survey_key), stale, rows)
+    layers.publish(store.engine, _entry(region, survey_key), stale, rows, day_revision)
 
 
 def _entry(region: Region, survey_key: str) -> layers.RegionEntry:

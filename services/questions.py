@@ -1,7 +1,7 @@
 """What can be asked over HTTP. Quantities are typed as on the command line, with units."""
 
 from datetime import date
-from typing import Any
+from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -26,19 +26,31 @@ class DayQuestion(BaseModel):
     day: str | None = Field(default=None, description="date for closures, YYYY-MM-DD")
 
 
+# Other levels of today: each is surveyed apart, so that only so many may be asked for at once.
+Levels = Annotated[
+    list[str],
+    Field(
+        max_length=50,
+        description="other levels of waters today: id or name, =, metres or feet",
+        examples=[["W04=58.8", "W05=696ft"]],
+    ),
+]
+Aircraft = Annotated[str, Field(description="built-in aircraft profile")]
+USUAL_AIRCRAFT = "heavy_tank_helicopter"
+
+
 class TodayQuestion(DayQuestion):
     """What can be done at every water: an aircraft and the weather, without a fire."""
 
-    aircraft: str = Field(default="heavy_tank_helicopter", description="built-in aircraft profile")
+    aircraft: Aircraft = USUAL_AIRCRAFT
 
 
-class QuickQuestion(TodayQuestion):
-    """The order alone: a fire, an aircraft, the weather."""
+class FireQuestion(DayQuestion):
+    """A fire, and the weather of the waters and of the legs."""
 
     fire: str | dict[str, Any] = Field(
         description="id or name of a fire of the region, or a GeoJSON Polygon, MultiPolygon, Point or Feature"
     )
-    top: int | None = Field(default=None, ge=1, le=1000, description="how many sources to list")
     target: str | dict[str, Any] = Field(
         default="centroid", description="centroid, edge, or a GeoJSON LineString of the active flank"
     )
@@ -61,6 +73,13 @@ class QuickQuestion(TodayQuestion):
         return weather
 
 
+class QuickQuestion(FireQuestion):
+    """The order alone: a fire, an aircraft, the weather."""
+
+    aircraft: Aircraft = USUAL_AIRCRAFT
+    top: int | None = Field(default=None, ge=1, le=1000, description="how many sources to list")
+
+
 class RankingQuestion(QuickQuestion):
     """What is asked: a fire, an aircraft, the weather, and what is answered beside the order."""
 
@@ -74,12 +93,7 @@ class RankingQuestion(QuickQuestion):
     )
     time: str | None = Field(default=None, description="time on the day with its zone", examples=["15:30Z"])
     perimeter: bool = Field(default=False, description="split the fire's edge by its best source")
-    levels: list[str] = Field(
-        default=[],
-        max_length=50,
-        description="other levels of waters today: id or name, =, metres or feet",
-        examples=[["W04=58.8", "W05=696ft"]],
-    )
+    levels: Levels = []
 
     def asked(self, region: Region, day: date | None) -> Asked:
         """What to answer beside the order."""
@@ -91,14 +105,13 @@ class RankingQuestion(QuickQuestion):
         )
 
 
-class FleetQuestion(DayQuestion):
+class FleetQuestion(FireQuestion):
     """A mixed fleet for a fire."""
 
-    fire: str | dict[str, Any] = Field(description="as for a ranking")
     aircraft: str = Field(
         description="built-in profiles with counts",
         examples=["heavy_tank_helicopter*2,light_bucket_helicopter"],
     )
-    target: str | dict[str, Any] = Field(default="centroid", description="as for a ranking")
     slots: int = Field(default=2, ge=1, le=50, description="aircraft that may work one source")
     hours: float = Field(default=1.0, gt=0.0, le=48.0, description="how long small waters must last")
+    levels: Levels = []

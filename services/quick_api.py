@@ -4,6 +4,7 @@ from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse
+from pydantic import Field
 
 from geo import pipeline, views
 from geo.ingest.aircraft import built_in_profile
@@ -14,8 +15,14 @@ from services.ready import Ready
 router = APIRouter(tags=["rankings"])
 
 
+class ListQuestion(QuickQuestion):
+    """The order alone, or only what a list of it shows."""
+
+    brief: bool = Field(default=False, description="of each source only what a list and a map show of it")
+
+
 @router.post("/answers")
-def quick_answer(question: QuickQuestion, workspace: Ready) -> JSONResponse:
+def quick_answer(question: ListQuestion, workspace: Ready) -> JSONResponse:
     """The order of a ranking and nothing beside it: not kept, no certainty, no criteria of what is left out."""
     return JSONResponse(
         views.quick_answer(
@@ -26,6 +33,7 @@ def quick_answer(question: QuickQuestion, workspace: Ready) -> JSONResponse:
             question.weather(workspace.region),
             top=question.top,
             target=pipeline.target(question.target, workspace.region),
+            brief=question.brief,
         )
     )
 

@@ -194,7 +194,7 @@ class Guard:
 
 
 def _acting(role: str) -> Any:
-    def name(connection: HTTPConnection) -> str:
+    async def name(connection: HTTPConnection) -> str:
         actor: Actor = connection.state.actor
         if not actor.may(role):
             raise NotAllowed(f"this needs the role {role}")
@@ -203,11 +203,21 @@ def _acting(role: str) -> Any:
     return Depends(name)
 
 
-def _reading(connection: HTTPConnection) -> str:
+async def _reading(connection: HTTPConnection) -> str:
     return connection.state.actor.name
+
+
+def sees_contacts(connection: HTTPConnection) -> bool:
+    """True for who may see whom to call: people's telephone numbers are no open data, even where reading is open."""
+    return connection.state.actor.may("planner")
+
+
+async def _seeing(connection: HTTPConnection) -> bool:
+    return sees_contacts(connection)
 
 
 # The name of who acts, for routes that keep it. Reading was settled by the guard.
 Reader = Annotated[str, Depends(_reading)]
+SeesContacts = Annotated[bool, Depends(_seeing)]
 Planner = Annotated[str, _acting("planner")]
 Administrator = Annotated[str, _acting("administrator")]

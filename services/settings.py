@@ -28,6 +28,10 @@ class Settings(BaseSettings):
         default=None, description="file with the password for that address, so that it stands in no setting"
     )
     region: Path | None = Field(default=None, description="region folder that `fetchwater serve` answers for")
+    survey_at_start: bool = Field(
+        default=True,
+        description="false: a service that finds no survey answers at once, and its map page starts one",
+    )
     background_tiles: str | None = Field(
         default=None,
         description="address of background tiles for the map page, https://.../{z}/{x}/{y}.png; none by default",

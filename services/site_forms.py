@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from services.etags import etag
 from services.store.photos import Photo
-from services.store.site_record import SiteFields, SiteRecord, WrittenDay
+from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 
 IfMatch = Annotated[str | None, Header(description="ETag of the revision that is changed; needed")]
 
@@ -67,9 +67,12 @@ Caption = Annotated[str | None, Query(max_length=500)]
 TakenOn = Annotated[WrittenDay | None, Query(description="day on which it was taken, YYYY-MM-DD")]
 
 
-def site_answer(record: SiteRecord, status: int = 200, headers: dict[str, str] | None = None) -> Response:
-    """Give a site with its ETag."""
-    return JSONResponse(record.document(), status, {"ETag": etag(record.revision), **(headers or {})})
+def site_answer(
+    record: SiteRecord, status: int = 200, headers: dict[str, str] | None = None, *, whole: bool = True
+) -> Response:
+    """Give a site with its ETag; whole, with its contact."""
+    document = record.document() if whole else for_readers(record.document())
+    return JSONResponse(document, status, {"ETag": etag(record.revision), **(headers or {})})
 
 
 def photo_head(photo: Photo) -> PhotoHead:

@@ -162,10 +162,11 @@ class _Row:
         }
         place = {"longitude_deg": _round(self.row.longitude_deg), "latitude_deg": self.row.latitude_deg}
         if present is None:
-            return SiteFields.model_validate(said | place)
+            return SiteFields.model_validate(said | place).with_contact_of(None)
         still = all(abs(getattr(present.fields, key) - value) <= STILL_DEG for key, value in place.items())
         emptied = {ours: None for ours in cells if ours != "name"} if self.clear_empty else {}
-        return sites.changed(present, emptied | said | ({} if still else place))
+        wanted = sites.changed(present, emptied | said | ({} if still else place))
+        return wanted.with_contact_of(present.fields)
 
     def _of_model(self, error: Any) -> Fault:
         ours = ".".join(map(str, error["loc"]))

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from services.etags import revision_named
 from services.faults import BadQuery
 from services.ready import Ready
-from services.rights import Planner
+from services.rights import Planner, SeesContacts
 from services.site_forms import (
     Caption,
     Change,
@@ -24,7 +24,7 @@ from services.site_forms import (
 )
 from services.store import photos, sites
 from services.store.errors import NotKept
-from services.store.site_record import SiteFields, SiteRecord, WrittenDay
+from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 from services.workspace import Workspace
 
 router = APIRouter(tags=["annotated sites"])
@@ -57,25 +57,29 @@ def _box(text: str | None) -> sites.Box | None:
 @router.get("/sites", response_model=list[Site])
 def list_sites(
     workspace: Ready,
+    whole: SeesContacts,
     retired: Annotated[bool, Query(description="also those that count no more")] = False,
     bbox: Annotated[str | None, Query(description="west,south,east,north in WGS 84", max_length=200)] = None,
 ) -> Response:
     """All annotated sites of the region by name."""
     found = sites.listed(workspace.store.engine, workspace.region.name, retired=retired, box=_box(bbox))
     # As kept: held against today's rules again, one odd record would hide all.
-    return JSONResponse([record.document() for record in found])
+    documents = [record.document() for record in found]
+    return JSONResponse(documents if whole else [for_readers(one) for one in documents])
 
 
 @router.get("/sites/due", response_model=list[Due])
 def due_sites(
     workspace: Ready,
+    whole: SeesContacts,
     before: Annotated[WrittenDay, Query(description="first day of the season, YYYY-MM-DD")],
     evidence_years: Annotated[
         int | None, Query(ge=1, le=100, description="also depth evidence older than that")
     ] = None,
 ) -> Any:
     """What runs out before a day: inspections, permissions, depth evidence; the soonest first."""
-    return sites.due(workspace.store.engine, workspace.region.name, before, evidence_years)
+    found = sites.due(workspace.store.engine, workspace.region.name, before, evidence_years)
+    return found if whole else [for_readers(one) for one in found]
 
 
 @router.post("/sites", status_code=201, response_model=Site)
@@ -86,9 +90,9 @@ def create_site(fields: SiteFields, workspace: Ready, who: Planner) -> Response:
 
 
 @router.get("/sites/{site_id}", response_model=Site)
-def read_site(site_id: SiteId, workspace: Ready) -> Response:
+def read_site(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Response:
     """One site with its ETag, a retired one too."""
-    return site_answer(_of_region(workspace, site_id))
+    return site_answer(_of_region(workspace, site_id), whole=whole)
 
 
 @router.put("/sites/{site_id}", response_model=Site)
@@ -150,10 +154,14 @@ def undo_site(
 
 
 @router.get("/sites/{site_id}/history", response_model=list[Change])
-def site_history(site_id: SiteId, workspace: Ready) -> Any:
+def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     """Every change of a site, the newest first: who, when, before, after."""
     _of_region(workspace, site_id)
-    return sites.history(workspace.store.engine, site_id)
+    found = sites.history(workspace.store.engine, site_id)
+    if not whole:
+        for one in found:
+            one |= {side: one[side] and for_readers(one[side]) for side in ("before", "after")}
+    return found
 
 
 @router.get("/sites/{site_id}/photos", response_model=list[PhotoHead])

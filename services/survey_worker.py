@@ -13,6 +13,7 @@ from services import quantities
 from services.problems import problem
 from services.settings import read_settings
 from services.store import jobs
+from services.store.errors import StoreUnreachable
 from services.store.store import Store, open_store
 from services.workspace import open_workspace
 
@@ -49,6 +50,9 @@ def run(job_id: str) -> None:
     try:
         levels = [quantities.level(text) for text in entry.question.get("levels", [])]
         made = open_workspace(settings.region, store, Reporter(store, job_id), levels)
+        if made.not_kept:
+            # Its result is what the store holds: without it the job gave nothing.
+            raise StoreUnreachable("; ".join(made.not_kept))
     except FetchwaterError as error:
         jobs.fail(store.engine, job_id, problem(error, f"/jobs/{job_id}"))
         return

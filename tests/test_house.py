@@ -12,6 +12,7 @@ COMPOSERS = (
     "assumed.py",
     "closed_air.py",
     "day.py",
+    "judge.py",
     "nearest.py",
     "pipeline.py",
     "views.py",
@@ -72,7 +73,7 @@ def test_shared_modules_import_no_stage():
 
 
 def test_nothing_is_prepared_where_threads_could_meet_in_it():
-    """GEOS' prepared geometries are not thread-safe (libgeos issue 825): only `geo.prepared`, with its lock, makes them."""
+    """GEOS' prepared geometries are not thread-safe (libgeos issue 825): `geo.prepared` has the lock."""
     wrong = [
         str(path.relative_to(ROOT))
         for path in [*(ROOT / "geo").rglob("*.py"), *(ROOT / "services").rglob("*.py")]

@@ -29,8 +29,8 @@ LEAST_CONTOUR_POINTS = 8
 
 @dataclass(frozen=True)
 class Relief:
-    """A picture of the relief (PNG, see-through where the ground is unknown) and its west, south, east, north edges
-    in EPSG:3857 [m of that projection]."""
+    """A picture of the relief (PNG, see-through where the ground is level or unknown) and its west, south, east,
+    north edges in EPSG:3857 [m of that projection]."""
 
     png: bytes
     edges: tuple[float, float, float, float]
@@ -65,12 +65,35 @@ def relief(terrain: Grid, crs_wkt: str) -> Relief:
         dst_nodata=np.nan,
         resampling=Resampling.bilinear,
     )
-    known = np.isfinite(seen)
-    grey = np.where(known, np.round(np.clip(seen, 0.0, 1.0) * 255.0), 0.0).astype(np.uint8)
-    picture = Image.fromarray(np.dstack([grey, np.where(known, 255, 0).astype(np.uint8)]), "LA")
+    picture = Image.fromarray(_light_and_shade(seen, _level_lightness(_thinned(terrain), shaded)), "LA")
     held = BytesIO()
     picture.save(held, "PNG", optimize=True)
     return Relief(held.getvalue(), (west, north - pixel * height, west + pixel * width, north))
+
+
+def _level_lightness(terrain: Grid, shaded: Grid) -> float:
+    """Give the lightness of level low ground, which is to be see-through; the middle lightness where none is level."""
+    steep = (
+        np.hypot(*np.gradient(terrain.values.astype(float))) if min(terrain.values.shape) > 1 else np.zeros(1)
+    )
+    level = np.broadcast_to(steep, shaded.values.shape) == 0.0
+    level &= (
+        terrain.values <= np.nanpercentile(terrain.values, 50) if np.isfinite(terrain.values).any() else False
+    )
+    found = shaded.values[level & np.isfinite(shaded.values)]
+    if not found.size:
+        found = shaded.values[np.isfinite(shaded.values)]
+    return float(np.clip(np.median(found), 0.05, 0.95)) if found.size else 0.5
+
+
+def _light_and_shade(lightness: np.ndarray, level: float) -> np.ndarray:
+    """Give grey and opacity (rows, columns, 2): black over what is darker than level ground, white over what is
+    lighter, each as see-through as it is near to it, so that the page's own paper, light or dark, lies below."""
+    known = np.isfinite(lightness)
+    value = np.clip(np.where(known, lightness, level), 0.0, 1.0)
+    lighter = value > level
+    opacity = np.where(lighter, (value - level) / (1.0 - level), (level - value) / level)
+    return np.round(np.dstack([lighter, opacity]) * 255.0).astype(np.uint8)
 
 
 def contours(terrain: Grid, crs_wkt: str) -> dict:

@@ -6,7 +6,7 @@ import numpy as np
 from numba import njit
 
 from geo.flight.field_kernels import MOVES, Air, Lattice
-from geo.flight.way_kernels import Ground, clock_s, walk
+from geo.flight.way_kernels import Ground, clock_s, ground_speed_ms, walk
 
 
 @njit(cache=True, nogil=True)
@@ -137,3 +137,42 @@ def _inverse(clock: np.ndarray, seconds: float) -> float:
     """Give the place in a rising table (in steps) at which it reads so many seconds."""
     index = min(max(int(np.searchsorted(clock, seconds)) - 1, 0), len(clock) - 2)
     return index + (seconds - clock[index]) / (clock[index + 1] - clock[index])
+
+
+@njit(cache=True, nogil=True)
+def _straight_s(east: float, north: float, tas: float, blow: tuple[float, float]) -> float:
+    length = np.hypot(east, north)
+    if length == 0.0:
+        return 0.0
+    speed = ground_speed_ms(east / length, north / length, tas, blow[0], blow[1])
+    return length / speed if speed > 0.0 else np.inf
+
+
+@njit(cache=True, nogil=True)
+def served_m(
+    away: np.ndarray,
+    low: np.ndarray,
+    high: np.ndarray,
+    samples: int,
+    tas: float,
+    blow: tuple[float, float],
+    limit: float,
+) -> float:
+    """Give how far from the hub, along the farther axis, a way of a place can lead within its limit of seconds [m].
+
+    Parameters: away (2,), the place seen from the hub, east and north; low, high (2,) the box that is sampled [m];
+    blow, where the wind blows to, east and north [m/s]. Straight to a sample and on to the hub is the least time.
+    """
+    farthest = max(abs(away[0]), abs(away[1]))
+    for i in range(samples):
+        north = low[1] + i * (high[1] - low[1]) / (samples - 1)
+        for j in range(samples):
+            east = low[0] + j * (high[0] - low[0]) / (samples - 1)
+            off = max(abs(east), abs(north))
+            if off > farthest:
+                both = _straight_s(east - away[0], north - away[1], tas, blow) + _straight_s(
+                    -east, -north, tas, blow
+                )
+                if both <= limit:
+                    farthest = off
+    return farthest

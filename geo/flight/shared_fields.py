@@ -12,10 +12,10 @@ from threading import Lock
 
 import numpy as np
 
+from geo.flight.field_ways_kernels import served_m
 from geo.flight.time_field import FieldSettings, Place, TimeField, reach_m, time_field
 from geo.flight.way_ground import WayGround
-from geo.flight.way_state import FlightState
-from geo.flight.wind import leg_time
+from geo.flight.way_state import FlightState, blow_ms
 
 # Half the side of the smallest square [m], and the factor from one to the next.
 SMALLEST_M, GROWTH = 3_000.0, 2.0
@@ -25,16 +25,6 @@ BELOW_GROUND_M = 100.0
 Bounds = tuple[float, float, float, float]
 # Places along a side at which it is asked whether a way can lead there.
 _SAMPLES = 41
-
-
-def _straight_s(
-    east_m: np.ndarray, north_m: np.ndarray, state: FlightState, wind_from_grid_deg: float
-) -> np.ndarray:
-    """Give the time [s] of straight ways by their parts to the east and north [m] at cruise; inf into too much wind."""
-    track = np.degrees(np.arctan2(east_m, north_m)) % 360.0
-    return np.asarray(
-        leg_time(np.hypot(east_m, north_m), track, state.tas_ms, wind_from_grid_deg, state.wind_ms)
-    )
 
 
 class SharedFields:
@@ -91,12 +81,9 @@ class SharedFields:
         margin = reach_m(limit_s * state.fastest_ms(), float(np.hypot(*away)))
         # Straight to a node and on to the hub takes less than the limit only in a part of the box of that margin.
         low, high = np.minimum(away, 0.0) - margin, np.maximum(away, 0.0) + margin
-        east, north = np.meshgrid(*np.linspace(low, high, _SAMPLES).T)
-        both = _straight_s(east - away[0], north - away[1], state, wind_from_grid_deg)
-        both += _straight_s(-east, -north, state, wind_from_grid_deg)
-        served = both <= limit_s
+        blow = blow_ms(state, wind_from_grid_deg)
         step = float(np.max(high - low)) / (_SAMPLES - 1)
-        held = np.maximum(np.abs(east), np.abs(north))[served].max(initial=float(np.abs(away).max())) + step
+        held = served_m(away, low, high, _SAMPLES, state.tas_ms, blow, limit_s) + step
         steps = math.ceil(math.log(max(held / SMALLEST_M, 1.0)) / math.log(GROWTH) - 1e-9)
         return SMALLEST_M * GROWTH**steps
 

@@ -21,14 +21,17 @@ from geo.flight.legs import Position, leg, slow_climb_cautions, xy
 from geo.flight.shared_fields import SharedFields
 from geo.flight.time_field import FieldSettings, Place, reach_m
 from geo.flight.way_ground import WayGround, way_ground
+from geo.flight.way_kernels import Ground, way_seconds
 from geo.flight.way_search import WaySearch
 from geo.flight.way_state import FlightState, rule_of
 from geo.flight.ways import Airspace, is_clear
-from geo.grid import Grid
 from geo.records.flight import Leg
 
 # A leg within this share of its time over flat ground is left as it is.
 WORTH_SEEKING = 0.005
+# Times over flat ground are those of the plane, which differ from the ellipsoid's by less than this within 200 km of a
+# region's middle (see geo.geodesy.local_crs).
+PLANE_SHARE = 1.0 - 5e-4
 # The library that draws closed areas onto the raster must not be entered by two threads at once.
 _PREPARING = Lock()
 COARSE = FieldSettings(240.0, 15_000, 100.0)
@@ -187,11 +190,11 @@ class TerrainWays:
         near = crop(surface, window, reach).values
         if not np.any(np.isfinite(near)):
             return first.time_s
-        flat = _level(surface, float(np.nanmin(near)), state)
-        try:
-            return self._fly(place, question, way, flat, state).time_s
-        except NotFlyable:
-            return 0.0
+        lowest_m = float(np.nanmin(near))
+        start, end = question.ends(place)
+        rule = rule_of(state, start[2], end[2], question.wind_from_grid_deg, lowest_m)
+        seconds = way_seconds(np.ascontiguousarray(way), _level(lowest_m), rule, np.inf)
+        return PLANE_SHARE * seconds if np.isfinite(seconds) else 0.0
 
     def _worth(self, one: _Flown, question: _Question) -> bool:
         """True where another way may be quicker, or may exist at all."""
@@ -244,12 +247,10 @@ class TerrainWays:
         return NotFlyable(f"{one.first}. No way round was found (sought every {least:.0f} m or wider)")
 
 
-def _level(like: Grid, height_m: float, state: FlightState) -> Corridor:
-    """Give flat ground of one height [m] under all of a raster and beyond."""
-    west, south, east, north = like.bounds
-    wide = east - west + 2e6, north - south + 2e6
-    ground = Grid(np.array([[height_m]]), west - 1e6, north + 1e6, *wide)
-    return Corridor(state.half_width_m, ground, ground, np.zeros((1, 1), bool), (), None)
+def _level(height_m: float) -> Ground:
+    """Give flat ground of one height [m] without an end."""
+    height = np.array([[height_m]])
+    return Ground(height, height, np.empty((0, 4)), -5e7, 5e7, 1e8, 1e8)
 
 
 def _settled(flown: Leg) -> Leg:

@@ -7,6 +7,7 @@ from geo.export.columns import Column as Described
 from services.features.layer import Kind, Layer, Property
 from services.store import tables
 from services.store.column_types import Instant
+from services.store.site_record import FOR_PLANNERS
 
 # What the exports do not describe: columns that only the store has.
 _OWN: dict[str, tuple[str, str]] = {
@@ -15,7 +16,7 @@ _OWN: dict[str, tuple[str, str]] = {
     "access": ("", "how to reach the place on the ground"),
     "body_id": ("", "the water body's stable id"),
     "closure_id": ("", "id of the closure in its source"),
-    "contact": ("", "whom to call"),
+    "contact": ("", "whom to call; readers see only that there is one"),
     "created_at": ("", "when the site was entered"),
     "depth_evidence_to": ("", "last day on which the depth evidence counts"),
     "effect": ("", "what the annotation does to the survey: confirm, limit, veto or note"),
@@ -58,8 +59,11 @@ _OWN: dict[str, tuple[str, str]] = {
 _INNER = {"fid", "geom", "crs_wkt", "body_key", "retired", "withdrawn_at", "withdrawn_by"}
 
 
-def layers_of(region_id: str) -> tuple[Layer, ...]:
-    """Give every layer of one region."""
+def layers_of(region_id: str, *, whole: bool = True) -> tuple[Layer, ...]:
+    """Give every layer of one region.
+
+    Parameters: whole, as planners see them; else what is not for every reader is neither shown nor found by a filter.
+    """
 
     def layer(
         table: sa.Table, layer_id: str, title: str, text: str, kind: str, key: tuple[str, ...],
@@ -73,7 +77,7 @@ def layers_of(region_id: str) -> tuple[Layer, ...]:
             table,
             tuple(table.c[name] for name in key),
             kind,
-            _properties(table, described),
+            _properties(table, described, whole),
             (table.c.region_id == region_id, *hidden),
             None if times is None else (table.c[times[0]], table.c[times[1]]),
             editable,
@@ -101,10 +105,21 @@ def layers_of(region_id: str) -> tuple[Layer, ...]:
     )  # fmt: skip
 
 
-def _properties(table: sa.Table, described: tuple[Described, ...]) -> tuple[Property, ...]:
+def _shown(column: sa.Column, whole: bool) -> sa.ColumnElement:
+    if whole or column is not tables.site.c.contact:
+        return column
+    return sa.case((column.is_not(None), sa.literal(FOR_PLANNERS)))
+
+
+def _properties(table: sa.Table, described: tuple[Described, ...], whole: bool) -> tuple[Property, ...]:
     said = {column.name: (column.unit, column.meaning) for column in described}
     return tuple(
-        Property(str(column.name), _kind(column), *(said.get(column.name) or _OWN[column.name]), column)
+        Property(
+            str(column.name),
+            _kind(column),
+            *(said.get(column.name) or _OWN[column.name]),
+            _shown(column, whole),
+        )
         for column in table.c
         if column.name not in _INNER
     )

@@ -222,5 +222,5 @@ def _editing(
         "summary": text,
         "parameters": parameters,
         "security": [{}, {"token": []}],
-        "responses": done | _problems(404, 405, 409, 412, 413, 415, 422, 428),
+        "responses": done | _problems(404, 405, 412, 413, 415, 422, 428),
     } | body

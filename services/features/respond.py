@@ -44,5 +44,5 @@ def text_answer(text: str, media_type: str, crs: Crs | None = None, etag: str | 
 
 
 def _headers() -> dict[str, str]:
-    # The same address answers in two formats.
-    return {"Vary": "Accept"}
+    # The same address answers in two formats, and shows contacts to planners only.
+    return {"Vary": "Accept, Authorization"}

@@ -14,6 +14,7 @@ from services.features.layer import Layer
 from services.features.pages import render
 from services.features.respond import answer, form_of, text_answer
 from services.features.source import FeatureSource
+from services.rights import sees_contacts
 from services.store.column_types import instant_text
 
 # Its own OpenAPI 3.0 document describes these routes; the framework's 3.1 document leaves them out.
@@ -23,8 +24,9 @@ ADVICE = "Surveyed water sources. Advisory only: the pilot in command decides."
 
 
 def source_of(request: Request) -> FeatureSource:
-    """Give the features that this process serves."""
-    return request.app.state.features
+    """Give the features that this process serves, as who asks may see them."""
+    source: FeatureSource = request.app.state.features
+    return source if sees_contacts(request) else source.for_readers
 
 
 def _begin(request: Request, *known: str) -> tuple[FeatureSource, str, str]:

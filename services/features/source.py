@@ -55,11 +55,15 @@ class Page:
 class FeatureSource:
     """What the routes ask. Reads only; every answer comes from one state of the store."""
 
-    def __init__(self, engine: sa.Engine, region_id: str, centre_deg: tuple[float, float]) -> None:
+    def __init__(
+        self, engine: sa.Engine, region_id: str, centre_deg: tuple[float, float], *, whole: bool = True
+    ) -> None:
         self.engine = engine
         self.region_id = region_id
-        self.layers = layers_of(region_id)
+        self.layers = layers_of(region_id, whole=whole)
         self.systems: tuple[Crs, ...] = offered(*centre_deg)
+        # The same for those who may not see everything.
+        self.for_readers = FeatureSource(engine, region_id, centre_deg, whole=False) if whole else self
         self._counts: Kept[int] = Kept()
         self._extents: Kept[tuple[Box | None, tuple[Any, Any] | None]] = Kept()
 

@@ -1,6 +1,7 @@
 """The map page and what only pages ask for: background, side views, fires from files, quick answers while dragging."""
 
 import re
+from functools import cache
 from pathlib import Path, PurePath
 from tempfile import TemporaryDirectory
 from typing import Annotated, Any
@@ -10,12 +11,16 @@ from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import FileResponse, JSONResponse
 from starlette.exceptions import HTTPException
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
 
 from geo import views
 from geo.errors import BadArgument
 from geo.export.document import document
-from services.ready import Ready
+from services.pages.bundle import classic_script
+from services.pages.sending import ASK_AGAIN, Content, content, json_content, send
+from services.ready import Opened, Ready
 
 HERE = Path(__file__).resolve().parent
 GEOJSON = "application/geo+json"
@@ -29,9 +34,19 @@ MOST_FILE_BYTES = 20 * 1024 * 1024
 router = APIRouter(include_in_schema=False)
 
 
-def static_files() -> StaticFiles:
-    """Give the app that serves the scripts, styles and drawings of the pages."""
-    return StaticFiles(directory=HERE / "static")
+class AskedAgain(StaticFiles):
+    """Files of the pages: a browser keeps them, and asks each time whether they are still the same."""
+
+    def file_response(self, *args: Any, **kwargs: Any) -> Response:
+        """Give the file, or 304, with the word to ask again."""
+        response = super().file_response(*args, **kwargs)
+        response.headers["Cache-Control"] = ASK_AGAIN
+        return response
+
+
+def static_files() -> ASGIApp:
+    """Give the app that serves the scripts, styles and drawings of the pages, packed."""
+    return GZipMiddleware(AskedAgain(directory=HERE / "static"), minimum_size=1_000)
 
 
 def page(request: Request, name: str) -> Response:
@@ -51,6 +66,17 @@ def map_page(request: Request) -> Response:
     return page(request, "index.html")
 
 
+@router.get("/page.js")
+async def map_script(request: Request) -> Response:
+    """The modules of the map page as one script: two dozen requests would take longer than the first answer."""
+    return send(request, _map_script(), "text/javascript")
+
+
+@cache
+def _map_script() -> Content:
+    return content(classic_script(HERE / "static" / "app", "page").encode())
+
+
 @router.get("/sites.html")
 def sites_page(request: Request) -> Response:
     """The page on which sites are written."""
@@ -58,7 +84,7 @@ def sites_page(request: Request) -> Response:
 
 
 @router.get("/basemap/relief")
-def relief(workspace: Ready) -> dict[str, Any]:
+def relief(workspace: Opened) -> dict[str, Any]:
     """Where the picture of the relief lies: its address and its edges in EPSG:3857."""
     found = views.relief(workspace.region)
     if found is None:
@@ -69,7 +95,7 @@ def relief(workspace: Ready) -> dict[str, Any]:
 
 
 @router.get("/basemap/relief.png")
-def relief_picture(workspace: Ready) -> Response:
+def relief_picture(workspace: Opened) -> Response:
     """The relief as a picture."""
     found = views.relief(workspace.region)
     if found is None:
@@ -78,30 +104,30 @@ def relief_picture(workspace: Ready) -> Response:
 
 
 @router.get("/basemap/contours")
-def contours(workspace: Ready) -> Response:
+def contours(request: Request, workspace: Opened) -> Response:
     """Contours as GeoJSON."""
     found = views.contours(workspace.region)
     if found is None:
         raise HTTPException(404, "the region has no terrain")
-    return JSONResponse(found, media_type=GEOJSON, headers={"Cache-Control": f"max-age={DAY_S}"})
+    return send(request, json_content(found), GEOJSON)
 
 
 @router.get("/basemap/waters")
-def waters(workspace: Ready) -> Response:
+def waters(request: Request, workspace: Opened) -> Response:
     """The outlines of the waters as they are drawn."""
-    return JSONResponse(views.waters(workspace.region), media_type=GEOJSON)
+    return send(request, json_content(views.waters(workspace.region)), GEOJSON)
 
 
 @router.get("/basemap/surroundings")
-def surroundings(workspace: Ready) -> Response:
+def surroundings(request: Request, workspace: Opened) -> Response:
     """Obstacles, closures, sites and the base, as they are drawn."""
-    return JSONResponse(views.surroundings(workspace.region), media_type=GEOJSON)
+    return send(request, json_content(views.surroundings(workspace.region), kept=False), GEOJSON)
 
 
 @router.get("/fires")
-def fires(workspace: Ready) -> Response:
+def fires(request: Request, workspace: Opened) -> Response:
     """The outlines of the region's fires."""
-    return JSONResponse(views.fires(workspace.region), media_type=GEOJSON)
+    return send(request, json_content(views.fires(workspace.region), kept=False), GEOJSON)
 
 
 @router.get("/basemap/tiles")
@@ -139,7 +165,7 @@ def corners(text: str) -> list[tuple[float, float]]:
 
 
 @router.post("/fires/read", max_body_size=MOST_FILE_BYTES)
-async def read_fire(request: Request, workspace: Ready) -> Response:
+async def read_fire(request: Request, workspace: Opened) -> Response:
     """Read a fire's outline from a file sent as the body; its name stands in Content-Disposition. Nothing is kept."""
     content = await request.body()
     name = sent_name(request.headers.get("content-disposition", ""))

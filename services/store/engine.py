@@ -12,6 +12,7 @@ from pathlib import Path
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
+from sqlalchemy.pool import ConnectionPoolEntry
 
 from geo.errors import BadArgument
 from services.settings import Settings
@@ -28,7 +29,13 @@ POSTGRES_OPTIONS = (
 )
 # insufficient_privilege, undefined_file and feature_not_supported: a server without PostGIS, a user without rights.
 _NOT_ABLE = ("42501", "58P01", "0A000")
+# read_only_sql_transaction: a server that only follows another takes no writes.
+_FOLLOWS = "25006"
+# What SQLite says of a disk that is full, read-only or closed to us: FULL, READONLY, IOERR, CANTOPEN.
+_NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY)
+_NO_WRITES = (*_NO_ROOM, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
 _WRITES = {"fetchwater_writes": True}
+_WRITER = 4_702_111_394_234  # of our choice: the number of the lock that a server's writers wait for
 
 
 def open_engine(settings: Settings) -> Engine:
@@ -88,18 +95,56 @@ def _address_rule(rule: str) -> str:
     )
 
 
+class _AsItStands(sqlite3.Connection):
+    """A connection to a store that nobody here can write, as the file stands."""
+
+
 def file_engine(path: Path, *, readonly: bool = False) -> Engine:
-    """Give an engine on one GeoPackage file through `sqlite3`; readonly opens a file that must not change."""
+    """Give an engine on one GeoPackage file through `sqlite3`; readonly opens a file that must not change.
+
+    Notes: a store on a full or read-only disk is still read; a write then raises StoreUnreachable.
+    """
     database = f"file:{path.resolve()}?mode=ro" if readonly else str(path)
     engine = create_engine(
         URL.create("sqlite", database=database, query={"uri": "true"} if readonly else {}),
         pool_size=8,
         max_overflow=56,
-        connect_args={"timeout": BUSY_S},
+        **({"connect_args": {"timeout": BUSY_S}} if readonly else {"creator": lambda: _connected(path)}),
     )
     event.listen(engine, "connect", _prepare_readonly if readonly else _prepare)
+    event.listen(engine, "checkin", _forget)
     event.listen(engine, "begin", _file_begin)
     return engine
+
+
+def _connected(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, timeout=BUSY_S, check_same_thread=False)
+    try:
+        # Needs a file of shared memory beside the store.
+        connection.execute("PRAGMA journal_mode=WAL")
+        connection.execute("SELECT count(*) FROM sqlite_master")
+        return connection
+    except sqlite3.OperationalError as problem:
+        connection.close()
+        if problem.sqlite_errorcode & 0xFF not in _NO_WRITES or not _whole_by_itself(path):
+            raise
+    address = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+    return sqlite3.connect(address, uri=True, check_same_thread=False, factory=_AsItStands)
+
+
+def _whole_by_itself(path: Path) -> bool:
+    """True where nothing of the store stands in its -wal: no program writes it now, none was killed while it did."""
+    beside = path.with_name(f"{path.name}-wal")
+    try:
+        return path.stat().st_size > 0 and (not beside.exists() or beside.stat().st_size == 0)
+    except OSError:
+        return False
+
+
+def _forget(connection: sqlite3.Connection | None, record: ConnectionPoolEntry) -> None:
+    # The next transaction looks again whether the file stands still.
+    if isinstance(connection, _AsItStands):
+        record.invalidate()
 
 
 def _prepare_readonly(connection: sqlite3.Connection, _: object) -> None:
@@ -112,8 +157,10 @@ def _prepare_readonly(connection: sqlite3.Connection, _: object) -> None:
 
 def _prepare(connection: sqlite3.Connection, record: object) -> None:
     _prepare_readonly(connection, record)
+    if isinstance(connection, _AsItStands):
+        return
     # The R*Tree's triggers call functions of ours, which an untrusted schema may not: it must stay trusted.
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+    for pragma in ("synchronous=FULL", "foreign_keys=ON"):
         connection.execute(f"PRAGMA {pragma}")
 
 
@@ -124,6 +171,9 @@ def _file_begin(connection: Connection) -> None:
 
 
 def _server_begin(connection: Connection) -> None:
+    if connection.get_execution_options().get("fetchwater_writes", False):
+        # One writer at a time, as in the file: who looks before it writes is not overtaken by another service.
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITER})")
     if connection.get_execution_options().get("fetchwater_snapshot", False):
         connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
 
@@ -168,12 +218,21 @@ def translated(engine: Engine) -> Iterator[None]:
         ) from problem
     except OperationalError as problem:
         said = str(problem.orig).strip().splitlines()
+        if getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF in _NO_ROOM:
+            raise StoreUnreachable(
+                f"{where}: the store takes no writes ({said[0]}). Cure: make room on its disk, and let this user write "
+                "there"
+            ) from problem
         raise StoreUnreachable(
             f"{where}: the store does not answer ({said[0] if said else 'no reason given'}). "
             "Cure: see that it runs, has room, and that the address and rights are right; then ask again"
         ) from problem
     except DBAPIError as problem:
         text = str(problem.orig)
+        if getattr(problem.orig, "sqlstate", None) == _FOLLOWS:
+            raise StoreUnreachable(
+                f"{where}: the server takes no writes ({text.strip().splitlines()[0]}). Cure: name the server that does"
+            ) from problem
         if getattr(problem.orig, "sqlstate", None) in _NOT_ABLE:
             raise StoreUnreachable(
                 f"{where}: the database cannot hold a store ({text.strip().splitlines()[0]}). Cure: install PostGIS "

@@ -38,13 +38,21 @@ def stale_bodies(engine: Engine, region_id: str, keys: Mapping[str, str]) -> set
 
 
 def publish(
-    engine: Engine, entry: RegionEntry, stale: Iterable[str], rows: Mapping[str, Sequence[Row]]
-) -> None:
+    engine: Engine,
+    entry: RegionEntry,
+    stale: Iterable[str],
+    rows: Mapping[str, Sequence[Row]],
+    day_revision: int | None = None,
+) -> bool:
     """Put the new rows of the stale bodies in the place of their old ones, in one transaction.
 
-    Parameters: rows by table name (water_body, run, hover_point, evidence); a body keeps its fid.
+    Parameters: rows by table name (water_body, run, hover_point, evidence); a body keeps its fid. day_revision, the
+    state of levels, closures and sites that the rows show.
+    Returns: False where that state is no longer the present one, and nothing was changed: another service may show it.
     """
     with writing(engine) as connection:
+        if day_revision is not None and _revision(connection, "day") != day_revision:
+            return False
         fids = _fids(connection, entry.region_id)
         gone = sorted(stale)
         for table in (water_body, run, hover_point, evidence):
@@ -60,6 +68,7 @@ def publish(
                 connection.execute(table.insert(), new)
         _enter(connection, entry)
         bump(connection, "survey")
+        return True
 
 
 def _fids(connection: Connection, region_id: str) -> dict[str, int]:
@@ -106,4 +115,8 @@ def bump(connection: Connection, name: str) -> None:
 def revision(engine: Engine, name: str) -> int:
     """Give how often something was changed: "day" (sites, closures, levels) or "survey" (the layers)."""
     with reading(engine) as connection:
-        return connection.scalar(select(state.c.revision).where(state.c.name == name)) or 0
+        return _revision(connection, name)
+
+
+def _revision(connection: Connection, name: str) -> int:
+    return connection.scalar(select(state.c.revision).where(state.c.name == name)) or 0

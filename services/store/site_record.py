@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal
 import shapely
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
+# Stands in the place of a contact for those who may not see it. Who sends it back leaves the contact as it is kept.
+FOR_PLANNERS = "shown to planners only"
 METHODS = ("ram intake", "hover pump", "bucket dip")
 EARLIEST, LATEST = date(1900, 1, 1), date(2200, 1, 1)
 _NOT_ALLOWED = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
@@ -97,7 +99,9 @@ class SiteFields(BaseModel):
     owner: Words | None = None
     permission: Literal["granted", "not needed", "refused"] | None = None
     permission_to: Day | None = Field(default=None, description="last day of a permission granted")
-    contact: Words | None = None
+    contact: Words | None = Field(
+        default=None, description="whom to call; readers see only that there is one"
+    )
     inspected_on: Day | None = None
     inspected_by: Words | None = None
     inspection_due: Day | None = Field(default=None, description="by when to inspect again")
@@ -120,10 +124,21 @@ class SiteFields(BaseModel):
             raise ValueError("a site cannot be open and a veto")
         return self
 
+    def with_contact_of(self, kept: "SiteFields | None") -> "SiteFields":
+        """Give the fields with the contact that is kept, where they were read by somebody who may not see it."""
+        if self.contact != FOR_PLANNERS:
+            return self
+        return self.model_copy(update={"contact": None if kept is None else kept.contact})
+
     def row(self) -> dict[str, Any]:
         """Give the fields as columns of the table `site`."""
         row = self.model_dump(exclude={"longitude_deg", "latitude_deg"})
         return row | {"geom": shapely.Point(self.longitude_deg, self.latitude_deg)}
+
+
+def for_readers(document: dict[str, Any]) -> dict[str, Any]:
+    """Give a document of a site for those who may not see its contact: people's telephone numbers."""
+    return document if document.get("contact") is None else {**document, "contact": FOR_PLANNERS}
 
 
 class SiteRecord(BaseModel):

@@ -44,7 +44,7 @@ def insert_site(
 
     Raises: BadArgument for a site_id that is taken; BadInput for a body_id that is no water of the region.
     """
-    fields = with_known_water(connection, region_id, fields)
+    fields = with_known_water(connection, region_id, fields.with_contact_of(None))
     site_id = site_id if site_id is not None else uuid4().hex[:12]
     moment = now()
     try:
@@ -273,7 +273,8 @@ def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: st
     Raises: BadInput for an update with a body_id that is no water of the region.
     """
     if action == "update":
-        fields = with_known_water(connection, before.region_id, wanted.fields)
+        given = wanted.fields.with_contact_of(before.fields)
+        fields = with_known_water(connection, before.region_id, given)
         wanted = wanted.model_copy(update={"fields": fields})
     connection.execute(
         update(site)

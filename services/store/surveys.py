@@ -148,6 +148,18 @@ def known_bodies(engine: Engine, keys: Mapping[str, str]) -> dict[str, BodySurve
     return found
 
 
+def any_known(engine: Engine, keys: Sequence[str]) -> bool:
+    """True where the survey of a body is kept under one of these keys."""
+    with reading(engine) as connection:
+        pieces = (keys[start : start + _PIECE] for start in range(0, len(keys), _PIECE))
+        return any(
+            connection.execute(
+                select(body_survey.c.body_key).where(body_survey.c.body_key.in_(piece)).limit(1)
+            ).first()
+            for piece in pieces
+        )
+
+
 def find(engine: Engine, key: str) -> RegionSurvey | None:
     """Give the survey kept under a key, bodies in their order, or None."""
     with reading(engine) as connection:

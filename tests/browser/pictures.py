@@ -10,7 +10,7 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from services.settings import read_settings
-from tests.browser.conftest import CHROMIUM, DESKTOP, FLAGS, PHONE, Service, answered
+from tests.browser.conftest import CHROMIUM, DESKTOP, FLAGS, PHONE, TABLET, Service, answered
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 PATIENCE_MS = 180_000
@@ -39,7 +39,7 @@ def opened(
 
 
 def take(folder: Path, browser: Browser, address: str) -> None:
-    """Take the four pictures."""
+    """Take the pictures."""
     page = opened(browser, address, DESKTOP)
     answered(page)
     page.wait_for_timeout(800)
@@ -54,11 +54,14 @@ def take(folder: Path, browser: Browser, address: str) -> None:
     assert heading is not None and water is not None
     clip = {"x": 30, "y": heading["y"] - 10, "width": 760, "height": water["y"] - heading["y"]}
     page.screenshot(path=folder / "breakdown.png", clip=clip)  # type: ignore[arg-type]
-    phone = opened(browser, address, PHONE, "dark")
-    answered(phone)
-    phone.wait_for_timeout(800)
-    phone.evaluate("document.querySelector('.map-side').scrollIntoView()")
-    phone.screenshot(path=folder / "phone.png")
+    draw_with_keys(opened(browser, address, DESKTOP), folder)
+    for name, size, theme in (("phone", PHONE, "light"), ("tablet", TABLET, "dark")):
+        small = opened(browser, address, size, theme)
+        answered(small)
+        small.wait_for_timeout(800)
+        if name == "phone":
+            small.evaluate("document.querySelector('.map-side').scrollIntoView()")
+        small.screenshot(path=folder / f"{name}.png")
     for site in SITES:
         request = urllib.request.Request(
             address + "sites", json.dumps(site).encode(), {"content-type": "application/json"}
@@ -71,6 +74,24 @@ def take(folder: Path, browser: Browser, address: str) -> None:
     sites.fill("#f-hazards", "Snags along the old road at low water.")
     sites.wait_for_timeout(800)
     sites.screenshot(path=folder / "sites.png")
+
+
+def draw_with_keys(page: Page, folder: Path) -> None:
+    """Draw most of a fire's edge with the keyboard and take its picture."""
+    answered(page)
+    page.locator("#fire-menu summary").focus()
+    page.keyboard.press("Enter")
+    page.locator("#draw-area").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#map-message:has-text('By keyboard')")
+    for right, down in ((-3, 1), (2, 0), (1, 2), (-2, 1)):
+        for key, times in (("Arrow" + ("Right" if right > 0 else "Left"), right), ("ArrowDown", down)):
+            for _ in range(abs(times)):
+                page.keyboard.press(f"Shift+{key}")
+        page.keyboard.press("Enter")
+    page.keyboard.press("Shift+ArrowUp")
+    page.wait_for_timeout(500)
+    page.screenshot(path=folder / "drawing.png", clip={"x": 0, "y": 200, "width": 960, "height": 530})
 
 
 def main(folder: Path) -> None:

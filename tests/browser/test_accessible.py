@@ -1,10 +1,13 @@
 """axe-core finds no violation of its WCAG A and AA rules and its best practices: pages and dialogs, light and dark."""
 
+from decimal import Decimal
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from tests.browser.conftest import DESKTOP, PHONE, answered
 from tests.browser.test_annotating import SITE
+from tests.browser.test_asking import rank_for
 
 
 def violations(page) -> list[str]:
@@ -51,3 +54,70 @@ def test_the_sites_page_and_its_dialog(open_page, api, theme, size):
     page.wait_for_selector("#conflict[open]")
     assert violations(page) == []
     api.delete(f"sites/{made['site_id']}", headers={"If-Match": "*"})
+
+
+def test_a_fire_is_drawn_with_the_keyboard_alone(open_page):
+    """WCAG 2.2, 2.1.1 (keyboard): from the menu to the ranking without a pointer; each step is announced."""
+    page = open_page()
+    answered(page)
+    keys = page.keyboard
+
+    def told() -> str:
+        return page.locator(".pen-told").inner_text()
+
+    def started(button: str) -> None:
+        page.locator("#fire-menu summary").focus()
+        keys.press("Enter")
+        page.locator(button).focus()
+        keys.press("Enter")
+        page.wait_for_selector("#map-message:has-text('By keyboard')")
+        assert page.evaluate("document.activeElement.id") == "map"
+
+    started("#draw-area")
+    keys.press("Enter")
+    assert "The cross stands in the middle" in told()
+    keys.press("Enter")
+    assert told().startswith("Corner 1 set.")
+    first = told().removeprefix("Corner 1 set. ")
+    assert first == page.locator(".pen-place").inner_text()
+    for _ in range(3):
+        keys.press("Shift+ArrowRight")
+    keys.press("Enter")
+    keys.press("Enter")
+    assert "needs three corners; 2 so far" in told()
+    keys.press("ArrowRight")
+    keys.press("Enter")
+    keys.press("Backspace")
+    assert told().startswith("Corner 3 taken back; 2 left.")
+    for _ in range(2):
+        keys.press("Shift+ArrowDown")
+    keys.press("Enter")
+    assert "Corner 3 set; Enter again closes the edge" in told()
+    assert violations(page) == []
+    drawn = rank_for(page, lambda: keys.press("Enter"))["fire"]["geometry"]
+    assert drawn["type"] == "Polygon" and len(drawn["coordinates"][0]) == 4
+    one, two, three, last = drawn["coordinates"][0]
+    assert one == last and one[1] == two[1] and two[0] < three[0] and three[1] < two[1]
+    assert first == minutes_of(one)
+    assert page.locator(".pen").count() == 0
+    state = page.locator("#state").inner_text()
+    started("#draw-area")
+    keys.press("Shift+ArrowUp")
+    keys.press("Enter")
+    keys.press("Escape")
+    page.wait_for_selector("#map-message", state="hidden")
+    assert page.locator("#state").inner_text() == state, "Escape leaves the question as it was"
+    started("#draw-point")
+    keys.press("ArrowUp")
+    assert rank_for(page, lambda: keys.press("Enter"))["fire"]["geometry"]["type"] == "Point"
+
+
+def minutes_of(place: list[float]) -> str:
+    """Write a place of the southern and western hemisphere as degrees and minutes, by other arithmetic."""
+    words = []
+    for value, width, side in ((-place[1], 2, "S"), (-place[0], 3, "W")):
+        whole = Decimal(str(value))
+        degrees = int(whole)
+        minutes = ((whole - degrees) * 60).quantize(Decimal("0.01"))
+        words.append(f"{degrees:0{width}d}° {minutes:05.2f}′ {side}")
+    return " ".join(words)

@@ -205,6 +205,44 @@ def test_units_time_and_theme_are_kept(open_page):
     assert "US gal/h" in again.locator(".big").first.inner_text()
 
 
+# Feet: 0.3048 m exactly; US gallon: 3.785411784 L exactly (NIST SP 811, appendix B.8). What was written stays.
+SENTENCES = {
+    "clear: terrain 480 m beyond, 59.4 m below": "clear: terrain 480 m (≈1,575 ft) beyond, 59.4 m (≈194.9 ft) below",
+    "partial load: 9,994 L of 10,000 L": "partial load: 9,994 L (≈2,640 US gal) of 10,000 L (≈2,642 US gal)",
+    "a level of -0.4 m": "a level of -0.4 m (≈-1.3 ft)",
+    "1,234,567.5 m": "1,234,567.5 m (≈4,050,418.3 ft)",
+    # No length, another writing, a range, or the words of whoever wrote a site: left alone.
+    "9.3 m/s over 120 m2, 3 m² and 2 m^2": None,
+    "1 200 m and 1,5 m": None,
+    "5-10 m": None,
+    "W04 5 m": None,
+    "2.0 minutes, 30 mm, 1.5 km": None,
+    "wires noted at Beach (S1 revision 2, not dated): 30 m high": None,
+}
+
+
+def test_sentences_keep_their_figures_and_gain_the_chosen_unit(open_page):
+    page = open_page()
+    answered(page)
+    for system in ("trade", "si", "us"):
+        shown = page.evaluate(
+            "([system, texts]) => import('./static/app/units.js').then((units) => { units.chooseUnits(system);"
+            " return texts.map(units.sentence); })",
+            [system, list(SENTENCES)],
+        )
+        for text, (given, wanted) in zip(shown, SENTENCES.items(), strict=True):
+            assert text == (wanted if system == "us" and wanted is not None else given)
+    page.select_option("#units", "us")
+    page.locator(".row-open").first.click()
+    page.wait_for_selector("#breakdown:has-text('(≈')")
+    assert "Sentences keep their metres and litres" in page.locator("#breakdown").inner_text()
+    page.keyboard.press("Escape")
+    page.select_option("#units", "trade")
+    page.locator(".row-open").first.click()
+    page.wait_for_selector("#breakdown:has-text('Figures in sentences are in metres')")
+    assert "≈" not in page.locator("#breakdown").inner_text()
+
+
 def test_what_stands_beside_the_water_is_in_the_legend(open_page):
     page = open_page()
     answered(page)

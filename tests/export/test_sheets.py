@@ -221,6 +221,23 @@ def test_the_run_is_drawn_from_the_side_where_the_ground_is_known(sheet_region, 
     assert len(reader.pages) == 1 and "From the side, A to B" in text
 
 
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_full_page_keeps_the_run_from_the_side_by_a_lower_map(sheet_region, paper):
+    """No source but the need: a crew's sheet shows the run from the side on either paper; notes fill the page here."""
+    record, water = samples.survey(sheet_region).bodies[0], sheet_region.bodies[0]
+    given = water, record, sheet_region.terrain, sheet_region.obstacles, sheet_region.soundings, None
+    view = side_view(best_run(record).line, *given, settings=samples.survey(sheet_region).settings)
+    bank = AnnotatedSite("s", "Bank", record.hover_point.point, record.body_id, None, "open", "gravel, " * 26)
+    noted = replace(sheet_region, sites=(bank,) * 4)
+    sheet = water_sheet(noted, record, GENERAL_CAUTIONS, side=view, paper=paper, day=date(2026, 1, 20))
+    reader, text = read(sheet)
+    assert len(reader.pages) == 1 and "From the side, A to B" in text
+    assert len(reader.pages[0].images) == 2
+    heights = [image.image.height / image.image.width for image in reader.pages[0].images]
+    alone = read(water_sheet(noted, record, GENERAL_CAUTIONS, paper=paper))[0].pages[0].images[0].image
+    assert max(heights) < alone.height / alone.width, "the map gave way, not the side view"
+
+
 def test_ranking_sheet_says_that_the_data_changed_and_keeps_its_figures(sheet_region, ranked):
     other = replace(sheet_region, fingerprint="other", bodies=(), terrain=None)
     _, text = read(ranking_sheet(other, ranked, changed="THE DATA CHANGED SINCE."))

@@ -71,6 +71,16 @@ def test_what_the_containers_write_is_theirs():
             assert mode == ["ro"] or re.search(rf"chown fetchwater .*{target}\b", docker), volume
 
 
+def test_every_folder_that_the_image_writes_to_is_a_volume():
+    """On a file system that is read only the kernels' compiler ends the program where its cache cannot be written."""
+    set_to = re.search(r"^ENV (.*)$", (ROOT / "Dockerfile").read_text(), re.MULTILINE)[1]
+    folders = {word.partition("=")[2] for word in set_to.split() if word.partition("=")[2].startswith("/")}
+    assert "/var/cache/fetchwater" in folders and "/data" in folders
+    for name in ("fetchwater", "backup"):
+        mounted = {volume.split(":")[1] for volume in SERVICES[name]["volumes"]}
+        assert folders <= mounted, name
+
+
 def put_in(text, places):
     """Put in what the engine would: mounted folders, the host of the database, the port."""
     for old, new in places.items():

@@ -255,3 +255,24 @@ def test_the_same_by_command_line(tiny, surveyed, tmp_path, monkeypatch):
     assert run("closures", tiny, "--withdraw", "C9")[0] == 2
     assert run("levels", tiny, tmp_path / "none.csv")[0] == 2
     assert run("due", tiny, "--before", "2026-11-01") == (0, "none\n")
+
+
+def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(client):
+    """All rows at once, whatever is wrong with each."""
+    levels = f"body,level,read_at,until\nL1,abc,{READ},\nL9,101,{READ},\nL1,101,2026-01-31,\n,101,{READ},\n"
+    closures = (
+        "id,kind,reason,from,to,body,longitude,latitude,radius\n"
+        "A,no swimming,x,,,L1,,,\nB,no filling,x,31.1.2026,,L1,,,\nC,no filling,x,,,,-128,-47,5\n"
+    )
+    for path, table, wanted in (
+        ("/levels/csv", levels, [("2", "level", "abc"), ("3", "body", "L9"), ("4", "read_at", "2026-01-31"),
+                                 ("5", "body", None)]),
+        ("/closures/csv", closures, [("2", "kind", "no swimming"), ("3", "from", "31.1.2026"), ("4", "radius", "5")]),
+    ):  # fmt: skip
+        answer = client.post(path, content=table.encode(), headers={"content-type": "text/csv"})
+        assert answer.status_code == 422
+        faults = answer.json()["errors"]
+        said = [(one["feature"].removeprefix("line "), one["field"], one.get("value")) for one in faults]
+        assert said == wanted
+        # The cure speaks of the cell, not of how another command is written.
+        assert all(one["rule"] and one["cure"] and "=" not in one["cure"] for one in faults), faults

@@ -1,5 +1,6 @@
 """What the pages ask for over HTTP. The stories of people at the pages are in tests/browser."""
 
+import io
 import json
 import re
 
@@ -7,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 from fastapi.testclient import TestClient
+from PIL import Image
 from pyproj import CRS, Geod, Transformer
 
 from geo import pipeline, views
@@ -47,6 +49,58 @@ def test_a_quick_answer_lists_the_first_of_its_own_order(client):
     whole = client.post("/answers", json=QUESTION).json()["sources"]
     short = client.post("/answers", json=QUESTION | {"top": 3}).json()["sources"]
     assert [one["body_id"] for one in short] == [one["body_id"] for one in whole][:3]
+
+
+def test_a_brief_answer_holds_the_same_figures_under_the_same_names(client):
+    """All that a list and a map show, nothing else, and nothing told otherwise than in the answer that it shortens."""
+    full = client.post("/answers", json=QUESTION | {"top": 8}).json()
+    answer = client.post("/answers", json=QUESTION | {"top": 8, "brief": True})
+    brief = answer.json()
+    assert brief.pop("brief") is True
+
+    def within(short: object, long: object, place: str) -> None:
+        if isinstance(short, dict) and isinstance(long, dict):
+            for name in short:
+                within(short[name], long[name], f"{place}.{name}")
+        elif isinstance(short, list) and short and isinstance(short[0], dict):
+            for number, (one, other) in enumerate(zip(short, long, strict=True)):
+                within(one, other, f"{place}[{number}]")
+        else:
+            assert short == long, place
+
+    within(brief, full, "answer")
+    assert set(brief) == set(full) - {"brief"}
+    for one in brief["sources"]:
+        assert {"rank", "name", "cautions", "run_line", "other_methods"} <= set(one)
+        assert one["cycle"]["loaded_leg"]["route"]["type"] == "LineString"
+    assert len(answer.content) < len(json.dumps(full)) / 3
+
+
+@pytest.mark.parametrize(
+    "path", ["/basemap/waters", "/basemap/contours", "/basemap/surroundings", "/fires", "/page.js"]
+)
+def test_what_did_not_change_is_not_sent_again(client, path):
+    """RFC 9110: ETag (8.8.3), If-None-Match and 304 (13.1.2, 15.4.5), gzip (8.4.1.3), Vary (12.5.5)."""
+    plain = client.get(path, headers={"Accept-Encoding": "identity"})
+    packed = client.get(path, headers={"Accept-Encoding": "br;q=1, gzip"})
+    refused = client.get(path, headers={"Accept-Encoding": "gzip;q=0"})
+    assert "content-encoding" not in plain.headers and "content-encoding" not in refused.headers
+    assert packed.content == plain.content == refused.content  # the client unpacks
+    if len(plain.content) > 1_000:
+        assert packed.headers["content-encoding"] == "gzip"
+        assert int(packed.headers["content-length"]) < len(plain.content) / 2
+    tag = plain.headers["etag"]
+    assert tag.startswith('W/"') and packed.headers["vary"] == "Accept-Encoding"
+    again = client.get(path, headers={"If-None-Match": f'"other", {tag}'})
+    assert again.status_code == 304 and again.content == b"" and again.headers["etag"] == tag
+    assert client.get(path, headers={"If-None-Match": '"other"'}).status_code == 200
+
+
+def test_files_of_the_pages_are_kept_and_asked_for_again(client):
+    script = client.get("/static/vendor/ol.js")
+    assert script.headers["cache-control"] == "no-cache" and script.headers["content-encoding"] == "gzip"
+    again = client.get("/static/vendor/ol.js", headers={"If-None-Match": script.headers["etag"]})
+    assert again.status_code == 304
 
 
 def test_nothing_of_a_quick_answer_is_kept(client, workspace):
@@ -161,6 +215,29 @@ def test_the_relief_lies_where_the_terrain_lies(cone):
     pixel = (edges[2] - edges[0]) / 140.0
     assert np.abs(np.array(found.edges) - edges).max() < 2.0 * pixel
     assert found.png.startswith(b"\x89PNG")
+
+
+def test_level_ground_is_see_through_and_a_slope_is_lit_from_the_north_west():
+    """No source but the light said: a cone on level ground is white towards the north-west, black on the other side."""
+    east, north = np.meshgrid(np.arange(60) - 29.5, 29.5 - np.arange(60))
+    heights = np.maximum(0.0, 200.0 - 12.0 * np.hypot(east, north))
+    heights[:4, :4] = np.nan
+    terrain = Grid(heights.astype(np.float32), -1500.0, 1500.0, 50.0, 50.0)
+    crs = "+proj=aeqd +lat_0=0 +lon_0=0 +datum=WGS84"
+    picture = np.asarray(
+        Image.open(io.BytesIO(basemap.relief(terrain, CRS.from_user_input(crs).to_wkt()).png))
+    )
+    rows, columns, _ = picture.shape
+    grey, opacity = picture[..., 0], picture[..., 1]
+    assert (opacity[0] <= 2).all() and (opacity[-1] <= 2).all(), "level ground and what is unknown"
+    assert (
+        grey[rows * 42 // 100, columns * 42 // 100] == 255
+        and opacity[rows * 42 // 100, columns * 42 // 100] > 60
+    )
+    assert (
+        grey[rows * 58 // 100, columns * 58 // 100] == 0
+        and opacity[rows * 58 // 100, columns * 58 // 100] > 60
+    )
 
 
 def test_a_side_view_of_a_line_that_is_no_run_is_refused(client, workspace):

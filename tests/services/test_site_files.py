@@ -142,6 +142,23 @@ def test_files_are_valid(filled, region, tmp_path):
         export_sites(filled, region.name, tmp_path / "o.dwg")
 
 
+def test_kml_draws_each_site_in_the_colour_of_its_status(filled, region, tmp_path):
+    """The style that a placemark names is one of the file's (OGC 07-147r2, 12.2); closed does not look like open."""
+    export_sites(filled, region.name, tmp_path / "o.kml")
+    tree = etree.parse(str(tmp_path / "o.kml"))
+    at = {"k": "http://www.opengis.net/kml/2.2"}
+    drawn = {
+        one.findtext("k:name", namespaces=at): one.findtext("k:styleUrl", namespaces=at)
+        for one in tree.iterfind(".//k:Placemark", at)
+    }
+    assert drawn == {FULL.name: "#seasonal", VETO.name: "#closed", BARE.name: "#unknown"}
+    colours = {
+        one.get("id"): one.findtext("k:IconStyle/k:color", namespaces=at)
+        for one in tree.iterfind(".//k:Style", at)
+    }
+    assert all(url[1:] in colours for url in drawn.values()) and colours["open"] != colours["closed"]
+
+
 def test_the_store_is_not_written_over(new_store, region):
     store = new_store("file")
     with pytest.raises(BadArgument, match="the store itself"):

@@ -1,7 +1,7 @@
 """From a template and its values to exactly one page of PDF."""
 
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
@@ -61,10 +61,15 @@ def picture_address(figure: Figure) -> str:
     return "data:image/jpeg;base64," + b64encode(held.getvalue()).decode()
 
 
-def one_page(template: str, values: dict, paper: Paper) -> bytes:
+# Values that take the place of others where the page is too full, made only then, and the smallest type they stand in.
+Spare = tuple[Callable[[], dict], float]
+
+
+def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] = ()) -> bytes:
     """Give a template filled with values as a PDF of one page, in the largest type that fits.
 
-    Parameters: the template also gets `paper`, `type_pt` and `roomy`: False where it must do without what it can spare.
+    Parameters: spared, what the page does with less of, in this order, where it does not fit in LEAST_WHOLE_PT; each
+    stands beside `values` alone. The template also gets `paper` and `type_pt`.
     Raises: BadArgument for another paper; SheetTooLong when not even the smallest type fits. Nothing is fetched: an
     address other than of data that the page holds is refused.
     """
@@ -74,13 +79,14 @@ def one_page(template: str, values: dict, paper: Paper) -> bytes:
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
 
-    def laid_out(size: float, whole: bool) -> Any:
-        text = page.render(values | {"paper": paper, "type_pt": size, "roomy": whole})
+    def laid_out(size: float, less: dict) -> Any:
+        text = page.render(values | less | {"paper": paper, "type_pt": size})
         made = HTML(string=text, url_fetcher=only_held).render(font_config=fonts, cache=pictures)
         return made if len(made.pages) == 1 else None
 
-    for whole, least_pt in ((True, LEAST_WHOLE_PT), (False, TYPE_SIZES_PT[-1])):
-        found = _largest(lambda size, whole=whole: laid_out(size, whole), least_pt)  # type: ignore[misc]
+    for give, least_pt in ((dict, LEAST_WHOLE_PT), *spared):
+        less = give()
+        found = _largest(lambda size, less=less: laid_out(size, less), least_pt)  # type: ignore[misc]
         if found is not None:
             return found.write_pdf(pdf_variant="pdf/ua-1")
     raise SheetTooLong(

@@ -11,7 +11,7 @@ from geo.export.positions import (
     magnetic_variation_deg,
 )
 from geo.export.ranking_map import LISTED, draw_ranking_map
-from geo.export.sheets.paper import Paper, one_page, picture, picture_address
+from geo.export.sheets.paper import TYPE_SIZES_PT, Paper, one_page, picture, picture_address
 from geo.export.unit_system import TRADE, UnitSystem
 from geo.geodesy import plane_geodesic
 from geo.records.aircraft import METHOD_NAMES
@@ -81,7 +81,9 @@ def ranking_sheet(
         "cautions": ranking.cautions,
         "foot": "; ".join(part for part in foot if part),
     }
-    return one_page("ranking.html", values, paper)
+    return one_page(
+        "ranking.html", values | {"roomy": True}, paper, [(lambda: {"roomy": False}, TYPE_SIZES_PT[-1])]
+    )
 
 
 def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:

@@ -14,11 +14,12 @@ from geo.export.map_drawing import (
 )
 from geo.export.map_furniture import corners, draw_furniture
 from geo.export.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
-from geo.export.sheets.paper import Paper, picture, picture_address
+from geo.export.sheets.paper import picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run
 
-MAP_HEIGHT_IN = {"A4": 4.3, "Letter": 3.6}
+# The usual height, and lower ones for a sheet that is too full for the run from the side.
+MAP_HEIGHTS_IN = {"A4": (4.3, 3.3, 2.5), "Letter": (3.6, 2.9, 2.2)}
 LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
 MAP_KEY = (
     "Black line with ends A and B: the run described below, flown either way; thin lines: other runs. Cross with "
@@ -27,9 +28,9 @@ MAP_KEY = (
 )
 
 
-def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | None, paper: Paper) -> str:
+def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | None, height_in: float) -> str:
     """Give the map of a water body as an address that holds it; run is the one with lettered ends."""
-    figure = picture(MAP_HEIGHT_IN.get(paper, 3.6))
+    figure = picture(height_in)
     axes = map_axes(figure, 0.0, 0.0, 1.0, 1.0)
     bounds = fit_bounds(body.polygon.bounds, axes, 0.15, LEAST_SEEN_M)
     if region.terrain is not None:

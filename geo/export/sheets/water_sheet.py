@@ -14,11 +14,11 @@ from geo.export.positions import (
     magnetic_variation_deg,
     utm_text,
 )
-from geo.export.sheets.paper import Paper, one_page
+from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Paper, Spare, one_page
 from geo.export.sheets.place_notes import hazards, leave_and_notes
 from geo.export.sheets.ranking_sheet import WARNING
 from geo.export.sheets.side_drawing import SIDE_KEY, side_drawing
-from geo.export.sheets.water_map import MAP_KEY, water_map
+from geo.export.sheets.water_map import MAP_HEIGHTS_IN, MAP_KEY, water_map
 from geo.export.unit_system import TRADE, UnitSystem
 from geo.records.region import Region, RegionFrame
 from geo.records.side_view import SideView
@@ -53,13 +53,14 @@ def water_sheet(
             f"water body {record.body_id}: not in region {region.name}; survey this region again"
         )
     run, frame = best_run(record), region.frame
+    usual_in, *lower_in = MAP_HEIGHTS_IN.get(paper, MAP_HEIGHTS_IN["Letter"])
     values = {
         "title": record.name,
         "kind": f"{record.kind}, {record.area_m2 / 1e4:,.1f} ha, id {record.body_id}",
         "region": region.name,
         "evidence": _evidence_day(record, run),
         "warning": WARNING,
-        "map": water_map(region, body, record, run, paper),
+        "map": water_map(region, body, record, run, usual_in),
         "map_key": MAP_KEY,
         "side": None if side is None else side_drawing(side),
         "side_key": SIDE_KEY,
@@ -72,7 +73,17 @@ def water_sheet(
         "cautions": cautions,
         "foot": _foot(region, version, units, day),
     }
-    return one_page("water.html", values, paper)
+    spared: list[Spare] = []
+    if values["side"] is not None:
+        spared += [
+            (lambda height=height: {"map": water_map(region, body, record, run, height)}, LEAST_WHOLE_PT)
+            for height in lower_in
+        ]
+        spared.append(
+            (lambda: {"map": water_map(region, body, record, run, lower_in[-1])}, TYPE_SIZES_PT[-1])
+        )
+    spared.append((lambda: {"side": None}, TYPE_SIZES_PT[-1]))
+    return one_page("water.html", values, paper, spared)
 
 
 def best_run(record: BodySurvey) -> Run | None:

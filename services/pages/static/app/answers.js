@@ -1,8 +1,8 @@
 // The ranked list beside the map, and the waters that are not in it with their reasons.
 
-import { by, make, replace } from "./elements.js";
+import { by, make, put, replace } from "./elements.js";
 import { kindOf, methodWord, sign } from "./kinds.js";
-import { figure, minutes, percent } from "./units.js";
+import { figure, minutes, percent, sentence } from "./units.js";
 
 export function kindsOf(answer) {
   const kinds = new Map();
@@ -15,32 +15,74 @@ export function kindsOf(answer) {
   return kinds;
 }
 
-export function showRows(answer, { onOpen, onPoint }) {
-  const sure = new Map((answer.certainty?.sources ?? []).map((one) => [one.body_id, one]));
-  const rows = answer.sources.map((source) => {
-    const { cycle } = source;
-    const certain = sure.get(source.body_id);
-    const label = `${source.rank}. ${source.name}`;
-    return make(
-      "li",
-      { class: "row", "data-body": source.body_id },
-      make(
-        "button",
-        { type: "button", class: "row-open", "aria-label": `${label}: open the whole breakdown`, onclick: () => onOpen(source), onfocus: () => onPoint(source), onmouseenter: () => onPoint(source) },
-        make("span", { class: "rank", text: source.rank }),
-        make("span", { class: "row-name" }, make("strong", { text: source.name }), make("span", { class: "method" }, make("span", { class: "sign", html: sign(cycle.method === "ram_intake" ? "ram" : "hover", 20) }), methodWord(cycle.method))),
-        make("span", { class: "big", text: `${figure("volume", cycle.litres_per_hour)}/h` }),
-        make("span", { class: "small", text: `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} a load${source.assessment.litres_ruled_by === "tank" ? "" : ` (the ${source.assessment.litres_ruled_by} rules)`}` }),
-        certain ? make("span", { class: "sure" }, make("span", { class: "meter", style: `--share:${certain.best}` }), make("span", { text: `best ${percent(certain.best)}, first three ${percent(certain.first_three)}` })) : null,
-        source.cautions.length ? make("span", { class: "row-caution", text: `⚠ ${source.cautions[0]}${source.cautions.length > 1 ? ` (+${source.cautions.length - 1})` : ""}` }) : null,
-      ),
+// One water of the list. It is made once; after that only what another answer says otherwise is written anew, so that
+// ten answers a second cost little and who tabs through the list is not thrown out of it.
+class Row {
+  constructor(id) {
+    this.name = make("strong");
+    this.sign = make("span", { class: "sign" });
+    this.method = make("span");
+    this.rank = make("span", { class: "rank" });
+    this.rate = make("span", { class: "big" });
+    this.trip = make("span", { class: "small" });
+    this.meter = make("span", { class: "meter" });
+    this.chance = make("span");
+    this.sure = make("span", { class: "sure" }, this.meter, this.chance);
+    this.caution = make("span", { class: "row-caution" });
+    this.button = make(
+      "button",
+      { type: "button", class: "row-open", onclick: () => this.onOpen(this.source), onfocus: () => this.onPoint(this.source), onmouseenter: () => this.onPoint(this.source) },
+      this.rank, make("span", { class: "row-name" }, this.name, make("span", { class: "method" }, this.sign, this.method)), this.rate, this.trip, this.sure, this.caution,
     );
-  });
-  const held = document.activeElement?.closest?.(".row")?.dataset.body; // who tabs through the list is not thrown out of it
-  replace(by("rows"), rows.length ? rows : make("li", { class: "none", text: "No water of the region can be used for this. The list below says why, water by water." }));
-  if (held) by("rows").querySelector(`[data-body="${CSS.escape(held)}"] .row-open`)?.focus({ preventScroll: true });
+    this.element = make("li", { class: "row", "data-body": id }, this.button);
+  }
+
+  show(source, certain, { onOpen, onPoint }) {
+    Object.assign(this, { source, onOpen, onPoint });
+    const { cycle, assessment, cautions } = source;
+    const label = `${source.rank}. ${source.name}: open the whole breakdown`;
+    if (this.label !== label) {
+      this.label = label;
+      this.button.setAttribute("aria-label", label);
+    }
+    if (this.shownMethod !== cycle.method) {
+      this.shownMethod = cycle.method;
+      this.sign.innerHTML = sign(cycle.method === "ram_intake" ? "ram" : "hover", 20);
+    }
+    put(this.rank, source.rank);
+    put(this.name, source.name);
+    put(this.method, methodWord(cycle.method));
+    put(this.rate, `${figure("volume", cycle.litres_per_hour)}/h`);
+    put(this.trip, `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} a load${assessment.litres_ruled_by === "tank" ? "" : ` (the ${assessment.litres_ruled_by} rules)`}`);
+    this.sure.hidden = !certain;
+    if (certain) {
+      this.meter.style.setProperty("--share", certain.best);
+      put(this.chance, `best ${percent(certain.best)}, first three ${percent(certain.first_three)}`);
+    }
+    this.caution.hidden = !cautions.length;
+    put(this.caution, cautions.length ? `⚠ ${sentence(cautions[0])}${cautions.length > 1 ? ` (+${cautions.length - 1})` : ""}` : "");
+  }
 }
 
+const rows = new Map();
+
+export function showRows(answer, handlers) {
+  const sure = new Map((answer.certainty?.sources ?? []).map((one) => [one.body_id, one]));
+  const wanted = answer.sources.map((source) => {
+    const { body_id: id } = source;
+    if (!rows.has(id)) rows.set(id, new Row(id));
+    rows.get(id).show(source, sure.get(id), handlers);
+    return rows.get(id).element;
+  });
+  if (!wanted.length) wanted.push(make("li", { class: "none", text: "No water of the region can be used for this. The list below says why, water by water." }));
+  const list = by("rows");
+  const listed = new Set(answer.sources.map((one) => one.body_id));
+  for (const id of rows.keys()) if (!listed.has(id)) rows.delete(id);
+  if (wanted.length === list.children.length && wanted.every((one, i) => one === list.children[i])) return;
+  const held = list.contains(document.activeElement) ? document.activeElement : null;
+  replace(list, wanted);
+  if (held?.isConnected) held.focus({ preventScroll: true });
+}
 export function showExcluded(answer, onOpen) {
   const box = by("excluded");
   box.hidden = answer.excluded.length === 0;
@@ -48,7 +90,7 @@ export function showExcluded(answer, onOpen) {
   box.querySelector("summary").textContent = `${answer.excluded.length} waters not in the list${survey ? `, ${survey} of them need a survey first` : ""}`;
   replace(
     box.querySelector("ul"),
-    answer.excluded.map((one) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(one) }, make("span", { class: "sign", html: sign(one.verdict === "survey first" ? "survey" : "no", 18) }), make("strong", { text: one.name }), make("span", { class: "reason", text: one.reason })))),
+    answer.excluded.map((one) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(one) }, make("span", { class: "sign", html: sign(one.verdict === "survey first" ? "survey" : "no", 18) }), make("strong", { text: one.name }), make("span", { class: "reason", text: sentence(one.reason) })))),
   );
 }
 

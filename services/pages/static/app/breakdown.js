@@ -5,24 +5,24 @@ import { depthAlong, rose, sideView, tripBar } from "./charts.js";
 import { methodWord } from "./kinds.js";
 import { ask } from "./service.js";
 import { dialogHead } from "./switches.js";
-import { figure, minutes, percent } from "./units.js";
+import { figure, minutes, percent, sentence, sentencesSaid } from "./units.js";
 
 const row = (name, value) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }));
-const list = (items) => make("ul", {}, items.map((text) => make("li", { text })));
+const list = (items) => make("ul", {}, items.map((text) => make("li", { text: sentence(text) })));
 
 function legTable(name, leg) {
   const rows = [
     row("time", `${minutes(leg.time_s)} over ${figure("distance", leg.distance_m, 2)}`),
     ...leg.segments.map((part, i) => row(`piece ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${Math.round(part.track_true_deg)}° true at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
     row("climb", `${figure("height", leg.climb_m)} costs ${minutes(leg.climb_extra_s)} more; descent ${minutes(leg.descent_extra_s)} more`),
-    row("least safe height", `${figure("height", leg.safe_altitude_m)}: ${leg.highest_what}`),
+    row("least safe height", `${figure("height", leg.safe_altitude_m)}: ${sentence(leg.highest_what)}`),
   ];
   return [make("h4", { text: name }), make("table", { class: "figures" }, make("tbody", {}, rows)), leg.cautions.length ? list(leg.cautions) : null];
 }
 
 // withCautions: false where the cautions of this method stand below under their own heading
 function criteria(assessment, withCautions) {
-  const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: one.state }), make("td", { text: one.reason })));
+  const rows = assessment.criteria.map((one) => make("tr", { class: `state-${one.state.replace(" ", "-")}` }, make("th", { scope: "row", text: one.name }), make("td", { class: "state", text: one.state }), make("td", { text: sentence(one.reason) })));
   return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), withCautions && assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
 }
 
@@ -30,7 +30,7 @@ function sourceParts(source, certainty, above) {
   const { cycle, fuel, conditions } = source;
   const sure = certainty?.sources?.find((one) => one.body_id === source.body_id);
   return [
-    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${source.reason}.` : `Number ${source.rank}: ${source.reason}. Nothing gives more litres an hour.` }),
+    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${sentence(source.reason)}.` : `Number ${source.rank}: ${sentence(source.reason)}. Nothing gives more litres an hour.` }),
     make("h3", { text: "Where the time goes" }),
     tripBar(cycle),
     make("table", { class: "figures" }, make("tbody", {}, [
@@ -38,9 +38,9 @@ function sourceParts(source, certainty, above) {
       row("load", `${figure("volume", cycle.litres)}, ruled by the ${source.assessment.litres_ruled_by}`),
       row("loads an hour", cycle.loads_per_hour.toFixed(1)),
       row("litres an hour", figure("volume", cycle.litres_per_hour)),
-      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} an hour; ${fuel.loads} loads on one fuel load; ${fuel.note}`)] : []),
+      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} an hour; ${fuel.loads} loads on one fuel load; ${sentence(fuel.note)}`)] : []),
       ...(sure ? [row("how sure", `best ${percent(sure.best)}, among the first three ${percent(sure.first_three)}, can be used ${percent(sure.available)}`)] : []),
-      row("air there", conditions.reason),
+      row("air there", sentence(conditions.reason)),
       ...(source.assessment.loads_available ? [row("water for", `${Math.floor(source.assessment.loads_available).toLocaleString("en")} loads`)] : []),
     ])),
     make("h3", { text: "Legs" }),
@@ -55,11 +55,11 @@ function levels(survey) {
     row("kind", survey.kind),
     row("water level", `${figure("height", survey.surface_elevation_m.value)} (${survey.surface_elevation_m.origin})`),
     ...(change ? [row("against full", `${figure("depth", change, 1)}`)] : []),
-    row("salt", survey.salinity_reason),
+    row("salt", sentence(survey.salinity_reason)),
     ...(survey.mean_depth_m.value !== null ? [row("mean depth", `${figure("depth", survey.mean_depth_m.value)} (${survey.mean_depth_m.origin})`)] : []),
-    ...survey.level_outlooks.map((one) => row("by level", one.sentence)),
-    ...(survey.next_sounding ? [row("next sounding", survey.next_sounding.sentence)] : []),
-    ...(survey.greatest_depth ? [row("unsounded", survey.greatest_depth)] : []),
+    ...survey.level_outlooks.map((one) => row("by level", sentence(one.sentence))),
+    ...(survey.next_sounding ? [row("next sounding", sentence(survey.next_sounding.sentence))] : []),
+    ...(survey.greatest_depth ? [row("unsounded", sentence(survey.greatest_depth))] : []),
   ];
 }
 
@@ -69,22 +69,34 @@ export class Breakdown {
     this.dialog.addEventListener("click", (event) => {
       if (event.target === this.dialog) this.dialog.close();
     });
+    this.dialog.addEventListener("close", () => { this.waitsFor = null; });
+    this.waitsFor = null; // the water that was opened before the whole answer stood
   }
 
-  // what: { id, name, source?, excluded?, passed?, above?, certainty?, windDeg }
-  async open(what) {
-    const { id, name, source, excluded, passed, above, certainty, windDeg } = what;
+  wait(id, name) {
     this.current = id;
+    this.waitsFor = id;
+    replace(this.dialog, dialogHead(this.dialog, "breakdown-title", name), make("p", { class: "busy", role: "status", text: "The whole answer is under way; this opens when it is there." }));
+    if (!this.dialog.open) this.dialog.showModal();
+  }
+
+  // what: { id, name, source?, excluded?, passed?, above?, certainty?, windDeg, sheet? }; sheet: address of its PDF
+  async open(what) {
+    const { id, name, source, excluded, passed, above, certainty, windDeg, sheet } = what;
+    this.current = id;
+    this.waitsFor = null;
     const survey = make("div", { class: "survey" }, make("p", { class: "busy", text: "Reading the survey of this water …" }));
     const assessments = source ? [source.assessment, ...(source.other_methods ?? [])] : (excluded?.assessments ?? []);
     replace(
       this.dialog,
       dialogHead(this.dialog, "breakdown-title", name),
-      source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${excluded.reason}` : passed ?? "No question has been asked of this water yet." }),
+      source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${sentence(excluded.reason)}` : passed ?? "No question has been asked of this water yet." }),
       assessments.length ? make("h3", { text: "What was judged" }) : null,
       assessments.flatMap((one) => criteria(one, one !== source?.assessment)),
       source?.cautions?.length ? make("div", { class: "caution-list" }, make("h3", { text: "Cautions here" }), list(source.cautions)) : null,
+      sheet ? make("p", {}, make("a", { class: "sheet-link", href: sheet, target: "_blank", text: "Sheet of this water to print (PDF)" })) : null,
       survey,
+      sentencesSaid() ? make("p", { class: "hint", text: sentencesSaid() }) : null,
     );
     if (!this.dialog.open) this.dialog.showModal();
     this.dialog.scrollTop = 0;
@@ -117,7 +129,7 @@ export class Breakdown {
     replace(
       figureElement,
       sideView(view),
-      make("figcaption", { text: `Slanting lines: the surfaces that must be clear, rising ${(view.slope * 100).toFixed(1)} %. Grey: highest ground across their width. ${view.note}.` }),
+      make("figcaption", { text: `Slanting lines: the surfaces that must be clear, rising ${(view.slope * 100).toFixed(1)} %. Grey: highest ground across their width. ${view.note[0].toUpperCase()}${view.note.slice(1)}.` }),
       make("h4", { text: "Depth along the run" }),
       depthAlong(view),
       make("figcaption", { text: view.depth_along_m.length ? `Line: the expected bed; band: two standard deviations to either side (${view.depth_origin}).` : `${view.depth_origin}.` }),

@@ -3,24 +3,31 @@
 import { draw, make } from "./elements.js";
 import { figure, minutes, shown, unit } from "./units.js";
 
-const W = 640;
+const W = matchMedia("(max-width: 700px)").matches ? 380 : 640; // so that letters stay legible where the page is narrow
+
+const LETTER = 6.4; // a letter of the words below the bar
 
 export function tripBar(cycle) {
   const parts = [
     ["fill", cycle.fill_s, "fill"], ["at the water", cycle.manoeuvre_source_s, "turn"], ["flown loaded", cycle.loaded_leg.time_s, "loaded"],
     ["drop", cycle.drop_s, "drop"], ["at the fire", cycle.manoeuvre_fire_s, "turn"], ["flown empty", cycle.empty_leg.time_s, "empty"],
   ];
-  const svg = draw("svg", { viewBox: `0 0 ${W} 74`, class: "chart", role: "img", "aria-label": `Round trip ${minutes(cycle.round_trip_s)}: ${parts.map(([n, s]) => `${n} ${minutes(s)}`).join(", ")}` });
+  const svg = draw("svg", { class: "chart", role: "img", "aria-label": `Round trip ${minutes(cycle.round_trip_s)}: ${parts.map(([n, s]) => `${n} ${minutes(s)}`).join(", ")}` });
   let at = 0;
-  let clear = -Infinity;
+  const clear = []; // of each line of words below the bar, where the next word may begin
   for (const [name, seconds, look] of parts) {
     const width = (seconds / cycle.round_trip_s) * W;
     svg.append(draw("rect", { x: at, y: 4, width: Math.max(width - 2, 1), height: 26, rx: 3, class: `part ${look}` }));
-    const low = at < clear;
-    svg.append(draw("text", { x: at, y: low ? 66 : 46, class: "tick", text: `${name} ${minutes(seconds)}` }));
-    clear = low ? clear : at + 7.2 * (name.length + 6);
+    const words = `${name} ${minutes(seconds)}`;
+    const long = LETTER * (words.length + 2);
+    const from = Math.max(0, Math.min(at, W - long));
+    let line = clear.findIndex((end) => from >= end);
+    if (line < 0) line = clear.length;
+    clear[line] = from + long;
+    svg.append(draw("text", { x: from, y: 46 + 18 * line, class: "tick", text: words }));
     at += width;
   }
+  svg.setAttribute("viewBox", `0 0 ${W} ${40 + 18 * clear.length}`);
   return svg;
 }
 

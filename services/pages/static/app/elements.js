@@ -33,3 +33,9 @@ export const by = (id) => document.getElementById(id);
 export function replace(parent, ...children) {
   parent.replaceChildren(...children.flat().filter(Boolean));
 }
+
+// Sets a text where it is another one: what stands already costs no drawing and is not read out again.
+export function put(element, text) {
+  const wanted = String(text);
+  if (element.textContent !== wanted) element.textContent = wanted;
+}

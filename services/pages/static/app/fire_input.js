@@ -6,6 +6,8 @@ import { ask } from "./service.js";
 
 const MOST_BYTES = 20 * 1024 * 1024;
 
+const KEYS = "By keyboard: arrow keys move a cross, with Shift farther; Enter sets it.";
+
 const side = ([ax, ay], [bx, by], [cx, cy]) => Math.sign((bx - ax) * (cy - ay) - (by - ay) * (cx - ax));
 
 // True where two edges of a closed ring that are not neighbours meet.
@@ -15,12 +17,13 @@ export function crosses(ring) {
 }
 
 export class FireInput {
-  constructor(map, question, say) {
-    this.map = map;
+  // drawn(): gives the map, when it is drawn, or null
+  constructor(drawn, question, say) {
+    this.drawn = drawn;
     this.question = question;
     this.say = say;
-    by("draw-area").addEventListener("click", () => this.#draw("Polygon", "Click round the fire's edge; click the first corner again to close it. Escape gives up."));
-    by("draw-point").addEventListener("click", () => this.#draw("Point", "Click where it burns. Escape gives up."));
+    by("draw-area").addEventListener("click", () => this.#draw("Polygon", `Click round the fire's edge; click the first corner again to close it. ${KEYS} Enter again on the last corner closes it, Backspace takes one back. Escape gives up.`));
+    by("draw-point").addEventListener("click", () => this.#draw("Point", `Click where it burns. ${KEYS} Escape gives up.`));
     by("pick-file").addEventListener("click", () => by("fire-file").click());
     by("fire-file").addEventListener("change", () => {
       if (by("fire-file").files.length) this.#read(by("fire-file").files[0]);
@@ -48,8 +51,10 @@ export class FireInput {
 
   async #draw(type, words) {
     by("fire-menu").open = false;
+    const map = await this.drawn();
+    if (!map) return;
     this.say(words);
-    const shape = await this.map.drawOne(type);
+    const shape = await map.drawOne(type);
     this.say("");
     if (shape?.type === "Polygon" && crosses(shape.coordinates[0])) this.say("The edge you drew crosses itself. Every part that it encloses counts as fire; draw it again if that is not meant.");
     if (shape) this.question.useOwn(type === "Point" ? "clicked point" : "drawn fire", shape);

@@ -2,7 +2,9 @@
 
 import { spread } from "./badges.js";
 import { KINDS } from "./kinds.js";
-import { badgeStyles, cased, contourStyle, fireStyle, signStyle, surroundingStyle, waterStyle } from "./map_styles.js";
+import { breath } from "./library.js";
+import { badgeStyles, cased, contourStyle, fireStyle, listedStyle, signStyle, surroundingStyle, waterStyle } from "./map_styles.js";
+import { Pen } from "./pen.js";
 
 const LONLAT = "EPSG:4326";
 const MAP = "EPSG:3857";
@@ -13,6 +15,11 @@ const OF_DEGREES = { dataProjection: LONLAT, featureProjection: MAP };
 
 const read = (geometry) => new ol.format.GeoJSON().readGeometry(geometry, OF_DEGREES);
 const vector = (style, zIndex, more = {}) => new ol.layer.Vector({ source: new ol.source.Vector(), style, zIndex, ...more });
+// What seldom changes is drawn into a picture that is shown again while only the answer over it changes.
+const picture = (style, zIndex) => new ol.layer.VectorImage({ source: new ol.source.Vector(), style, zIndex, imageRatio: 1.25 });
+const AT_ONCE = 400; // so many outlines are read before the browser may do something else
+
+const alike = (one, other) => one.size === other.size && [...one].every(([key, value]) => other.get(key) === value);
 
 function middleOf(shape) {
   const type = shape.getType();
@@ -30,12 +37,13 @@ export class WaterMap {
     this.#layers();
     this.map = new ol.Map({
       target,
-      layers: [this.relief, this.contours, this.waters, this.areas, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
+      layers: [this.relief, this.contours, this.waters, this.listed, this.areas, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
       view: new ol.View({ projection: MAP, center: [0, 0], zoom: 10, maxZoom: 19 }),
       controls: ol.control.defaults.defaults({ attribution: false, rotate: false }).extend([new ol.control.ScaleLine({ minWidth: 90 })]),
       keyboardEventTarget: target,
     });
     this.scale = this.map.getControls().getArray().find((one) => one instanceof ol.control.ScaleLine);
+    this.map.on("moveend", () => this.#signsWhereSeen());
     this.map.on("singleclick", (event) => {
       if (!this.drawing) this.#clicked(event.pixel, onWater, onThing);
     });
@@ -50,14 +58,15 @@ export class WaterMap {
     const kind = (feature) => this.kinds.get(feature.get("body_id")) ?? "open";
     const ranked = (feature) => this.ranks.has(feature.get("body_id"));
     this.relief = new ol.layer.Image({ zIndex: 0 });
-    this.contours = vector(() => contourStyle(this.dark), 1);
-    this.waters = vector((feature) => waterStyle(kind(feature), ranked(feature)), 2);
-    this.areas = vector(surroundingStyle, 3);
+    this.contours = picture(() => contourStyle(this.dark), 1);
+    this.waters = picture((feature) => waterStyle(kind(feature)), 2);
+    this.listed = vector((feature) => listedStyle(kind(feature)), 2.5);
+    this.areas = picture(surroundingStyle, 3);
     this.things = vector(surroundingStyle, 10, { declutter: "labels" }); // a wire gives way to no label
     this.legs = vector((feature) => cased("#7a3b8f", 3, feature.get("empty") ? [7, 5] : undefined), 4);
     this.runs = vector(cased(KINDS.ram.colour, 4), 5);
     this.fire = vector(fireStyle, 6);
-    this.signs = vector((feature, resolution) => (resolution < SIGNS_BELOW && !ranked(feature) ? signStyle(kind(feature)) : null), 7, { declutter: "labels" });
+    this.signs = vector((feature, resolution) => (resolution < SIGNS_BELOW && !ranked(feature) && kind(feature) !== "open" ? signStyle(kind(feature)) : null), 7, { declutter: "labels" });
     this.marks = vector(surroundingStyle, 8);
     this.badges = vector((feature, resolution) => this.#badge(feature, resolution), 9, { declutter: "labels" });
     this.clickable = [this.badges, this.marks, this.things, this.areas, this.signs, this.waters];
@@ -73,7 +82,7 @@ export class WaterMap {
 
   theme(dark) {
     this.dark = dark;
-    this.relief.setOpacity(dark ? 0.42 : 1);
+    this.relief.setOpacity(dark ? 0.75 : 0.9);
     this.contours.changed();
     this.badges.changed();
   }
@@ -95,18 +104,35 @@ export class WaterMap {
     this.map.addLayer(new ol.layer.Tile({ source: new ol.source.XYZ({ url: address }), zIndex: -1 }));
   }
 
-  showWaters(collection) {
-    const waters = new ol.format.GeoJSON().readFeatures(collection, OF_DEGREES);
-    this.anchors = new Map(waters.map((one) => [one.get("body_id"), middleOf(one.getGeometry())]));
-    this.names = new Map(waters.map((one) => [one.get("body_id"), one.get("name")]));
+  // Read in pieces: thousands of outlines at once would stop the page for as long as they take.
+  async showWaters(collection) {
+    const waters = [];
+    for (let from = 0; from < collection.features.length; from += AT_ONCE) {
+      waters.push(...new ol.format.GeoJSON().readFeatures({ type: "FeatureCollection", features: collection.features.slice(from, from + AT_ONCE) }, OF_DEGREES));
+      await breath();
+    }
+    this.outlines = new Map(waters.map((one) => [one.get("body_id"), one]));
+    this.anchors = new Map();
     const source = this.waters.getSource();
     source.clear();
     source.addFeatures(waters);
     this.signs.getSource().clear();
-    this.signs.getSource().addFeatures([...this.anchors].map(([id, at]) => new ol.Feature({ geometry: new ol.geom.Point(at), body_id: id })));
+    this.#signsWhereSeen();
     this.#rankedAgain();
     this.whole = source.getExtent();
     this.seeAll();
+  }
+
+  // Where the sign or number of a water stands: inside it, found when it is first needed.
+  #anchor(id) {
+    if (!this.anchors.has(id)) this.anchors.set(id, middleOf(this.outlines.get(id).getGeometry()));
+    return this.anchors.get(id);
+  }
+
+  #signsWhereSeen() {
+    const source = this.signs.getSource();
+    if (!this.outlines || !source.isEmpty() || this.map.getView().getResolution() >= SIGNS_BELOW) return;
+    source.addFeatures([...this.outlines.keys()].map((id) => new ol.Feature({ geometry: new ol.geom.Point(this.#anchor(id)), body_id: id })));
   }
 
   seeAll() {
@@ -133,19 +159,24 @@ export class WaterMap {
 
   // kinds: body id -> key of KINDS; ranks: body id -> rank.
   showAnswer(kinds, ranks) {
+    const other = { kinds: !alike(kinds, this.kinds), ranks: !alike(ranks, this.ranks) };
     this.kinds = kinds;
     this.ranks = ranks;
-    this.waters.changed();
-    this.signs.changed();
-    this.#rankedAgain();
+    if (other.kinds) this.waters.changed();
+    if (other.kinds || other.ranks) {
+      this.signs.changed();
+      this.#rankedAgain();
+    }
   }
 
   #rankedAgain() {
     const source = this.badges.getSource();
     source.clear();
-    if (!this.anchors) return;
-    this.ranked = [...this.ranks].filter(([id]) => this.anchors.has(id)).map(([id, rank]) => ({ id, rank, at: this.anchors.get(id) }));
+    this.listed.getSource().clear();
+    if (!this.outlines) return;
+    this.ranked = [...this.ranks].filter(([id]) => this.outlines.has(id)).map(([id, rank]) => ({ id, rank, at: this.#anchor(id) }));
     this.spreadAt = null;
+    this.listed.getSource().addFeatures(this.ranked.map(({ id }) => this.outlines.get(id)));
     source.addFeatures(this.ranked.map(({ id, at }) => new ol.Feature({ geometry: new ol.geom.Point(at), body_id: id })));
   }
 
@@ -156,7 +187,7 @@ export class WaterMap {
     }
     const id = feature.get("body_id");
     const { rank, at } = this.ranked.find((one) => one.id === id);
-    return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: this.names.get(id) ?? "", at, place: this.places.get(id), dark: this.dark });
+    return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: this.outlines.get(id).get("name") ?? "", at, place: this.places.get(id), dark: this.dark });
   }
 
   showWays(legs, run) {
@@ -180,14 +211,16 @@ export class WaterMap {
     }
   }
 
-  // Draws one area or point and gives it as GeoJSON in degrees; Escape gives null.
+  // Draws one area or point, by mouse or by keyboard, and gives it as GeoJSON in degrees; Escape gives null.
   drawOne(type) {
     this.stopDrawing();
     return new Promise((resolve) => {
       const source = new ol.source.Vector();
       const draw = new ol.interaction.Draw({ source, type, stopClick: true });
+      const written = (geometry) => new ol.format.GeoJSON().writeGeometryObject(geometry, { ...OF_DEGREES, decimals: 6 });
       const done = (answer) => {
         this.map.removeInteraction(draw);
+        pen.end();
         document.removeEventListener("keydown", escape);
         this.drawing = null;
         resolve(answer);
@@ -197,9 +230,10 @@ export class WaterMap {
       };
       document.addEventListener("keydown", escape);
       draw.on("drawend", (event) => {
-        const shape = new ol.format.GeoJSON().writeGeometryObject(event.feature.getGeometry(), { ...OF_DEGREES, decimals: 6 });
+        const shape = written(event.feature.getGeometry());
         setTimeout(() => done(shape), 0);
       });
+      const pen = new Pen(this.map, type, { done: (geometry) => done(written(geometry)), taken: () => draw.setActive(false) });
       this.drawing = () => done(null);
       this.map.addInteraction(draw);
     });

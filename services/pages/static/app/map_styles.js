@@ -44,18 +44,26 @@ export const fireStyle = () => once("fire", () => new ol.style.Style({
   image: new ol.style.Circle({ radius: 9, stroke: stroke("#b2182b", 3), fill: new ol.style.Fill({ color: "#fff" }) }),
 }));
 
+export const sketchStyle = () => once("sketch", () => [
+  ...cased("#b2182b", 2.5),
+  new ol.style.Style({ image: new ol.style.Circle({ radius: 5, stroke: stroke("#b2182b", 2), fill: new ol.style.Fill({ color: "#fff" }) }) }),
+]);
+
 export const contourStyle = (dark) => once(`contour ${dark}`, () => new ol.style.Style({ stroke: stroke(dark ? "rgba(255,255,255,.16)" : "rgba(70,55,30,.22)", 1) }));
 
-export function waterStyle(kind, ranked) {
-  return once(`water ${kind} ${ranked}`, () => {
+export function waterStyle(kind) {
+  return once(`water ${kind}`, () => {
     const { colour } = KINDS[kind];
     const faint = kind === "no" || kind === "survey";
     return new ol.style.Style({
       fill: new ol.style.Fill({ color: `${colour}${faint ? "40" : "99"}` }),
-      stroke: stroke(colour, ranked ? 2.5 : 1.2, kind === "survey" ? [5, 4] : undefined),
+      stroke: stroke(colour, 1.2, kind === "survey" ? [5, 4] : undefined),
     });
   });
 }
+
+// The heavier edge of a water of the list, drawn over its outline.
+export const listedStyle = (kind) => once(`listed ${kind}`, () => new ol.style.Style({ stroke: stroke(KINDS[kind].colour, 2.5) }));
 
 export const signStyle = (kind) => once(`sign ${kind}`, () => new ol.style.Style({ image: picture(sign(kind), "declutter"), zIndex: { both: 5, ram: 5, hover: 5, survey: 4, open: 3, no: 1 }[kind] }));
 
@@ -83,10 +91,14 @@ export function badgeStyles({ rank, kind, name, at, place, dark }) {
 export function surroundingStyle(feature) {
   const what = feature.get("what");
   if (what === "no flying" || what === "no filling") {
-    return once(what, () => new ol.style.Style({
-      fill: new ol.style.Fill({ color: pattern("rgba(0,0,0,.55)", what === "no flying", what === "no filling") }),
-      stroke: stroke("#000", what === "no flying" ? 2.2 : 1.6, [8, 4]),
-    }));
+    // The hatch lies on a pale ground, so that it is seen on dark pages too.
+    return once(what, () => [
+      new ol.style.Style({ fill: new ol.style.Fill({ color: "rgba(255,255,255,.32)" }), stroke: stroke("#fff", 4) }),
+      new ol.style.Style({
+        fill: new ol.style.Fill({ color: pattern("rgba(0,0,0,.6)", what === "no flying", what === "no filling") }),
+        stroke: stroke("#000", what === "no flying" ? 2.2 : 1.6, [8, 4]),
+      }),
+    ]);
   }
   if (what === "wire") return once("wire", () => [...cased("#000", 2), new ol.style.Style({ image: picture(surroundingSign("wire", 20), "obstacle"), geometry: middle, zIndex: 60 })]);
   const status = feature.get("status") ?? "";

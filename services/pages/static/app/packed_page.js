@@ -3,11 +3,10 @@
 import { kindsOf, showExcluded, showRows, waysOf } from "./answers.js";
 import { Breakdown } from "./breakdown.js";
 import { by, make, replace } from "./elements.js";
-import { KINDS, sign } from "./kinds.js";
+import { foldLegend, showLegend } from "./legend.js";
 import { WaterMap } from "./map.js";
 import { dialogHead, switches } from "./switches.js";
-import { SURROUNDING_WORDS, surroundingSign } from "./symbols.js";
-import { figure, moment } from "./units.js";
+import { figure, moment, sentence } from "./units.js";
 
 const data = window.FETCHWATER_DATA;
 const { answer, question } = data;
@@ -65,30 +64,19 @@ function show() {
   if (first) point(first);
 }
 
-function legend() {
-  const item = (drawing, words) => make("li", {}, make("span", { class: "sign", html: drawing }), words);
-  const there = new Set(data.surroundings.features.map((one) => one.properties.what));
-  const beside = Object.keys(SURROUNDING_WORDS).filter((what) => ["fire", "loaded leg", "empty leg"].includes(what) || there.has(what));
-  replace(
-    by("legend"),
-    ["both", "ram", "hover", "survey", "no"].map((kind) => item(sign(kind, 20), KINDS[kind].word)),
-    beside.map((what) => item(surroundingSign(what, 20, "open"), SURROUNDING_WORDS[what])),
-    data.surroundings.obstacles_listed ? null : make("li", { class: "unlisted", text: "No file of wires and masts was given: they are unknown, not absent." }),
-  );
-  document.querySelector(".legend").open = !matchMedia("(max-width: 1000px), (max-height: 700px)").matches;
-}
-
 by("region-name").textContent = answer.region_name;
-map.showWaters(data.waters);
 map.showSurroundings(data.surroundings);
 map.background(data.relief, data.contours);
 map.showFire(question.fire.area);
-map.see([question.fire.area], { withAll: true });
-legend();
+map.showWaters(data.waters).then(() => {
+  map.see([question.fire.area], { withAll: true });
+  document.documentElement.dataset.ready = "yes";
+});
+showLegend(data.surroundings);
+foldLegend();
 switches({ onUnits: (system) => { map.units(system); show(); }, onClock: show, onTheme: (dark) => map.theme(dark) });
 by("see-all").addEventListener("click", () => map.see([question.fire.area], { withAll: true }));
 by("all-cautions").addEventListener("click", () => {
-  replace(by("cautions"), dialogHead(by("cautions"), "cautions-title", "Cautions"), make("ul", {}, [...answer.cautions, ...data.cautions].map((text) => make("li", { text }))));
+  replace(by("cautions"), dialogHead(by("cautions"), "cautions-title", "Cautions"), make("ul", {}, [...answer.cautions, ...data.cautions].map((text) => make("li", { text: sentence(text) }))));
   by("cautions").showModal();
 });
-document.documentElement.dataset.ready = "yes";

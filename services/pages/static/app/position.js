@@ -20,6 +20,16 @@ export function position(text) {
   return checked(numbers[1], numbers[0]);
 }
 
+// Degrees and minutes to a hundredth (about 18 m), as crews read them out.
+export function writtenPosition([longitude, latitude]) {
+  const one = (value, positive, negative, width) => {
+    const hundredths = Math.round(Math.abs(value) * 6000);
+    const minutes = ((hundredths % 6000) / 100).toFixed(2).padStart(5, "0");
+    return `${String(Math.floor(hundredths / 6000)).padStart(width, "0")}° ${minutes}′ ${value < 0 ? negative : positive}`;
+  };
+  return `${one(latitude, "N", "S", 2)} ${one(longitude, "E", "W", 3)}`;
+}
+
 function checked(longitude, latitude) {
   const good = Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180;
   return good ? [longitude, latitude] : null;

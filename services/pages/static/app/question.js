@@ -5,6 +5,7 @@ import { unit } from "./units.js";
 import { WindDial } from "./wind_dial.js";
 
 const KEPT = "fetchwater.question";
+const WRITTEN_MS = 90;
 const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: 0, qnh_hpa: 1013, target: "centroid" };
 const FIELDS = { "wind-speed": ["wind_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
 
@@ -45,7 +46,12 @@ export class Question {
 
   #wind(from, kind) {
     this.values.wind_from_deg = Math.round(from);
-    by("wind-from").value = this.values.wind_from_deg;
+    // A field that is written lays the form out anew: at every move of a hand that would take longer than the answer.
+    const now = performance.now();
+    if (kind !== "drag" || now - (this.writtenAt ?? 0) > WRITTEN_MS) {
+      this.writtenAt = now;
+      by("wind-from").value = this.values.wind_from_deg;
+    }
     this.dial.show(from, this.values.wind_ms);
     this.#changed(kind);
   }
@@ -59,7 +65,7 @@ export class Question {
   }
 
   #changed(kind) {
-    localStorage.setItem(KEPT, JSON.stringify(this.values));
+    if (kind !== "drag") localStorage.setItem(KEPT, JSON.stringify(this.values));
     this.onAsk(kind);
   }
 

@@ -33,12 +33,13 @@ class SitesPage {
     const [waters, relief, contours] = await Promise.all([quiet("basemap/waters"), quiet("basemap/relief"), quiet(`basemap/contours?version=${this.region.input_fingerprint.slice(0, 12)}`)]);
     this.names = new Map((waters?.features ?? []).map((one) => [one.properties.body_id, one.properties.name]));
     this.map.background(relief, contours);
-    if (waters) this.map.showWaters(waters);
+    if (waters) await this.map.showWaters(waters);
     this.editor = new SiteEditor(this.region.name, [...this.names], {
       onSaved: () => this.#read(),
       onTyped: () => this.#table(),
       pickPlace: () => this.#pick(),
     });
+    by("add").disabled = false;
     await this.#read();
     const drafts = this.editor.drafts.ids();
     if (drafts.length) this.#choose(this.sites.find((one) => drafts.includes(one.site_id)) ?? null, false);
@@ -63,6 +64,7 @@ class SitesPage {
   }
 
   #table() {
+    if (!this.editor) return;
     const drafts = new Set(this.editor.drafts.ids());
     const wanted = by("find").value.trim().toLowerCase();
     const fits = (site) => !wanted || [site.name, this.names.get(site.body_id), site.note, site.hazards, site.wires, site.owner, site.place].some((text) => text?.toLowerCase().includes(wanted));
@@ -110,7 +112,7 @@ class SitesPage {
   }
 
   async #pick() {
-    this.#say("Click the place. Escape gives up.");
+    this.#say("Click the place. By keyboard: arrow keys move a cross, with Shift farther; Enter sets it. Escape gives up.");
     const shape = await this.map.drawOne("Point");
     this.#say("");
     return shape ? shape.coordinates : null;

@@ -80,3 +80,25 @@ export function moment(iso) {
   const options = { dateStyle: "medium", timeStyle: "short", ...(utc ? { timeZone: "UTC" } : {}) };
   return `${at.toLocaleString("en-GB", options)}${utc ? " UTC" : ""}`;
 }
+
+// Sentences come in metres and litres. Their words and figures stay as the service wrote them; where another unit was
+// chosen the figure in it is added, marked as rounded. A figure in another writing (1 200 m, 1,5 m) is left alone.
+const IN_SENTENCES = { trade: {}, si: {}, us: { m: FEET, L: GALLONS } };
+const WRITTEN = /(?<![\w.,]|\d\s|\d-)([+-]?)(\d{1,3}(?:,\d{3})+|\d+)(\.\d+)?[ \u00a0](m|L)(?![\w/²³^]|[ \u00a0](?:an?|per)[ \u00a0](?:second|minute|hour))/gu;
+// After the name of somebody's site stand his own words, whose figures nobody here can vouch for.
+const OTHERS_WORDS = / noted at |^site |^says |: open, |revision \d/u;
+
+export function sentence(text) {
+  const units = IN_SENTENCES[chosen];
+  if (!text || !Object.keys(units).length || OTHERS_WORDS.test(text)) return text;
+  return text.replace(WRITTEN, (written, sign, whole, part, symbol) => {
+    const { name, of } = units[symbol];
+    const value = of(Number(`${sign}${whole.replaceAll(",", "")}${part ?? ""}`));
+    const places = symbol === "m" && (part || Math.abs(value) < 100) ? 1 : 0;
+    return `${written} (≈${value.toLocaleString("en", { minimumFractionDigits: places, maximumFractionDigits: places })} ${name})`;
+  });
+}
+
+// What is said of the sentences of the program; null where the chosen system is theirs.
+export const SENTENCES = { trade: "Figures in sentences are in metres.", si: null, us: "Sentences keep their metres and litres; the rounded figure in brackets is added." };
+export const sentencesSaid = () => SENTENCES[chosen];

@@ -11,19 +11,19 @@ export class WindDial {
     this.onMove = onMove;
     this.onRest = onRest;
     this.from = 0;
-    this.speed = 0;
+    this.speed = null;
     const middle = SIZE / 2;
     this.arrow = draw("path", { class: "dial-arrow" });
-    this.grip = draw("circle", { class: "dial-grip", r: 7 });
+    this.grip = draw("circle", { class: "dial-grip", cx: middle, r: 7 });
+    this.needle = draw("g", {}, this.arrow, this.grip);
     this.svg = draw(
       "svg",
       { viewBox: `0 0 ${SIZE} ${SIZE}`, class: "dial", tabindex: 0, role: "slider", "aria-label": "Wind from, degrees true",
         "aria-valuemin": 0, "aria-valuemax": 359 },
       draw("circle", { class: "dial-face", cx: middle, cy: middle, r: middle - 2 }),
       ...[90, 180, 270].map((turn) => draw("path", { class: "dial-mark", d: `M${middle} 4v5`, transform: `rotate(${turn} ${middle} ${middle})` })),
-      draw("text", { class: "dial-north", x: middle, y: 12, "text-anchor": "middle", text: "N" }),
-      this.arrow,
-      this.grip,
+      draw("text", { class: "dial-north", x: middle, y: 13, "text-anchor": "middle", text: "N" }),
+      this.needle,
     );
     parent.append(this.svg);
     this.svg.addEventListener("pointerdown", (event) => this.#hold(event));
@@ -32,16 +32,15 @@ export class WindDial {
 
   show(from, speed) {
     this.from = ((from % 360) + 360) % 360;
-    this.speed = speed;
     const middle = SIZE / 2;
-    const reach = 12 + 12 * Math.min(speed / FASTEST_MS, 1);
-    const tail = middle - reach;
-    const head = middle + reach;
-    this.arrow.setAttribute("d", `M${middle} ${tail}V${head}M${middle - 5} ${head - 7}l5 7 5-7`);
-    this.arrow.setAttribute("transform", `rotate(${this.from} ${middle} ${middle})`);
-    const angle = (this.from * Math.PI) / 180;
-    this.grip.setAttribute("cx", middle + reach * Math.sin(angle));
-    this.grip.setAttribute("cy", middle - reach * Math.cos(angle));
+    if (speed !== this.speed) {
+      this.speed = speed;
+      const reach = 12 + 12 * Math.min(speed / FASTEST_MS, 1);
+      const [tail, head] = [middle - reach, middle + reach];
+      this.arrow.setAttribute("d", `M${middle} ${tail}V${head}M${middle - 5} ${head - 7}l5 7 5-7`);
+      this.grip.setAttribute("cy", tail);
+    }
+    this.needle.setAttribute("transform", `rotate(${this.from} ${middle} ${middle})`);
     this.svg.setAttribute("aria-valuenow", Math.round(this.from));
     this.svg.setAttribute("aria-valuetext", `from ${Math.round(this.from)} degrees true`);
   }
