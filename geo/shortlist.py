@@ -7,6 +7,7 @@ worked on next, until the first k are settled and nothing else can enter. The re
 
 import heapq
 import os
+from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -210,48 +211,49 @@ def _worked_out(
 ) -> dict[int, _Entry]:
     """Work on whatever may have the best rate, a step at a time, until the first `top` are settled.
 
-    Notes: a water is judged, flown and settled; each step can only lower what it may reach.
+    Notes: a water is judged, flown and settled; each step can only lower what it may reach. Where several cores fly,
+    the next waters are judged a little ahead, so that each core has one.
     """
+    at_once = 1 if question.quick else _WORKERS
     entries: dict[int, _Entry] = {}
     order = np.argsort(-bounds, kind="stable")
-    waiting = iter(order[bounds[order] > 0.0].tolist())
-    index = next(waiting, None)
-    heap: list[tuple[float, int]] = []  # what each source on the list may reach, negative, the best first
+    waiting = deque(order[bounds[order] > 0.0].tolist())
+    judged: list[tuple[float, int]] = []  # what each may reach, negative, the best first
+    flown: list[tuple[float, int]] = []
     needed, done = 0.0, 0
-    while index is not None or heap:
-        untouched = bounds[index] if index is not None else -1.0
-        if max(untouched, -heap[0][0] if heap else 0.0) < needed:
+
+    def judge_next() -> None:
+        index = waiting.popleft()
+        entries[index] = question.judged(index)
+        if entries[index].most > 0.0:
+            heapq.heappush(judged, (-entries[index].most, index))
+
+    while waiting or judged or flown:
+        untouched = bounds[waiting[0]] if waiting else 0.0
+        grounded = -judged[0][0] if judged else 0.0
+        reached = -flown[0][0] if flown else 0.0
+        if max(untouched, grounded, reached) < needed:
             break
-        if index is not None and (not heap or untouched >= -heap[0][0]):
-            entries[index] = question.judged(index)
-            if entries[index].most > 0.0:
-                heapq.heappush(heap, (-entries[index].most, index))
-            index = next(waiting, None)
-            continue
-        most, first = heapq.heappop(heap)
-        now = [first]
-        if not entries[first].flown:
-            now += _next_to(heap, entries, 0 if question.quick else _WORKERS - 1, needed)
+        if untouched > 0.0 and untouched >= max(grounded, reached):
+            judge_next()
+        elif grounded >= reached:
+            while waiting and len(judged) < at_once and bounds[waiting[0]] >= needed:
+                judge_next()
+            now = [heapq.heappop(judged)[1] for _ in range(min(at_once, len(judged)))]
             fly([entries[i] for i in now])
-        elif not entries[first].settled:
-            question.settle(entries[first])
+            for i in now:
+                if entries[i].most > 0.0:
+                    heapq.heappush(flown, (-entries[i].most, i))
         else:
-            now, done = [], done + 1
+            most, first = heapq.heappop(flown)
+            if not entries[first].settled:
+                question.settle(entries[first])
+                if entries[first].most > 0.0:
+                    heapq.heappush(flown, (-entries[first].most, first))
+                continue
+            done += 1
             needed = -most * (1.0 - NEAR) if done == top else needed
-        for i in now:
-            if entries[i].most > 0.0:
-                heapq.heappush(heap, (-entries[i].most, i))
     return entries
-
-
-def _next_to(
-    heap: list[tuple[float, int]], entries: dict[int, _Entry], most: int, needed: float
-) -> list[int]:
-    """Take further sources from the heap that will hardly be spared, for the other cores."""
-    taken: list[int] = []
-    while heap and len(taken) < most and -heap[0][0] >= needed and not entries[heap[0][1]].flown:
-        taken.append(heapq.heappop(heap)[1])
-    return taken
 
 
 @contextmanager

@@ -13,7 +13,7 @@ PREFIX = "FETCHWATER_"
 
 
 class Settings(BaseSettings):
-    """Everything that can be set from outside; the README lists each key with its meaning."""
+    """Everything that can be set from outside; REFERENCE.md lists each key with its meaning."""
 
     model_config = SettingsConfigDict(env_prefix=PREFIX, frozen=True)
 

@@ -1,4 +1,4 @@
-"""The README's column tables from the one list that the exports use; `python -m tests.column_tables` prints them."""
+"""REFERENCE.md's column tables from the one list that the exports use; `python -m tests.column_tables` prints them."""
 
 from geo.export.columns import LAYERS
 

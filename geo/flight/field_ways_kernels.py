@@ -140,6 +140,79 @@ def _inverse(clock: np.ndarray, seconds: float) -> float:
 
 
 @njit(cache=True, nogil=True)
+def nodes_near(lattice: Lattice, east: float, north: float, reach: float) -> np.ndarray:
+    """Give the nodes within reach of a place, the place's own left out [m]."""
+    j, i, r = (
+        (east - lattice.west_m) / lattice.spacing_m,
+        (north - lattice.south_m) / lattice.spacing_m,
+        reach / lattice.spacing_m,
+    )
+    first_i, last_i = max(0, int(np.ceil(i - r))), min(lattice.rows - 1, int(np.floor(i + r)))
+    first_j, last_j = max(0, int(np.ceil(j - r))), min(lattice.columns - 1, int(np.floor(j + r)))
+    found = np.empty(max(last_i - first_i + 1, 0) * max(last_j - first_j + 1, 0), np.int64)
+    n = 0
+    for row in range(first_i, last_i + 1):
+        for column in range(first_j, last_j + 1):
+            off = np.hypot(row - i, column - j)
+            if 1e-6 < off <= r:
+                found[n] = row * lattice.columns + column
+                n += 1
+    return found[:n]
+
+
+@njit(cache=True, nogil=True)
+def speeds_to(
+    nodes: np.ndarray,
+    lattice: Lattice,
+    place: np.ndarray,
+    change: float,
+    cruise: float,
+    blow: tuple[float, float],
+    sense: float,
+) -> np.ndarray:
+    """Give (n, 2) the ground speeds from a place to nodes at two airspeeds [m/s], 1e-6 where the wind forbids it.
+
+    Parameters: blow, where the wind blows to, east and north [m/s]; sense, -1 where the aircraft flies the other way.
+    """
+    found = np.empty((len(nodes), 2))
+    for n in range(len(nodes)):
+        east = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m - place[0]
+        north = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m - place[1]
+        off = np.hypot(east, north)
+        for k, tas in enumerate((change, cruise)):
+            speed = ground_speed_ms(sense * east / off, sense * north / off, tas, blow[0], blow[1])
+            found[n, k] = max(speed, 1e-6)
+    return found
+
+
+@njit(cache=True, nogil=True)
+def best_by_side(nodes: np.ndarray, lattice: Lattice, place: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """Give the quickest node in each of eight sectors about a place, the quickest first; ends as `approach`."""
+    best = np.full(8, -1)
+    for n in range(len(nodes)):
+        if not ends[n, 0] < np.inf:
+            continue
+        east = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m - place[0]
+        north = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m - place[1]
+        sector = int(np.floor(np.degrees(np.arctan2(east, north)) / 45.0)) % 8
+        if best[sector] < 0 or ends[n, 0] < ends[best[sector], 0]:
+            best[sector] = n
+    best = best[best >= 0]
+    return best[np.argsort(ends[best, 0])]
+
+
+@njit(cache=True, nogil=True)
+def positions(nodes: np.ndarray, lattice: Lattice, place: np.ndarray) -> np.ndarray:
+    """Give the places of a way (n + 1, 2) [m]: one place, then nodes."""
+    way = np.empty((len(nodes) + 1, 2))
+    way[0, 0], way[0, 1] = place[0], place[1]
+    for n in range(len(nodes)):
+        way[n + 1, 0] = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m
+        way[n + 1, 1] = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m
+    return way
+
+
+@njit(cache=True, nogil=True)
 def _straight_s(east: float, north: float, tas: float, blow: tuple[float, float]) -> float:
     length = np.hypot(east, north)
     if length == 0.0:

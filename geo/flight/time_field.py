@@ -11,7 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from geo.flight.field_kernels import MOVES, Air, Lattice, edge_heights, solve
-from geo.flight.field_ways_kernels import Apart, approach, roll_out
+from geo.flight.field_ways_kernels import (
+    Apart,
+    approach,
+    best_by_side,
+    nodes_near,
+    positions,
+    roll_out,
+    speeds_to,
+)
 from geo.flight.way_ground import WayGround
 from geo.flight.way_state import FlightState, blow_ms
 from geo.flight.wind import leg_time
@@ -47,71 +55,33 @@ class TimeField:
     times_s: np.ndarray
 
     def ways_from(self, place: Place, most: int) -> list[np.ndarray]:
-        """Give up to `most` promising ways (n, 2) from a place [east, north, altitude m] towards the hub."""
-        nodes = self._nodes_near(place)
+        """Give up to `most` promising ways (n, 2) from a place [east, north, altitude m] towards the hub.
+
+        Notes: the best straight first piece in each of eight sectors, then on by the field; the best way first.
+        """
+        here, lattice, state = np.array(place, dtype=float), self.lattice, self.state
+        nodes = nodes_near(lattice, place[0], place[1], self._first_reach_m(place))
         if not len(nodes):
             return []
-        east, north = self._position(nodes)
-        off = np.hypot(east - place[0], north - place[1])
-        track = np.degrees(np.arctan2(east - place[0], north - place[1])) + (0.0 if self.outward else 180.0)
-        wind = (self.wind_from_grid_deg, self.state.wind_ms)
-        cruise = off / leg_time(off, track % 360.0, self.state.tas_ms, *wind)
-        change = (
-            off / leg_time(off, track % 360.0, self.state.climb_speed_ms, *wind) if self.outward else cruise
-        )
-        speeds = np.maximum(np.stack((change, cruise), axis=1), 1e-6)  # 0 where the wind forbids the track
-        ends = approach(
-            nodes,
-            self.lattice,
-            self.times_s,
-            self.air,
-            self.ground.barred,
-            np.array(place, dtype=float),
-            speeds,
-            self.apart,
-        )
-        return self._rolled(place, nodes, ends, track, most)
-
-    def _rolled(
-        self, place: Place, nodes: np.ndarray, ends: np.ndarray, track: np.ndarray, most: int
-    ) -> list[np.ndarray]:
-        """Follow the best approach of each of 8 sectors, best first."""
-        sector = (track // 45.0).astype(int) % 8
-        order = np.argsort(ends[:, 0], kind="stable")
-        order = order[np.isfinite(ends[order, 0])]
-        _, first = np.unique(sector[order], return_index=True)
+        sense = 1.0 if self.outward else -1.0
+        blow = blow_ms(state, self.wind_from_grid_deg)
+        change = state.climb_speed_ms if self.outward else state.tas_ms
+        speeds = speeds_to(nodes, lattice, here, change, state.tas_ms, blow, sense)
+        ends = approach(nodes, lattice, self.times_s, self.air, self.ground.barred, here, speeds, self.apart)
         ways = []
-        for index in order[np.sort(first)][:most]:
+        for index in best_by_side(nodes, lattice, here, ends)[:most].tolist():
             way = roll_out(
-                self.lattice, self.times_s, self.heights_m, self.air, int(nodes[index]), float(ends[index, 1])
+                lattice, self.times_s, self.heights_m, self.air, int(nodes[index]), float(ends[index, 1])
             )
             if len(way):
-                ways.append(np.vstack(([place[:2]], np.stack(self._position(way), axis=1))))
+                ways.append(positions(way, lattice, here))
         return ways
 
-    def _position(self, nodes: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        lattice = self.lattice
-        return (
-            lattice.west_m + (nodes % lattice.columns) * lattice.spacing_m,
-            lattice.south_m + (nodes // lattice.columns) * lattice.spacing_m,
-        )
-
-    def _nodes_near(self, place: Place) -> np.ndarray:
-        """Give the nodes to which a straight first piece is tried: within the reach of the end's own rules."""
-        lattice = self.lattice
+    def _first_reach_m(self, place: Place) -> float:
+        """Give how far a straight first piece is tried: within the reach of the end's own rules [m]."""
         away = math.hypot(place[0] - self.hub[0], place[1] - self.hub[1])
-        reach = max(min(max(self.apart.exempt_m, self.apart.grow_m), 0.7 * away), 2.0 * lattice.spacing_m)
-        j, i = (
-            (place[0] - lattice.west_m) / lattice.spacing_m,
-            (place[1] - lattice.south_m) / lattice.spacing_m,
-        )
-        r = reach / lattice.spacing_m
-        rows = np.arange(max(0, math.ceil(i - r)), min(lattice.rows - 1, math.floor(i + r)) + 1)
-        columns = np.arange(max(0, math.ceil(j - r)), min(lattice.columns - 1, math.floor(j + r)) + 1)
-        row, column = (axis.ravel() for axis in np.meshgrid(rows, columns, indexing="ij"))
-        off = np.hypot(row - i, column - j)
-        near = (off <= r) & (off > 1e-6)
-        return row[near] * lattice.columns + column[near]
+        own = max(self.apart.exempt_m, self.apart.grow_m)
+        return max(min(own, 0.7 * away), 2.0 * self.lattice.spacing_m)
 
 
 def reach_m(longest_m: float, direct_m: float) -> float:

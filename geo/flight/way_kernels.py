@@ -244,11 +244,16 @@ def _climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) ->
 @njit(cache=True, nogil=True)
 def way_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
     """Give the time of a way (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown, or takes useless_s
-    or more at cruise already."""
+    or more. Shut edges are looked at last: most ways that are tried are too slow."""
+    seconds = _open_seconds(points, ground, rule, useless_s)
+    return seconds if seconds < np.inf and not crosses_shut(points, ground.shut) else np.inf
+
+
+@njit(cache=True, nogil=True)
+def _open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
+    """As `way_seconds`, the shut edges not looked at."""
     knots = _measure(points, rule)
     if not (knots[-1, 1] < useless_s and knots[-1, 2] < np.inf) or knots[-1, 0] <= 0.0:
-        return np.inf
-    if crosses_shut(points, ground.shut):
         return np.inf
     rows = _needs(points, knots, ground, rule)
     top = max(rows[:, 3].max(), rule.end_altitude_m)
@@ -259,7 +264,10 @@ def way_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float
         left = (row[3] - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
         down = max(down, left + _time_at(knots, row, 1))
     cruise_and_down = knots[-1, 1] + max(0.0, down)
-    return cruise_and_down + _climb_extra(rows, top, knots, rule) if cruise_and_down < useless_s else np.inf
+    if cruise_and_down >= useless_s:
+        return np.inf
+    seconds = cruise_and_down + _climb_extra(rows, top, knots, rule)
+    return seconds if seconds < useless_s else np.inf
 
 
 @njit(cache=True, nogil=True)
@@ -297,8 +305,9 @@ def bend(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m:
                     east, north = step * np.cos(angle), step * np.sin(angle)
                     points[at, 0] += east
                     points[at, 1] += north
-                    seconds = way_seconds(points, ground, rule, best)
-                    if seconds < best - 0.01:
+                    seconds = _open_seconds(points, ground, rule, best)
+                    # Only the pieces at the corner that moved can have met a shut edge.
+                    if seconds < best - 0.01 and not crosses_shut(points[at - 1 : at + 2], ground.shut):
                         best, moved = seconds, True
                     else:
                         points[at, 0] -= east
@@ -330,8 +339,8 @@ def jitter(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, trial
         east, north = size * np.cos(angle), size * np.sin(angle)
         points[start:stop, 0] += east
         points[start:stop, 1] += north
-        seconds = way_seconds(points, ground, rule, best)
-        if seconds < best - 1e-3:
+        seconds = _open_seconds(points, ground, rule, best)
+        if seconds < best - 1e-3 and not crosses_shut(points[start - 1 : stop + 1], ground.shut):
             best, step = seconds, min(step * 1.5, 2.0 * first_m)
         else:
             points[start:stop, 0] -= east

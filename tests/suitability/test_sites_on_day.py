@@ -1,4 +1,4 @@
-"""What a site says on a day, and how it confirms, limits or vetoes. The rules are ours; the README states them."""
+"""What a site says on a day, and how it confirms, limits or vetoes. The rules are ours; REFERENCE.md states them."""
 
 from dataclasses import replace
 from datetime import date
