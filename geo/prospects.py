@@ -21,7 +21,7 @@ from geo.sorties import Sky, ends
 from geo.suitability.most_load import most_load_l
 
 # Legs are timed on the ellipsoid with the wind against true north, bounds in the plane: that and the turning of the
-# meridians differ by less than this share within 300 km of a region's middle (see tests/test_prospects.py).
+# meridians differ by less than this share within 300 km of a region's middle (see tests/test_shortlist.py).
 PLANE_SHARE = 0.995
 # For rounding: vectors and single numbers may differ in the last digits.
 ROUNDING = 1e-9

@@ -37,19 +37,29 @@ JUDGED_WHOLE = 200
 MOST_LISTED = 1000
 # Ties must not be decided by rounding: what comes this close to a place is worked out.
 NEAR = 1e-6
+NOT_FLOWN = "not flown: it cannot deliver more here than another way to fill"
 _WORKERS = min(4, os.cpu_count() or 1)
 
 
 @dataclass(eq=False)
+class _Method:
+    """One way to fill at a source, where its loads are dropped (None: no legs), and the rate it cannot exceed."""
+
+    candidate: Candidate
+    hub: Hub | None
+    most: float
+    flown: bool = False
+
+
+@dataclass(eq=False)
 class _Entry:
-    """A source on the list: its methods and where each drops (None: no legs), and the rate that it cannot exceed.
+    """A source on the list: its methods, and the rate that it cannot exceed.
 
     It is judged first (a bound by its load and place), then flown (its rate), then settled (its rate, where base and
     fuel are in reach, else 0).
     """
 
-    candidates: list[Candidate]
-    hubs: list[Hub | None]
+    methods: list[_Method]
     most: float
     flown: bool = False
     settled: bool = False
@@ -98,10 +108,10 @@ class Question:
         """Judge a water and say where loads by each usable method are dropped; nothing is flown yet."""
         assessment, air = self.judge(index)
         body = self.judge.prospects.bodies[index]
-        entry = _Entry([], [], 0.0)
+        entry = _Entry([], 0.0)
         for method in assessment.methods:
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
-            hub = None
+            hub, most = None, 0.0
             if method.verdict == "usable":
                 hub, problem = self._hub(method)
                 one = replace(one, leg_problem=problem)
@@ -109,41 +119,56 @@ class Question:
                 runs = [m for m in (method, *method.alternatives) if may_fly(m, air, self._burning)]
                 if runs:
                     one = replace(one, assessment=replace(runs[0], alternatives=tuple(runs[1:])))
-                    entry.most = max(entry.most, *(self._most(m, hub) for m in runs))
+                    most = max(most_rate(self.sky.profile, self._least, m, hub.point) for m in runs)
                 else:
-                    one, hub = self._with_legs(one, hub), None
-            entry.candidates.append(one)
-            entry.hubs.append(hub)
+                    one, hub = with_legs(self.sky, self._burning, one, hub.point, hub.altitude_m), None
+            entry.methods.append(_Method(one, hub, most))
+            entry.most = max(entry.most, most)
         return entry
 
-    def _most(self, method: MethodAssessment, hub: Hub) -> float:
-        return most_rate(self.sky.profile, self._least, method, hub.point)
-
-    def _with_legs(self, one: Candidate, hub: Hub) -> Candidate:
-        return with_legs(self.sky, self._burning, one, hub.point, hub.altitude_m)
-
-    def _with_transits(self, one: Candidate, hub: Hub) -> Candidate:
-        return with_transits(self.sky, one, hub.point, hub.altitude_m)
-
-    def _each(self, entry: _Entry, work: Callable[[Candidate, Hub], Candidate]) -> float:
-        """Work on the methods that have somewhere to drop. Returns: the source's rate then."""
-        entry.candidates = [
-            one if hub is None else work(one, hub)
-            for one, hub in zip(entry.candidates, entry.hubs, strict=True)
-        ]
-        return best_rate(entry.candidates, self.sky.profile)
-
     def fly(self, entry: _Entry) -> None:
-        """Fly the legs of a source: straight or round closed air and, unless it must be quick, by quicker ways."""
-        rate = self._each(entry, self._with_legs)
-        if not self.quick:
-            rate = self._each(entry, self.ways.quicker)
+        """Fly the legs of a source: straight or round closed air and, unless it must be quick, by quicker ways.
+
+        A method that cannot deliver more than another one of the source is not flown: only the best is listed.
+        """
+        rate = 0.0
+        for one in sorted(entry.methods, key=lambda m: -m.most):
+            if one.hub is None or one.most <= rate:
+                continue
+            self._fly(one, one.hub)
+            rate = max(rate, one.most)
         entry.most, entry.flown = rate, True
 
+    def _fly(self, one: _Method, hub: Hub) -> None:
+        one.candidate = with_legs(self.sky, self._burning, one.candidate, hub.point, hub.altitude_m)
+        if not self.quick:
+            one.candidate = self.ways.quicker(one.candidate, hub)
+        one.most, one.flown = best_rate([one.candidate], self.sky.profile), True
+
     def settle(self, entry: _Entry) -> None:
-        """Add the transits of a source that was flown: its final rate, 0 where base or fuel are out of reach."""
-        entry.most = self._each(entry, self._with_transits if self.quick else self.ways.with_transits)
-        entry.settled = True
+        """Add the transits of the source's best method: its final rate, 0 where base or fuel are out of reach.
+
+        Another method only matters, and only then gets its own, where the best one is out of reach.
+        """
+        left = [one for one in entry.methods if one.hub is not None]
+        entry.most, entry.settled = 0.0, True
+        while left and entry.most == 0.0:
+            one = max(left, key=lambda m: m.most)
+            if one.hub is not None and not one.flown:
+                self._fly(one, one.hub)
+                continue
+            left.remove(one)
+            if one.most > 0.0 and one.hub is not None:
+                one.candidate = self._with_transits(one.candidate, one.hub)
+                one.most = entry.most = best_rate([one.candidate], self.sky.profile)
+        for one in left:
+            if not one.flown:
+                one.candidate = replace(one.candidate, leg_problem=NOT_FLOWN)
+
+    def _with_transits(self, one: Candidate, hub: Hub) -> Candidate:
+        if self.quick:
+            return with_transits(self.sky, one, hub.point, hub.altitude_m)
+        return self.ways.with_transits(one, hub)
 
     def _hub(self, method: MethodAssessment) -> tuple[Hub | None, str | None]:
         """Give where the loads of a method are dropped, or why its place has no known height."""
@@ -270,7 +295,7 @@ def _flying(question: Question) -> Iterator[Callable[[list[_Entry]], None]]:
 
 
 def _candidates(entries: dict[int, _Entry]) -> tuple[Candidate, ...]:
-    return tuple(one for index in sorted(entries) for one in entries[index].candidates)
+    return tuple(one.candidate for index in sorted(entries) for one in entries[index].methods)
 
 
 def _sorted_out(entries: dict[int, _Entry], bounds: np.ndarray, bodies: tuple[BodySurvey, ...]) -> Shortlist:

@@ -5,6 +5,7 @@ leg that the search does not shorten stays as it is.
 """
 
 from dataclasses import dataclass, replace
+from itertools import cycle
 
 import shapely
 
@@ -40,6 +41,7 @@ class WaysRound:
         """one_hub: all candidates drop at one place; else each is sought for itself alone."""
         self.sky, self._one_hub = sky, one_hub
         self._ways: dict[int, TerrainWays] = {}
+        self._turns = cycle((True, False))
         self._homes: dict[tuple[float, float, float], Leg | NotFlyable] = {}
 
     def quicker(self, one: Candidate, hub: Hub) -> Candidate:
@@ -52,8 +54,16 @@ class WaysRound:
         touch_down, lift_off = ends(one.assessment)
         height = one.conditions.elevation_m
         assert height is not None
-        loaded = self._leg(hub, lift_off, height, outward=True, loaded=True)
-        empty = self._leg(hub, touch_down, height, outward=False, loaded=False)
+
+        def leg(*, loaded: bool) -> Leg | NotFlyable:
+            return self._leg(hub, lift_off if loaded else touch_down, height, outward=loaded, loaded=loaded)
+
+        # Of two sources sought at once one begins with its loaded and one with its empty leg: each makes the time field
+        # that the other needs next, instead of waiting for it.
+        first = next(self._turns)
+        legs = {first: leg(loaded=first)}
+        legs[not first] = leg(loaded=not first)
+        loaded, empty = legs[True], legs[False]
         refused = next((leg for leg in (loaded, empty) if isinstance(leg, NotFlyable)), None)
         if refused is not None:
             return _without_legs(one, refused)

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -27,7 +28,7 @@ class Needs:
     cautions: tuple[str, ...]
     highest_m: float
 
-    @property
+    @cached_property
     def greatest(self) -> int | None:
         """Index of the greatest needed height, None where nothing is known."""
         if not len(self.required_m) or not np.any(np.isfinite(self.required_m)):

@@ -129,8 +129,8 @@ class Page {
     this.waiting = setTimeout(() => this.#ask(), kind === "submit" ? 0 : REST_MS);
   }
 
-  // While the wind is dragged one question is under way at a time, and the newest wind is asked next. At rest the quick
-  // answer comes first, then the whole one in its place.
+  // While the wind is dragged one question is under way at a time, and the newest wind is asked before the last answer
+  // is drawn. At rest the quick answer comes first, then the whole one in its place.
   async #ask(dragging = false) {
     if (!this.region?.survey_version) return;
     if (!this.question.ready) {
@@ -149,7 +149,13 @@ class Page {
       return answer;
     };
     try {
-      this.#show(await posted("answers", { ...body, brief: true }), dragging ? HELD : UNDER_WAY);
+      const quick = await posted("answers", { ...body, brief: true });
+      if (dragging && this.again) {
+        // The service works on the newest wind while the page draws the last answer.
+        this.busy = null;
+        this.#ask(true);
+      }
+      this.#show(quick, dragging ? HELD : UNDER_WAY);
       if (!dragging) {
         announce();
         const whole = posted("rankings");
