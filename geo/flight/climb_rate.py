@@ -6,6 +6,7 @@ import numpy as np
 
 from geo.errors import BadArgument
 from geo.flight.atmosphere import (
+    HIGHEST_TEMPERATURE_C,
     LOWEST_TEMPERATURE_C,
     density_altitude_m,
     pressure_altitude_m,
@@ -60,7 +61,10 @@ def climb_clock(
     if not (np.isfinite(ceiling_m) and ceiling_m > 0.0):
         raise BadArgument(f"ceiling_m is {ceiling_m}: it must be above 0. Cure: mend the profile")
     height = np.arange(LOWEST_M, HIGHEST_M + STEP_M, STEP_M)
-    temperature = np.maximum(temperature_at_c(oat_c, station_elevation_m, height), LOWEST_TEMPERATURE_C)
+    # Far below or above the station the lapse rate leads out of the range of any air; no leg is flown there.
+    temperature = np.clip(
+        temperature_at_c(oat_c, station_elevation_m, height), LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C
+    )
     density_altitude = np.asarray(density_altitude_m(pressure_altitude_m(height, qnh_hpa), temperature))
     last = int(np.searchsorted(density_altitude, ceiling_m))
     if last < 2:

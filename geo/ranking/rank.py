@@ -153,6 +153,8 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
             reason,
             _cautions(flown),
             others,
+            candidate.transit_to,
+            candidate.transit_from,
         )
         above = cycle
 

@@ -59,7 +59,8 @@ class Candidate:
 
 @dataclass(frozen=True)
 class RankedSource:
-    """A source in the ranking. reason explains the position against the one above."""
+    """A source in the ranking. reason explains the position against the one above; transits as the fuel plan counts
+    them, None without a base."""
 
     rank: int
     body_id: str
@@ -75,6 +76,8 @@ class RankedSource:
     reason: str
     cautions: tuple[str, ...]
     other_methods: tuple[MethodAssessment, ...] = ()
+    transit_to: Leg | None = None
+    transit_from: Leg | None = None
 
 
 @dataclass(frozen=True)

@@ -103,3 +103,9 @@ def test_ways_are_sought_by_the_clock():
     straight = np.array([(-8000.0, 0.0), (8000.0, 0.0)])
     rule = rule_of(state(clock), 0.0, 0.0, 0.0, ground.lowest_m)
     assert way_seconds(straight, ground.open, rule, math.inf) == pytest.approx(direct.time_s, rel=2e-3)
+
+
+def test_the_hottest_day_asked_for_has_a_clock_below_its_station_too():
+    """59 degC at a station of 0 m would be 62 degC at -500 m, out of every formula's range; nothing flies there."""
+    clock = climb_clock(8.0, 4000.0, 59.0, 0.0, 1013.25)
+    assert np.all(np.diff(clock.seconds) > 0.0) and 0.0 < clock.top_m < 4000.0

@@ -127,9 +127,10 @@ def climbing_s(low_m, high_m, rate_ms, ceiling_m):
     return np.trapezoid(1.0 / (rate_ms + (least - rate_ms) * np.clip(altitude / ceiling_m, 0.0, 1.0)), height)
 
 
-@pytest.mark.parametrize("load", ["loaded", "empty"])
-def test_each_leg_is_its_wind_triangle_its_climb_and_its_descent(source, profile, load):
-    leg, flight = source["cycle"][f"{load}_leg"], profile["flight"]
+@pytest.mark.parametrize("which", ["loaded_leg", "empty_leg", "transit_to", "transit_from"])
+def test_each_leg_is_its_wind_triangle_its_climb_and_its_descent(source, profile, which):
+    load, flight = "loaded" if which == "loaded_leg" else "empty", profile["flight"]
+    leg = source["cycle"].get(which) or source[which]
     whole = float(np.sum(pieces(leg)[0]))
     assert leg["distance_m"] == pytest.approx(whole, abs=1.0)  # the way is printed to 1e-6 degrees
     cruise_ms, climb_ms = flight[f"cruise_{load}"], flight[f"climb_speed_{load}"]
@@ -159,6 +160,9 @@ def test_round_trip_rates_and_fuel_are_plain_sums(source, profile):
     endurance_s = 3600.0 * profile["fuel"]["capacity"] / profile["fuel"]["burn"]
     assert fuel["endurance_s"] == pytest.approx(endurance_s)
     away_s = fuel["transit_to_s"] + fuel["transit_from_s"]
+    assert away_s == pytest.approx(
+        source["transit_to"]["time_s"] + source["transit_from"]["time_s"], abs=1e-5
+    )
     loads = math.floor((endurance_s - profile["fuel"]["reserve"] - away_s) / trip_s)
     assert fuel["loads"] == loads > 0
     assert fuel["litres"] == pytest.approx(loads * cycle["litres"], abs=1e-3)
