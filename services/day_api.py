@@ -1,6 +1,7 @@
 """Levels and closures of the day over HTTP: they count for the next question; only a water with another level is
 surveyed anew."""
 
+from contextlib import suppress
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
@@ -8,6 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from services.day_desk import Desk
 from services.day_rows import MOST_ROWS
+from services.faults import NotSurveyed
 from services.ready import up_to_date
 from services.rights import Planner
 
@@ -94,7 +96,13 @@ class ClosureKept(BaseModel):
 def desk_of(request: Request) -> Desk:
     """The desk of the region that this process answers for."""
     workspace = request.app.state.workspace
-    return Desk(workspace.files, workspace.store, lambda: up_to_date(request.app))
+
+    def changed() -> None:
+        # Before the first survey nothing answers yet: what is kept counts when it has been made.
+        with suppress(NotSurveyed):
+            up_to_date(request.app)
+
+    return Desk(workspace.files, workspace.store, changed)
 
 
 async def _bytes(request: Request) -> bytes:

@@ -276,3 +276,71 @@ def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(client):
         assert said == wanted
         # The cure speaks of the cell, not of how another command is written.
         assert all(one["rule"] and one["cure"] and "=" not in one["cure"] for one in faults), faults
+
+
+def test_before_the_first_survey_the_day_is_kept_and_counts_when_it_has_been_made(tiny, tmp_path):
+    with TestClient(
+        create_app(Settings(region=tiny, data_dir=tmp_path, survey_at_start=False)),
+        client=("127.0.0.1", 50000),
+    ) as client:
+        assert client.post("/rankings", json=QUESTION).status_code == 503
+        kept = client.post("/levels", json={"levels": [{"body": "L1", "level": "99.8", "read_at": READ}]})
+        assert kept.status_code == 200 and kept.json()[0]["level_m"] == 99.8
+        row = {"id": "C1", "kind": "no filling", "reason": "regatta", "body": "L2"}
+        assert client.post("/closures", json={"closures": [row]}).status_code == 200
+    with TestClient(
+        create_app(Settings(region=tiny, data_dir=tmp_path)), client=("127.0.0.1", 50000)
+    ) as client:
+        sources, excluded = ranked(client)
+        assert set(sources) == {"L1"} and "regatta" in excluded["L2"]["reason"]
+        assert client.get("/water-bodies/L1").json()["level_change_m"]["value"] == pytest.approx(-0.2)
+
+
+def test_a_fleet_takes_the_levels_and_winds_of_a_ranking(client):
+    """With both lakes drained below the hover depth nothing is left to fill at; a head wind aloft lengthens trips."""
+    question = QUESTION | {"aircraft": "heavy_tank_helicopter*2"}
+    plain = client.post("/fleets", json=question)
+    assert plain.status_code == 200, plain.text
+    rate = plain.json()["litres_per_hour"]
+    low = client.post("/fleets", json=question | {"levels": ["L1=94.5", "L2=94.5"]})
+    assert low.status_code == 200 and low.json()["litres_per_hour"] == 0.0 < rate
+    aloft = client.post("/fleets", json=question | {"wind_profile": "ground:100m=300/45kt"})
+    assert aloft.status_code == 200 and aloft.json()["litres_per_hour"] != rate
+    assert client.post("/fleets", json=question | {"levels": ["L9=94.5"]}).status_code == 422
+
+
+@pytest.mark.parametrize("command", ["fleet", "export"])
+def test_fleet_and_export_take_the_levels_and_winds_of_a_ranking(
+    command, tiny, surveyed, tmp_path, monkeypatch
+):
+    shutil.copytree(surveyed, tmp_path / "store")
+    monkeypatch.setenv("FETCHWATER_DATA_DIR", str(tmp_path / "store"))
+    words = [
+        command,
+        str(tiny),
+        "--fire",
+        "F1",
+        "--wind",
+        "300/18kt",
+        "--oat",
+        "24C",
+        "--qnh",
+        "1009",
+        "--json",
+    ]
+    words += ["--aircraft", "heavy_tank_helicopter"]
+    words += ["--out", str(tmp_path / "out"), "--formats", "geojson"] if command == "export" else []
+
+    def told(*more: str) -> str:
+        done = CliRunner().invoke(cli.app, [*words, *more])
+        assert done.exit_code == 0, done.output
+        if command == "fleet":
+            return done.stdout
+        return (tmp_path / "out" / "ranked.geojson").read_text()
+
+    plain = told()
+    assert told("--level", "L1=96") != plain
+    assert told("--wind-profile", "ground:100m=300/45kt") != plain
+    assert told() == plain
+    refused = CliRunner().invoke(cli.app, [*words, "--wind-profile", "power:9"])
+    assert refused.exit_code != 0
