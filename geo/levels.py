@@ -1,5 +1,6 @@
 """Another level than the files' for a water body: a gauge read this morning, or a question of what if."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from hashlib import sha256
 from math import isfinite
@@ -81,6 +82,22 @@ def without_level(region: Region, body_id: str, last_m: float, why: str) -> Regi
         ),
         fingerprint=sha256(text.encode()).hexdigest(),
     )
+
+
+def with_levels(region: Region, levels: Sequence[tuple[str, float]], *, file: str = "--level") -> Region:
+    """Give the region with other levels of today for some water bodies, each by its id or name [m].
+
+    Raises: BadInput as `with_level`, and where one water is given two different levels.
+    """
+    given: dict[str, float] = {}
+    for name, level_m in levels:
+        body = _named(region, name, level_m, file)
+        other_m = given.setdefault(body.body_id, level_m)
+        if other_m != level_m:
+            rule = f"it is given two levels, {other_m} m and {level_m} m"
+            raise _refusal(file, body.name, level_m, rule, "give the one that holds now")
+        region = with_level(region, body.body_id, level_m, file=file)
+    return region
 
 
 def _named(region: Region, id_or_name: str, level_m: float, file: str) -> WaterBody:

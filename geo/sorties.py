@@ -25,7 +25,7 @@ from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.flight import Leg, LegSide
 from geo.records.ranking import Candidate, RankedSource
-from geo.records.region import Closure, Fire, Region, WaterBody
+from geo.records.region import Base, Closure, Fire, Region, WaterBody
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 
@@ -261,7 +261,17 @@ def with_transits(sky: Sky, one: Candidate, drop: shapely.Point, drop_m: float) 
             transit_from=sky.fly(drop, drop_m, base.point, base_m, loaded=False),
         )
     except NotFlyable as reason:
-        return replace(one, loaded_leg=None, empty_leg=None, leg_problem=str(reason))
+        return without_legs(one, f"{way_of_base(base)}: {reason}")
+
+
+def way_of_base(base: Base) -> str:
+    """Say of which way a refusal speaks."""
+    return f"the way from or to the base {base.name}"
+
+
+def without_legs(one: Candidate, why: str) -> Candidate:
+    """Give a candidate that cannot be flown, with the reason."""
+    return replace(one, loaded_leg=None, empty_leg=None, transit_to=None, transit_from=None, leg_problem=why)
 
 
 def in_fire(method: MethodAssessment, burning: Prepared) -> bool:

@@ -18,7 +18,7 @@ from geo.records.conditions import SourceConditions
 from geo.records.flight import Leg
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.sorties import Sky, ends, ground_m, in_fire
+from geo.sorties import Sky, ends, ground_m, in_fire, way_of_base, without_legs
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class WaysRound:
         loaded, empty = legs[True], legs[False]
         refused = next((leg for leg in (loaded, empty) if isinstance(leg, NotFlyable)), None)
         if refused is not None:
-            return _without_legs(one, refused)
+            return without_legs(one, str(refused))
         return replace(one, loaded_leg=loaded, empty_leg=empty, leg_problem=None)
 
     def with_transits(self, one: Candidate, hub: Hub) -> Candidate:
@@ -76,8 +76,9 @@ class WaysRound:
             return one
         to_water, home = self._transits(ends(one.assessment)[0], height, hub)
         refused = next((leg for leg in (to_water, home) if isinstance(leg, NotFlyable)), None)
-        if refused is not None:
-            return _without_legs(one, refused)
+        base = self.sky.region.base
+        if refused is not None and base is not None:
+            return without_legs(one, f"{way_of_base(base)}: {refused}")
         return replace(one, transit_to=to_water, transit_from=home)
 
     def _transits(
@@ -135,9 +136,3 @@ class WaysRound:
             for area, name in self.sky.closed.near(leg.route, near)
         )
         return replace(leg, cautions=leg.cautions + said) if said else leg
-
-
-def _without_legs(one: Candidate, why: NotFlyable) -> Candidate:
-    return replace(
-        one, loaded_leg=None, empty_leg=None, transit_to=None, transit_from=None, leg_problem=str(why)
-    )

@@ -1,6 +1,7 @@
 """Tables and a progress bar for people at a terminal. Formats figures; computes none but unit changes."""
 
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -193,13 +194,21 @@ def print_ranking(ranking: Ranking) -> None:
         table.add_column(heading, justify="left" if heading in ("water", "fill by") else "right")
     for source in ranking.sources:
         table.add_row(*_ranked_row(source))
-    out.print(table)
-    out.print("[bold]Why here[/bold]")
+    if not ranking.sources:
+        kinds = Counter(one.verdict for one in ranking.excluded)
+        said = ", ".join(f"{number} {verdict}" for verdict, number in kinds.items())
+        out.print(
+            f"[bold]No water can be used for this:[/bold] {said or 'the region has none'}. Each with its reason:"
+        )
+        print_exclusions(ranking)
+    else:
+        out.print(table)
+        out.print("[bold]Why here[/bold]")
     for source in ranking.sources:
         out.print(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}", soft_wrap=True)
     if ranking.sources:
         print_arithmetic(ranking.sources[0])
-    print_exclusions(ranking)
+        print_exclusions(ranking)
     out.print("[bold]Assumed[/bold]")
     for topic, sentence in ranking.assumptions.items():
         out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)

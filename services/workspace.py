@@ -10,7 +10,7 @@ from geo import pipeline
 from geo.day import with_closures, with_readings, with_sites
 from geo.errors import FetchwaterError
 from geo.export.document import document
-from geo.levels import unchanged, with_level
+from geo.levels import unchanged, with_levels
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
 from geo.records.kept import kept
@@ -156,9 +156,7 @@ def at_levels(
     """
     if not levels:
         return workspace
-    region = workspace.region
-    for body, level_m in levels:
-        region = with_level(region, body, level_m)
+    region = with_levels(workspace.region, levels)
     files = workspace.files if workspace.files is not None else workspace.region
     found = _surveyed(region, files, workspace.store, progress, workspace)
     return replace(

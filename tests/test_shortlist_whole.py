@@ -15,6 +15,7 @@ from geo.prepared import Prepared
 from geo.ranking.rank import rank
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
+from geo.records.region import Closure
 from geo.sorties import Sky, drop_point, ground_m, in_fire, with_legs, with_transits
 from geo.ways_round import Hub, WaysRound
 from tests.ranking.random_regions import Recipe, made
@@ -103,3 +104,14 @@ def test_where_the_method_with_more_water_is_out_of_reach_the_other_one_is_ranke
             mine = [one for one in ranking.sources if one.body_id == source.body_id]
             seen += sum(one.cycle.method != source.cycle.method for one in mine)
     assert seen > 0
+
+
+@pytest.mark.parametrize("quick", [False, True])
+def test_a_base_in_closed_air_is_named_as_what_bars_all(quick):
+    region, survey = made(Recipe(6, cells=60, relief_m=100.0, good_share=1.0, closed=0), 43)
+    shut = Closure("SHUT", "range", "no flying", region.base.point.buffer(400.0), "firing", None, None)
+    region = replace(region, closures=(shut,))
+    ranking = pipeline.rank(region, survey, region.fires[0], HEAVY, WEATHER, quick=quick)
+    barred = [one for one in ranking.excluded if one.verdict == "no route"]
+    assert barred and not ranking.sources
+    assert all("base test base" in one.reason and "'range'" in one.reason for one in barred)

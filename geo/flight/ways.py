@@ -196,7 +196,7 @@ def _refuse_inside(prepared: Airspace, place: np.ndarray, which: str) -> None:
     what = " and ".join(f"'{name}'" for name in inside) or "the gap between no-fly areas that all but touch"
     raise NotFlyable(
         f"the {which} of the leg (easting {place[0]:.0f} m, northing {place[1]:.0f} m) lies inside {what}, where "
-        "flying is not allowed. Cure: another source, or clearance from the airspace's owner"
+        "flying is not allowed. Cure: another place for that end, or clearance from the airspace's owner"
     )
 
 

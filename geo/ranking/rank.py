@@ -204,4 +204,4 @@ def _fuel_words(flown: _Flown) -> str:
     transit_min = (fuel.transit_to_s + fuel.transit_from_s) / 60.0
     trip = f"one round trip of {flown.cycle.round_trip_s / 60.0:.1f} min does not fit into"
     spare = f"{fuel.endurance_s / 60.0:.0f} min of fuel less {fuel.reserve_s / 60.0:.0f} min reserve"
-    return f"{trip} {spare} and {transit_min:.0f} min transit"
+    return f"{trip} {spare} and {transit_min:.0f} min transit (over high ground, not round it)"

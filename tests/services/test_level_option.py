@@ -41,3 +41,11 @@ def test_another_level_is_another_survey_and_leaves_the_first_alone(workspace):
 def test_a_water_that_does_not_exist_is_refused(workspace):
     with pytest.raises(BadInput, match="no water body"):
         open_workspace(DEMO, workspace.store, levels=[("nowhere", 3.0)])
+
+
+@pytest.mark.parametrize("second", [("W04", 60.0), ("Pellin Reservoir", 60.0)])
+def test_two_levels_for_one_water_are_refused_whichever_comes_last(workspace, second):
+    """Two readings of one gauge that differ: nobody here knows which one holds."""
+    for levels in ([("W04", 58.8), second], [second, ("W04", 58.8)]):
+        with pytest.raises(BadInput, match="two levels"):
+            open_workspace(DEMO, workspace.store, levels=levels)
