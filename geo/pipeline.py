@@ -13,38 +13,38 @@ from pathlib import Path
 import geopandas
 import shapely
 
-from geo.assumed import assumed
-from geo.errors import BadArgument
-from geo.export.folder import USUAL_FORMATS, write_all
-from geo.export.geographic_shapes import geographic
-from geo.export.geojson import feature_collection
-from geo.export.geopackage import write_geopackage
-from geo.export.survey_layer import survey_frames
-from geo.ingest.aircraft import profile_names
-from geo.ingest.fires import fire_from_geojson, fire_of_region, read_fire
-from geo.ingest.flank import flank_from_geojson, read_flank
+from geo.base.errors import BadArgument
+from geo.base.fault import Fault
+from geo.export.formats.folder import USUAL_FORMATS, write_all
+from geo.export.formats.geojson import feature_collection
+from geo.export.formats.geopackage import write_geopackage
+from geo.export.layers.survey_layer import survey_frames
+from geo.ingest.layers.aircraft import profile_names
+from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
+from geo.ingest.layers.flank import flank_from_geojson, read_flank
+from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.wind_field import read_wind_field, wind_field_from_grid
-from geo.judge import judge_of
-from geo.ranking.fleet import HOURS, SLOTS, plan_fleet
+from geo.ranking.extras.fleet import HOURS, SLOTS, plan_fleet
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
-from geo.records.fault import Fault
+from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
+from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
+from geo.records.site_status import unplaced
 from geo.records.suitability import BodyAssessment
-from geo.records.supply import Asked, FleetPlan, Further, Target
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
-from geo.shortlist import question_of, shortlist
-from geo.sites import unplaced
-from geo.sorties import Sky, cycle_sides
-from geo.supply import cut_to
-from geo.supply import further as further_of
+from geo.search.assessments import assessments_of
+from geo.search.assumptions import assumed
+from geo.search.best_first import question_of, shortlist
+from geo.search.drop_points import drop_for
+from geo.search.extras import cut_to
+from geo.search.extras import further as further_of
+from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
-from geo.targets import drop_for
 
 Progress = Callable[[int, int, str], None]
 
@@ -123,8 +123,8 @@ def assess(
     region: Region, survey_: RegionSurvey, profile: AircraftProfile, weather: Weather
 ) -> tuple[tuple[BodyAssessment, SourceConditions], ...]:
     """Judge every water body for every fill method of the aircraft in the day's air."""
-    judge = judge_of(region, survey_, profile, weather)
-    return tuple(judge(index) for index in range(len(survey_.bodies)))
+    assessments = assessments_of(region, survey_, profile, weather)
+    return tuple(assessments(index) for index in range(len(survey_.bodies)))
 
 
 def fire(given: str | dict, region: Region) -> Fire:
@@ -227,13 +227,13 @@ def answer(
     weather: Weather,
     *,
     top: int | None = None,
-    asked: Asked | None = None,
-) -> tuple[Ranking, Further]:
+    asked: ExtrasRequest | None = None,
+) -> tuple[Ranking, Extras]:
     """Rank as `rank`, and give what is answered beside the order: certainty always, the rest where it is asked.
 
     Raises: BadArgument as `rank`, and for a time without a zone.
     """
-    asked = asked if asked is not None else Asked()
+    asked = asked if asked is not None else ExtrasRequest()
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if top is None or asked.perimeter else max(top, LEAST_CONSIDERED)
     whole = rank(region, survey_, fire_, profile, weather, top=wide, target=asked.target)
@@ -276,7 +276,7 @@ def export_ranking(
     survey_: RegionSurvey,
     ranking: Ranking,
     formats: Sequence[str] = USUAL_FORMATS,
-    further: Further | None = None,
+    further: Extras | None = None,
 ) -> list[Path]:
     """Write the ranked layer in the formats chosen; all files are made before any takes its name."""
     return list(write_all(folder, region, survey_, ranking, formats=formats, further=further).values())
@@ -308,7 +308,7 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
     Raises: BadArgument when no water body has that id or name.
     """
     # Loaded here, because the drawing library takes most of a second and only this draws.
-    from geo.export.body_picture import body_picture
+    from geo.export.drawing.body_picture import body_picture
 
     for body in survey_.bodies:
         if id_or_name in (body.body_id, body.name):
@@ -332,11 +332,11 @@ def plot_cycle(
     Raises: BadArgument when no ranked source has that id or name.
     """
     # Loaded here, because the drawing library takes most of a second and few questions draw.
-    from geo.export.cycle_picture import cycle_picture
+    from geo.export.drawing.cycle_picture import cycle_picture
 
     for source in ranking.sources:
         if id_or_name in (source.body_id, source.name):
-            sides = cycle_sides(Sky(region, survey_, profile, ranking.weather), source)
+            sides = cycle_sides(FlightContext(region, survey_, profile, ranking.weather), source)
             base = region.base.name if region.base is not None else None
             path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
             return cycle_picture(path, ranking, source, sides, base)

@@ -1,6 +1,6 @@
 """`python -m services` is the `fetchwater` command."""
 
-from services.cli import main
+from services.cli.main import main
 
 if __name__ == "__main__":
     main()

@@ -13,40 +13,40 @@ from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
 from geo import pipeline
-from geo.errors import BadArgument
-from geo.export.document import document
-from geo.ingest.aircraft import built_in_profile
-from services import quantities
-from services.answers import (
+from geo.base.errors import BadArgument
+from geo.export.formats.document import document
+from geo.ingest.layers.aircraft import built_in_profile
+from services.core import quantities
+from services.core.questions import FleetQuestion, RankingQuestion
+from services.core.workspace import Unsurveyed, Workspace, ask, at_levels, open_if_surveyed, open_workspace
+from services.http.body_limit import LimitedApp
+from services.http.dependencies import Opened, Ready
+from services.http.head import HeadAsGet
+from services.http.middleware import (
     PROBLEMS,
     answer_with_problems,
     refuse_doubled_names,
     refuse_unknown_parameters,
 )
-from services.body_limit import LimitedApp
-from services.day_api import router as day_router
-from services.features.editing import router as editing_router
-from services.features.router import router as features_router
-from services.features.source import FeatureSource
-from services.head import HeadAsGet
-from services.jobs import JobRunner
-from services.jobs import router as jobs_router
-from services.nearest import router as nearest_router
+from services.http.rights import Guard
+from services.http.routes.answers import router as quick_router
+from services.http.routes.day import router as day_router
+from services.http.routes.jobs import JobRunner
+from services.http.routes.jobs import router as jobs_router
+from services.http.routes.nearest import router as nearest_router
+from services.http.routes.reference import router as reference_router
+from services.http.routes.sheets import router as sheets_router
+from services.http.routes.sites import router as sites_router
+from services.http.routes.tiles import TileSource
+from services.http.routes.tiles import router as tiles_router
+from services.http.routes.tokens import router as tokens_router
+from services.ogc.editing import router as editing_router
+from services.ogc.router import router as features_router
+from services.ogc.source import FeatureSource
 from services.pages.router import router as pages_router
 from services.pages.router import static_files
-from services.questions import FleetQuestion, RankingQuestion
-from services.quick_api import router as quick_router
-from services.ready import Opened, Ready
-from services.reference import router as reference_router
-from services.rights import Guard
 from services.settings import Settings
-from services.sheets_api import router as sheets_router
-from services.sites_api import router as sites_router
 from services.store.store import open_store
-from services.tiles import TileSource
-from services.tiles import router as tiles_router
-from services.tokens_api import router as tokens_router
-from services.workspace import Unsurveyed, Workspace, ask, at_levels, open_if_surveyed, open_workspace
 
 COMPUTING_AT_ONCE = 2
 # A computing thread hands the interpreter on ten times as soon as by default: those that only read wait less.

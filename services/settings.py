@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import Field, SecretStr
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 
 PREFIX = "FETCHWATER_"
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.geodesy import local_crs, to_plane
+from geo.base.geodesy import local_crs, to_plane
 from tests.real.shorelines import read_rings
 
 _LAKE, _ISLAND = 2, 3

@@ -7,14 +7,14 @@ import pytest
 import shapely
 
 from geo import pipeline
-from geo.assumed import assumed
-from geo.geodesy import local_crs
-from geo.grid import Grid
-from geo.ingest.aircraft import load_profile
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
+from geo.records.extras import Target
 from geo.records.region import Region, RegionFrame, WaterBody
-from geo.records.supply import Target
-from geo.sorties import Sky
+from geo.search.assumptions import assumed
+from geo.search.flown_legs import FlightContext
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 LAKE = shapely.box(-400.0, -150.0, 400.0, 150.0)
@@ -75,7 +75,7 @@ def test_legs_pass_over_trees_and_over_the_tallest_where_they_are_unknown():
     weather = Weather(0.0, 0.0, 20.0, 1013.25, 0.0)
 
     def highest(made: Region) -> float:
-        sky = Sky(made, pipeline.survey(made), HEAVY, weather)
+        sky = FlightContext(made, pipeline.survey(made), HEAVY, weather)
         start, end = shapely.Point(-1500.0, 1500.0), shapely.Point(1500.0, 1500.0)
         leg = sky.fly(start, 100.0, end, 100.0, loaded=True)
         return leg.safe_altitude_m - sky.clearance_m

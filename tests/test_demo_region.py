@@ -15,13 +15,13 @@ import pytest
 import shapely
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
-from geo.prepared import Prepared
+from geo.base.prepared import Prepared
+from geo.base.units import MS_PER_KNOT
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.sorties import Sky, conditions_at, drop_point, ground_m, with_legs
-from geo.units import MS_PER_KNOT
+from geo.search.flown_legs import FlightContext, conditions_at, drop_point, ground_m, with_legs
 
 FOLDER = Path(__file__).resolve().parents[1] / "demo_region"
 INTENDED = tomllib.loads((FOLDER / "intended.toml").read_text(encoding="utf-8"))
@@ -135,7 +135,7 @@ def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
     outline = next(each for each in region.fires if each.fire_id == fire)
     drop = drop_point(outline, region)
     drop_m = ground_m(region, drop, "fire") + profile.drop_height_m
-    sky = Sky(region, surveyed, profile, weather)
+    sky = FlightContext(region, surveyed, profile, weather)
     bay = next(body for body in surveyed.bodies if body.body_id == "S01")
     ram = assessed["S01"]["ram_intake"]
     assert len(ram.alternatives) >= 3

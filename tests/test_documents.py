@@ -11,10 +11,10 @@ import pytest
 import typer.main
 
 from geo.ingest import settings as region_file
-from geo.ingest.aircraft import profile_names
+from geo.ingest.layers.aircraft import profile_names
 from geo.records.survey import SurveySettings
 from services.app import RankingQuestion
-from services.cli import app
+from services.cli.main import app
 from services.settings import PREFIX, Settings
 from tests.column_tables import markdown
 

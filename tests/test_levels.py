@@ -5,9 +5,9 @@ from dataclasses import replace
 import pytest
 import shapely
 
-from geo.errors import BadInput
-from geo.levels import with_level
+from geo.base.errors import BadInput
 from geo.records.region import Region, RegionFrame, WaterBody
+from geo.today.levels import with_level
 
 FRAME = RegionFrame("", 0.0, 0.0, "Height datum 2024")
 LOW = WaterBody(

@@ -5,7 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import shapely
 
-from geo.prepared import Prepared
+from geo.base.prepared import Prepared
 
 
 def wavy(corners: int) -> shapely.Polygon:

@@ -11,13 +11,13 @@ import pytest
 import shapely
 
 from geo import pipeline
-from geo.errors import BadArgument
-from geo.ingest.aircraft import load_profile
-from geo.prospects import LeastLegs, Prospects, both_ways_s_m
+from geo.base.errors import BadArgument
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather, WindProfile
+from geo.records.extras import Target
 from geo.records.region import Closure, Fire
-from geo.records.supply import Target
-from geo.sorties import Sky
+from geo.search.flown_legs import FlightContext
+from geo.search.rate_bounds import LeastLegs, RateBounds, both_ways_s_m
 from tests.ranking.random_regions import Recipe, made
 
 HEAVY = load_profile("heavy_tank_helicopter")
@@ -84,7 +84,9 @@ def test_no_source_beats_its_bound(profile, weather):
     """300 waters of all sorts, judged by the assessment itself and flown over level ground with nothing in the way."""
     region, survey = made(Recipe(300, cells=80, relief_m=900.0, closed=0, good_share=0.4), 21)
     drop = shapely.Point(300.0, -500.0)
-    bounds = Prospects(region, survey, profile).most_rates(Sky(region, survey, profile, weather), drop)
+    bounds = RateBounds(region, survey, profile).most_rates(
+        FlightContext(region, survey, profile, weather), drop
+    )
     usable = 0
     fixed_s = profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
     for bound, (assessment, air) in zip(
@@ -142,13 +144,13 @@ def test_flown_round_trips_never_beat_the_least_time(seed):
     """On the ellipsoid, over terrain and round closed air, at 60 degrees south: the plane's half per cent covers it."""
     region, survey = made(SMALL, seed)
     for weather in (CALM, STRONG):
-        sky = Sky(region, survey, HEAVY, weather)
+        context = FlightContext(region, survey, HEAVY, weather)
         for source in pipeline.rank(region, survey, region.fires[0], HEAVY, weather).sources:
             ends = source.cycle.loaded_leg.route.coords[0], source.cycle.empty_leg.route.coords[-1]
             near, far = (shapely.Point(end) for end in ends)
             middle = shapely.Point(0.5 * (near.x + far.x), 0.5 * (near.y + far.y))
             flown = source.cycle.loaded_leg.time_s + source.cycle.empty_leg.time_s
-            least = LeastLegs(sky).seconds(middle.distance(source.drop_point), 0.5 * near.distance(far))
+            least = LeastLegs(context).seconds(middle.distance(source.drop_point), 0.5 * near.distance(far))
             assert 0.0 <= float(least) <= flown
 
 

@@ -10,14 +10,14 @@ import pytest
 import shapely
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
-from geo.prepared import Prepared
+from geo.base.prepared import Prepared
+from geo.ingest.layers.aircraft import load_profile
 from geo.ranking.rank import rank
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
 from geo.records.region import Closure
-from geo.sorties import Sky, drop_point, ground_m, in_fire, with_legs, with_transits
-from geo.ways_round import Hub, WaysRound
+from geo.search.flown_legs import FlightContext, drop_point, ground_m, in_fire, with_legs, with_transits
+from geo.search.terrain_routes import Hub, TerrainRoutes
 from tests.ranking.random_regions import Recipe, made
 
 HEAVY = load_profile("heavy_tank_helicopter")
@@ -28,22 +28,22 @@ SPARE_S = 60.0
 def plainly(region, survey, profile, *, quick: bool):
     """Rank by working out everything."""
     fire = region.fires[0]
-    sky = Sky(region, survey, profile, WEATHER)
+    context = FlightContext(region, survey, profile, WEATHER)
     drop = drop_point(fire, region)
     hub = Hub(drop, ground_m(region, drop, "fire") + profile.drop_height_m)
-    ways, burning = WaysRound(sky), Prepared(fire.area)
+    ways, burning = TerrainRoutes(context), Prepared(fire.area)
     found = []
     for body, (assessment, air) in zip(
         survey.bodies, pipeline.assess(region, survey, profile, WEATHER), strict=True
     ):
         for method in assessment.methods:
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
-            one = with_legs(sky, burning, one, hub.point, hub.altitude_m)
+            one = with_legs(context, burning, one, hub.point, hub.altitude_m)
             if method.verdict == "usable" and not in_fire(one.assessment, burning) and not quick:
                 one = ways.quicker(one, hub)
             if one.loaded_leg is not None:
                 one = (
-                    with_transits(sky, one, hub.point, hub.altitude_m)
+                    with_transits(context, one, hub.point, hub.altitude_m)
                     if quick
                     else ways.with_transits(one, hub)
                 )

@@ -15,14 +15,14 @@ from PIL import Image
 from pyproj import Geod
 
 from geo import pipeline
-from geo.errors import BadArgument
-from geo.export.document import document
-from geo.grid import Grid
-from geo.ingest.aircraft import load_profile
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
+from geo.export.formats.document import document
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
 from geo.records.region import Closure, Fire, Obstacle
-from geo.sorties import Sky, cycle_sides, drop_point
-from services import quantities
+from geo.search.flown_legs import FlightContext, cycle_sides, drop_point
+from services.core import quantities
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_region"
 WEATHER = quantities.weather("300/18kt", "34C", "1009", "0m", None)
@@ -249,7 +249,7 @@ def test_the_round_trip_of_a_source_is_drawn(region, survey, tmp_path):
     profile = load_profile("heavy_tank_helicopter")
     ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
     source = ranking.sources[-1]
-    sides = cycle_sides(Sky(region, survey, profile, WEATHER), source)
+    sides = cycle_sides(FlightContext(region, survey, profile, WEATHER), source)
     for side, leg in zip(sides, (source.cycle.loaded_leg, source.cycle.empty_leg), strict=True):
         assert side.distance_m[-1] == pytest.approx(leg.distance_m)
         assert np.all(side.altitude_m[1:-1] >= side.needed_m[1:-1] - 0.1)

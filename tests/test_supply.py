@@ -11,16 +11,17 @@ from pathlib import Path
 import pytest
 import shapely
 
-from geo import pipeline, supply
-from geo.errors import BadArgument, BadInput
-from geo.export.document import document, geojson_geometry
-from geo.export.supply_layer import supply_frame
-from geo.ingest.aircraft import load_profile
+from geo import pipeline
+from geo.base.errors import BadArgument, BadInput
+from geo.export.formats.document import document, geojson_geometry
+from geo.export.layers.supply_layer import supply_frame
+from geo.ingest.layers.aircraft import load_profile
+from geo.records.extras import ExtrasRequest, Target
 from geo.records.region import Fire
-from geo.records.supply import Asked, Target
-from geo.sorties import Sky, ground_m
-from geo.targets import dry_edge
-from services import quantities
+from geo.search import extras as supply
+from geo.search.drop_points import dry_edge
+from geo.search.flown_legs import FlightContext, ground_m
+from services.core import quantities
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_region"
 WEATHER = quantities.weather("300/18kt", "34C", "1009", "0m", None)
@@ -50,12 +51,12 @@ def ranking(region, survey, wide):
 
 @pytest.fixture(scope="module")
 def stretches(region, survey, wide, ranking):
-    return supply.perimeter_supply(region, survey, wide, PROFILE, ranking, Asked())
+    return supply.perimeter_supply(region, survey, wide, PROFILE, ranking, ExtrasRequest())
 
 
 def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, ranking):
     """Brute force: all ranked sources flown to a lattice of 60 places over the region, more varied than one edge."""
-    sky = Sky(region, survey, PROFILE, WEATHER)
+    context = FlightContext(region, survey, PROFILE, WEATHER)
     wet = [body.polygon for body in region.bodies]
     east, north, far_east, far_north = shapely.union_all(wet).bounds
     winners, dry, before = set(), 0, None
@@ -63,14 +64,14 @@ def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, ranki
         point = shapely.Point(
             east + (far_east - east) * (k % 10 + 0.5) / 10, north + (far_north - north) * (k // 10 + 0.5) / 6
         )
-        lazy = supply._serve(sky, ranking.sources, point, wet, before)
+        lazy = supply._serve(context, ranking.sources, point, wet, before)
         before = lazy.body_id
         if any(polygon.covers(point) for polygon in wet):
             assert lazy.body_id is None and "on water" in lazy.reason
             continue
         dry += 1
         drop_m = ground_m(region, point, "test") + PROFILE.drop_height_m
-        trips = [(s, supply._round_trip_s(sky, s, point, drop_m)) for s in ranking.sources]
+        trips = [(s, supply._round_trip_s(context, s, point, drop_m)) for s in ranking.sources]
         rates = {s.body_id: 3600.0 * s.cycle.litres / trip_s for s, trip_s in trips if trip_s is not None}
         assert (lazy.litres_per_hour is None) == (not rates)
         if rates:
@@ -89,10 +90,10 @@ def test_the_stretches_are_the_whole_edge(region, wide, stretches):
 
 
 def test_a_point_at_the_ranking_s_own_drop_gives_its_own_round_trip(region, survey, wide, ranking):
-    sky = Sky(region, survey, PROFILE, WEATHER)
+    context = FlightContext(region, survey, PROFILE, WEATHER)
     first = ranking.sources[0]
     drop_m = ground_m(region, first.drop_point, "test") + PROFILE.drop_height_m
-    again = supply._round_trip_s(sky, first, first.drop_point, drop_m)
+    again = supply._round_trip_s(context, first, first.drop_point, drop_m)
     # The ranking may have found a quicker way round high ground; along the edge legs go straight or round closed air.
     if first.cycle.loaded_leg.detour or first.cycle.empty_leg.detour:
         assert first.cycle.round_trip_s - 1e-6 <= again <= 1.05 * first.cycle.round_trip_s
@@ -127,7 +128,7 @@ def test_a_drawn_flank_is_the_drop_and_the_line_supplied(region, survey, wide, t
     target = pipeline.target(str(file), region, files=True)
     assert target.flank.length == pytest.approx(line.length, rel=1e-3)
     answered, beside = pipeline.answer(
-        region, survey, wide, PROFILE, WEATHER, top=2, asked=Asked(target=target, perimeter=True)
+        region, survey, wide, PROFILE, WEATHER, top=2, asked=ExtrasRequest(target=target, perimeter=True)
     )
     middle = target.flank.interpolate(0.5, normalized=True)
     assert all(source.drop_point.distance(middle) < 1e-6 for source in answered.sources)
@@ -184,13 +185,13 @@ def test_the_chance_of_depth_is_the_surveys_own(region, survey, ranking):
 
 
 def test_daylight_needs_a_day_or_a_time(region, survey, wide, ranking):
-    assert supply.daylight_of(region, wide, ranking, Asked()) is None
-    asked = Asked(at=datetime(2026, 2, 1, 3, 30, tzinfo=UTC))
+    assert supply.daylight_of(region, wide, ranking, ExtrasRequest()) is None
+    asked = ExtrasRequest(at=datetime(2026, 2, 1, 3, 30, tzinfo=UTC))
     light = supply.daylight_of(region, wide, ranking, asked)
     # 128 W lies 8.5 h behind: 03:30Z is still 31 January there, and dusk is on the coming evening, not a day later.
     assert 0.0 < (light.dusk - asked.at).total_seconds() < 6 * 3600
     dated = replace(ranking, weather=replace(WEATHER, day=datetime(2026, 1, 31).date()))
-    assert supply.daylight_of(region, wide, dated, Asked()).dusk == light.dusk
+    assert supply.daylight_of(region, wide, dated, ExtrasRequest()).dusk == light.dusk
 
 
 def test_a_fleet_of_one_takes_the_best_source(region, survey, wide, ranking):
@@ -203,7 +204,7 @@ def test_a_fleet_of_one_takes_the_best_source(region, survey, wide, ranking):
 
 def test_the_layer_carries_the_shares_and_the_edge(region, survey, wide, tmp_path):
     answered, beside = pipeline.answer(
-        region, survey, wide, PROFILE, WEATHER, top=3, asked=Asked(perimeter=True)
+        region, survey, wide, PROFILE, WEATHER, top=3, asked=ExtrasRequest(perimeter=True)
     )
     pipeline.export_ranking(tmp_path, region, survey, answered, ("geojson", "csv"), beside)
     rows = json.loads((tmp_path / "ranked.geojson").read_text())["features"]

@@ -6,8 +6,8 @@ air is lighter, so the true density altitude of a humid day is somewhat above th
 
 import numpy as np
 
-from geo.errors import BadArgument
-from geo.units import CELSIUS_ZERO_K, HPA_PER_INHG, STANDARD_GRAVITY_MS2
+from geo.base.errors import BadArgument
+from geo.base.units import CELSIUS_ZERO_K, HPA_PER_INHG, STANDARD_GRAVITY_MS2
 
 Number = float | np.ndarray
 

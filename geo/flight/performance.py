@@ -5,7 +5,7 @@ import math
 import gsw
 import numpy as np
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import SalinityClass
 
 # Practical salinity taken for a stated class where none was measured: fresh as pure water (its upper limit, 0.5, would

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geo.errors import BadArgument, NotFlyable
+from geo.base.errors import BadArgument, NotFlyable
 
 Number = float | np.ndarray
 

@@ -5,30 +5,30 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from geo.errors import BadInput
-from geo.ingest.canopy import read_canopy
-from geo.ingest.contours import read_contours
-from geo.ingest.depth_areas import read_depth_areas
-from geo.ingest.depth_check import check_depths_agree, check_stated_depths
-from geo.ingest.fingerprint import fingerprint
-from geo.ingest.fires import read_fires
-from geo.ingest.frame import choose_frame
-from geo.ingest.layers import Desk
-from geo.ingest.level_check import check_levels
-from geo.ingest.overlaps import check_overlaps
-from geo.ingest.places import base_of, check_base, check_layer
-from geo.ingest.process import Worker, shared
-from geo.ingest.rasters import read_depth_grid, read_terrain
-from geo.ingest.report import Report
+from geo.base.errors import BadInput
+from geo.base.fault import Fault
+from geo.ingest.checks.depth_check import check_depths_agree, check_stated_depths
+from geo.ingest.checks.fingerprint import fingerprint
+from geo.ingest.checks.level_check import check_levels
+from geo.ingest.checks.overlaps import check_overlaps
+from geo.ingest.checks.places import base_of, check_base, check_layer
+from geo.ingest.checks.report import Report
+from geo.ingest.checks.terrain_holes import check_holes
+from geo.ingest.files.process import Worker, shared
+from geo.ingest.layers.canopy import read_canopy
+from geo.ingest.layers.contours import read_contours
+from geo.ingest.layers.depth_areas import read_depth_areas
+from geo.ingest.layers.fires import read_fires
+from geo.ingest.layers.layer_file import Desk
+from geo.ingest.layers.rasters import read_depth_grid, read_terrain
+from geo.ingest.layers.soundings import read_soundings
+from geo.ingest.layers.surroundings import read_closures, read_obstacles, read_sites
+from geo.ingest.layers.water import check_water_units, water_bodies
+from geo.ingest.metric_plane import choose_frame
 from geo.ingest.settings import FILE_NAME, RegionSettings
 from geo.ingest.settings_file import read_settings
-from geo.ingest.soundings import read_soundings
-from geo.ingest.stand_in import stand_in_frame
-from geo.ingest.surroundings import read_closures, read_obstacles, read_sites
-from geo.ingest.terrain_holes import check_holes
-from geo.ingest.water import check_water_units, water_bodies
+from geo.ingest.stand_in_plane import stand_in_frame
 from geo.records.chart import DepthChart
-from geo.records.fault import Fault
 from geo.records.region import Region, RegionFrame, WaterBody
 
 Progress = Callable[[str], None]

@@ -7,7 +7,7 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from geo.ingest.report import FileReport, Report
+from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.settings import FILE_NAME, RegionSettings
 
 MAX_BYTES = 1024 * 1024

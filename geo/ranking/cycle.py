@@ -2,7 +2,7 @@
 
 import math
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.aircraft import AircraftProfile
 from geo.records.flight import Leg
 from geo.records.ranking import Cycle

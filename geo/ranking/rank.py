@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.ranking.cycle import fly_cycle
 from geo.ranking.fuel_plan import plan_fuel
 from geo.ranking.reasons import first_reason, position_reason

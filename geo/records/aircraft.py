@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from geo.units import turn_radius_m
+from geo.base.units import turn_radius_m
 
 FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
 METHOD_NAMES: dict[str, str] = {

@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 
 # Height above the ground at which a surface wind is measured: the World Meteorological Organization's standard.
 SURFACE_WIND_M = 10.0

@@ -8,10 +8,10 @@ from typing import Literal
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.fault import Fault
+from geo.base.grid import Grid
 from geo.records.chart import DepthChart
-from geo.records.fault import Fault
 from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
 
 WaterKind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea", "unknown"]
@@ -178,7 +178,7 @@ class AnnotatedSite:
     status holds on the days valid_from to valid_to (None: open-ended), or, where seasonal, between the days season_from
     and season_to of every year, written MM-DD. effect "veto" rules the water out whatever the status, "limit" caps the
     load at most_litres [L], "note" only warns, "confirm" says that the place was seen to be good. permission holds
-    until permission_to. `geo/sites.py` says what of it counts on a day.
+    until permission_to. `geo/today/sites.py` says what of it counts on a day.
     """
 
     site_id: str

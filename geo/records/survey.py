@@ -6,7 +6,7 @@ from typing import Literal
 
 import numpy as np
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.geometry import AreaM, LineM, PointM
 from geo.records.region import SalinityClass, WaterKind
 

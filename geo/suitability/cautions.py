@@ -2,11 +2,11 @@
 
 from collections.abc import Sequence
 
+from geo.base.units import MS_PER_KNOT
 from geo.records.suitability import Criterion
 from geo.records.survey import LeastDepth
 from geo.suitability.criteria import knots
 from geo.suitability.facts import Facts
-from geo.units import MS_PER_KNOT
 
 # Light wind carries most spray into the engines: US Army TM 1-1520-240-10, 8-4-41 (about 5 to 16 kt).
 SPRAY_FROM_MS, SPRAY_TO_MS = 5.0 * MS_PER_KNOT, 16.0 * MS_PER_KNOT

@@ -8,11 +8,11 @@ scores 0 and keeps its weight, a score lies between 0 and 100. Where a score gro
 import math
 from collections.abc import Sequence
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
+from geo.base.units import MS_PER_KNOT
 from geo.records.aircraft import HoverFill, RamIntake
 from geo.records.suitability import Criterion, State, TwoPasses
 from geo.suitability.weights import WEIGHTS
-from geo.units import MS_PER_KNOT
 
 # Common practice, no source: the margins that earn the full score.
 HEAD_WIND_SCALE_MS = 5.0

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
 from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.aircraft import FillMethod, RamIntake
 from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses

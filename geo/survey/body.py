@@ -6,8 +6,8 @@ from datetime import date
 
 import numpy as np
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, SalinityClass, Soundings, WaterBody
 from geo.records.survey import BodySurvey, HoverPoint, Measure, SurveySettings
@@ -198,7 +198,7 @@ def _hover(
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
         return None
-    return replace(point, depth=today.veiled(point.depth))
+    return replace(point, depth=today.with_shore_unknown(point.depth))
 
 
 def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:

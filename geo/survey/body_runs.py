@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from shapely.errors import GEOSException
 
-from geo.errors import FetchwaterError
-from geo.geodesy import grid_heading_deg, plane_geodesic
+from geo.base.errors import FetchwaterError
+from geo.base.geodesy import grid_heading_deg, plane_geodesic
 from geo.records.region import RegionFrame
 from geo.records.survey import LeastDepth, Run, RunPart
 from geo.survey.bent.flyable import (
@@ -199,7 +199,7 @@ class RunSurveyor:
 
     def _depth(self, line: shapely.LineString) -> LeastDepth:
         width_m = min(SCOOP_STRIP_M, self.around.settings.corridor_width_m)
-        return self.today.veiled(self.model.least_along(line, width_m))
+        return self.today.with_shore_unknown(self.model.least_along(line, width_m))
 
 
 NOT_ASKED = LeastDepth(

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import EndClearance, SurveySettings
 from geo.survey.fan import Fan

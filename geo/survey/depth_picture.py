@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DepthPicture, SurveySettings

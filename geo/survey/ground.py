@@ -9,7 +9,7 @@ import shapely
 from rasterio.features import rasterize
 from rasterio.transform import Affine
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 
 
 class Trapezoid(Protocol):

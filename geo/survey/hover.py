@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 import shapely
 
-from geo.prepared import Prepared
+from geo.base.prepared import Prepared
 from geo.records.region import Obstacle
 from geo.records.survey import HoverPoint, LeastDepth, SurveySettings
 from geo.survey.clearance import obstacle_label

@@ -5,7 +5,7 @@ from math import pi, sqrt
 
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.survey import HoverPoint, LeastDepth, LevelOutlook, Run, SoundingAdvice, SurveySettings
 from geo.survey.body_runs import SCOOP_STRIP_M
 from geo.survey.depth.corridor import Corridor, Disc

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.longest.frame import Shore
 from geo.survey.longest.headings import heading_fan
 from geo.survey.longest.limits import ENDLESS, Limits, is_over, no_limits

@@ -3,7 +3,7 @@
 from datetime import date
 from math import isfinite
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import SalinityClass, SalinityEvidence, WaterKind
 
 # Venice System (Symposium on the Classification of Brackish Waters, 1958), practical salinity: limnetic below 0.5,

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
-from geo.geodesy import grid_heading_deg
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.geodesy import grid_heading_deg
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, Soundings, WaterBody
 from geo.records.side_view import SideView, Standing
 from geo.records.survey import BodySurvey, SurveySettings

@@ -28,7 +28,7 @@ class WaterToday:
     moved: bool
     veil: str = ""
 
-    def veiled(self, depth: LeastDepth) -> LeastDepth:
+    def with_shore_unknown(self, depth: LeastDepth) -> LeastDepth:
         """Give a depth as it is, or as unknown where the shore of today is."""
         if not self.veil or depth.quantiles_m is None:
             return depth

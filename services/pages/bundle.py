@@ -8,7 +8,7 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from geo.errors import FetchwaterError
+from geo.base.errors import FetchwaterError
 
 _IMPORT = re.compile(r'^import \{([^}]*)\} from "\./(\w+)\.js";$', re.MULTILINE)
 _EXPORT = re.compile(r"^export ((?:async function|function\*?|class|const) (\w+))", re.MULTILINE)

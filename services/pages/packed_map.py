@@ -8,11 +8,12 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from geo import pipeline, views
-from geo.export.document import document
+from geo import pipeline
+from geo.export.formats.document import document
+from geo.products import page_views as views
 from geo.records.region import Region
+from services.core.workspace import Answer, Workspace
 from services.pages.bundle import CannotBundle, classic_script
-from services.workspace import Answer, Workspace
 
 _HERE = Path(__file__).resolve().parent
 _STATIC = _HERE / "static"

@@ -15,12 +15,12 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
-from geo import views
-from geo.errors import BadArgument
-from geo.export.document import document
+from geo.base.errors import BadArgument
+from geo.export.formats.document import document
+from geo.products import page_views as views
+from services.http.dependencies import Opened, Ready
 from services.pages.bundle import classic_script
 from services.pages.sending import ASK_AGAIN, Content, content, json_content, send
-from services.ready import Opened, Ready
 
 HERE = Path(__file__).resolve().parent
 GEOJSON = "application/geo+json"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fastapi import Request, Response
 
-from geo.recent import Recent
+from geo.base.recent import Recent
 
 LEAST_PACKED_BYTES = 1_000
 # Level 5 packs a district's outlines within a few per cent of level 9 at a fraction of its time.

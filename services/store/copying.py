@@ -15,8 +15,8 @@ from typing import Any
 from sqlalchemy import Connection, Engine, Table, delete, func, select, text
 from sqlalchemy.exc import DBAPIError, StatementError
 
-from geo.errors import BadArgument, BadInput
-from geo.records.fault import Fault
+from geo.base.errors import BadArgument, BadInput
+from geo.base.fault import Fault
 from services.store.column_types import now
 from services.store.engine import file_engine, place, postgis_engine, reading, writing
 from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable

@@ -14,7 +14,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.pool import ConnectionPoolEntry
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.settings import Settings
 from services.store.errors import StoreBroken, StoreUnreachable
 from services.store.geometry import register_functions

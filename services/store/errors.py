@@ -9,7 +9,7 @@ FetchwaterError
 
 from typing import Any
 
-from geo.errors import FetchwaterError
+from geo.base.errors import FetchwaterError
 
 
 class StoreTooNew(FetchwaterError):

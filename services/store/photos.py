@@ -7,7 +7,7 @@ from uuid import uuid4
 
 from sqlalchemy import Engine, select, update
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.store.column_types import now
 from services.store.engine import reading, writing
 from services.store.errors import NotKept

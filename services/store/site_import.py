@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Engine
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.store.engine import writing
 from services.store.errors import Conflict
 from services.store.site_record import SiteFields, SiteRecord

@@ -2,8 +2,8 @@
 
 from sqlalchemy import Connection, or_, select
 
-from geo.errors import BadInput
-from geo.records.fault import Fault
+from geo.base.errors import BadInput
+from geo.base.fault import Fault
 from services.store.site_record import SiteFields
 from services.store.tables import region, water_body
 

@@ -13,7 +13,7 @@ from dateutil.relativedelta import relativedelta
 from sqlalchemy import Connection, Engine, select, update
 from sqlalchemy.exc import IntegrityError
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.store.column_types import instant_text, now
 from services.store.engine import reading, writing
 from services.store.errors import Conflict, NotKept

@@ -28,9 +28,9 @@ def code_fingerprint() -> str:
     root = Path(__file__).resolve().parents[2] / "geo"
     digest = sha256(version("fetchwater").encode())
     parts = (
-        root.glob("*.py"),
+        root.glob("base/*.py"),
         root.glob("records/*.py"),
-        root.glob("ingest/*.py"),
+        root.glob("ingest/**/*.py"),
         root.glob("survey/**/*.py"),
         root.glob("survey/**/*.json"),
     )

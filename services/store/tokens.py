@@ -8,7 +8,7 @@ from typing import Literal, get_args
 
 from sqlalchemy import Engine, Select, or_, select, update
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.store.column_types import now
 from services.store.engine import reading, writing
 from services.store.errors import NotKept

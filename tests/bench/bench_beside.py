@@ -1,11 +1,12 @@
 """What is answered beside the order, each beside the plain way: how sure it is, the fire's edge, a fleet."""
 
-from geo import pipeline, supply
-from geo.ingest.aircraft import load_profile
+from geo import pipeline
+from geo.ingest.layers.aircraft import load_profile
+from geo.records.extras import ExtrasRequest
 from geo.records.region import Fire
-from geo.records.supply import Asked
-from geo.sorties import Sky, ground_m
-from services import quantities
+from geo.search import extras as supply
+from geo.search.flown_legs import FlightContext, ground_m
+from services.core import quantities
 from tests.bench.bench_job import DEMO, seconds
 
 
@@ -33,15 +34,15 @@ def main() -> None:
 
 def _edge(region, survey, fire, profile, weather, ranking) -> None:
     def lazily() -> object:
-        return supply.perimeter_supply(region, survey, fire, profile, ranking, Asked())
+        return supply.perimeter_supply(region, survey, fire, profile, ranking, ExtrasRequest())
 
     def fully() -> None:
-        sky = Sky(region, survey, profile, weather)
-        for line in supply._edges(fire, Asked()):
+        context = FlightContext(region, survey, profile, weather)
+        for line in supply._edges(fire, ExtrasRequest()):
             for point in supply.points_along(line):
                 drop_m = ground_m(region, point, "edge") + profile.drop_height_m
                 for source in ranking.sources:
-                    supply._round_trip_s(sky, source, point, drop_m)
+                    supply._round_trip_s(context, source, point, drop_m)
 
     points = sum(one.points for one in lazily())
     print(f"edge of {points} points, best source of each:         {1000 * seconds(lazily, 3):10.1f} ms")

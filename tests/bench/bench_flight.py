@@ -16,18 +16,18 @@ import numpy as np
 import shapely
 from scipy.integrate import quad
 
-from geo.flight.best_leg import grid_bearing_deg
-from geo.flight.corridor import Corridor, corridor
-from geo.flight.legs import leg
-from geo.flight.terrain_ways import TerrainWays
-from geo.flight.time_field import FieldSettings
-from geo.flight.way_ground import way_ground
-from geo.flight.way_kernels import bend, jitter, shorten, split
-from geo.flight.way_state import FlightState, rule_of
-from geo.flight.ways import airspace, find_way
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.best_leg import grid_bearing_deg
+from geo.flight.legs.corridor import Corridor, corridor
+from geo.flight.legs.flight_state import FlightState, rule_of
+from geo.flight.legs.leg import leg
+from geo.flight.legs.no_fly_routes import airspace, find_way
+from geo.flight.routing.route_ground import route_ground
+from geo.flight.routing.route_kernels import bend, jitter, shorten, split
+from geo.flight.routing.terrain_legs import TerrainLegs
+from geo.flight.routing.time_field import FieldSettings
 from geo.flight.winds import FieldWinds
-from geo.geodesy import local_crs
-from geo.grid import Grid
 from geo.records.conditions import WindField
 from geo.records.flight import Leg
 from tests.flight.test_legs import CRS as PLANE
@@ -168,7 +168,7 @@ def far_finer_s(
     found: list[Leg], surface: Corridor, ends: tuple, ends_m: tuple[float, float], state: FlightState
 ) -> float:
     """Give the least time [s] of the two best ways found, each loosened by 18,000 trials and flown exactly."""
-    ground = way_ground(surface, airspace([]))
+    ground = route_ground(surface, airspace([]))
     wind = grid_bearing_deg(PLANE, ends[1], state.wind_from_true_deg)
     rule = rule_of(state, *ends_m, wind, ground.lowest_m)
     best_s = min(one.time_s for one in found)
@@ -198,11 +198,11 @@ def mountains(name: str, grid: Grid, seed: int) -> None:
     taken = {"ways": 0.0, "grid": 0.0}
     for method, state in (("legs_to", LOADED), ("legs_from", EMPTY)):
         begun = time.process_time()
-        found = [getattr(TerrainWays(surface, airspace([]), PLANE), method)(hub, hub_m, others, state)]
+        found = [getattr(TerrainLegs(surface, airspace([]), PLANE), method)(hub, hub_m, others, state)]
         taken["ways"] += time.process_time() - begun
         sums["ways"].append(_times(found[0]))
         for stages in FINER:
-            sought = TerrainWays(surface, airspace([]), PLANE, stages)
+            sought = TerrainLegs(surface, airspace([]), PLANE, stages)
             found.append(getattr(sought, method)(hub, hub_m, others, state))
         ends = [(place, hub) if method == "legs_to" else (hub, place) for place, _ in others]
         heights = [_heights(pair, others, hub, hub_m) for pair in ends]

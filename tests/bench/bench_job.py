@@ -15,8 +15,8 @@ import numpy as np
 import shapely
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
-from services import quantities
+from geo.ingest.layers.aircraft import load_profile
+from services.core import quantities
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 

@@ -22,9 +22,9 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, sync_playwright
 
 import services.app as service_app
+from services.core.workspace import Workspace
 from services.store.store import Store
 from services.store.surveys import SurveyRun
-from services.workspace import Workspace
 from tests.browser.conftest import CHROMIUM, FLAGS, Service
 from tests.ranking.random_regions import Recipe, made
 

@@ -21,14 +21,14 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import dijkstra
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
-from geo.prospects import Prospects
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
-from geo.shortlist import question_of, shortlist
-from geo.supply import certainty_of
-from geo.targets import Drop
+from geo.search.best_first import question_of, shortlist
+from geo.search.drop_points import Drop
+from geo.search.extras import certainty_of
+from geo.search.rate_bounds import RateBounds
 from tests.ranking.random_regions import Recipe, made
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
@@ -140,7 +140,7 @@ def hundred_thousand() -> None:
     """The first ten of 100,000 sources; all bounds and the best 300 worked out."""
     region, survey = made(Recipe(100_000, 2_000, 150.0, 900.0, closed=20, good_share=0.3), 2)
     begun = time.process_time()
-    Prospects(region, survey, PROFILE)
+    RateBounds(region, survey, PROFILE)
     prepared = time.process_time() - begun
     pipeline.rank(region, survey, region.fires[0], PROFILE, weather(1.0), top=10)
     print(f"100,000 sources prepared for one aircraft, once a survey:        {prepared:7.2f} s")

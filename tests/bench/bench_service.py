@@ -21,15 +21,15 @@ import shapely
 import uvicorn
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
-from services import quantities
+from geo.ingest.layers.aircraft import load_profile
 from services.app import create_app
+from services.core import quantities
+from services.core.workspace import ask, open_workspace
 from services.settings import Settings
 from services.store.engine import writing
 from services.store.layers import bump
 from services.store.store import embedded_store
 from services.store.tables import water_body
-from services.workspace import ask, open_workspace
 from tests.bench.bench_job import DEMO
 from tests.services.feature_samples import MADE, REGION, features_app, fill
 from tests.services.postgis import free_port

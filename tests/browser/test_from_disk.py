@@ -3,10 +3,10 @@
 import pytest
 from playwright.sync_api import Browser, Page
 
-from services.cli_question import TypedQuestion
-from services.field_package import write_package
+from services.cli.cli_question import TypedQuestion
+from services.core.field_package import write_package
+from services.core.workspace import open_workspace
 from services.store.store import embedded_store
-from services.workspace import open_workspace
 from tests.browser.conftest import DESKTOP, PATIENCE_MS, PHONE, write_browser_region
 
 

@@ -6,8 +6,8 @@ from datetime import date
 import numpy as np
 import shapely
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.flight import Leg, Segment
 from geo.records.ranking import Cycle, Exclusion, FuelPlan, RankedSource, Ranking

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.export.gpx import write_gpx
-from geo.export.kml import write_kml
-from geo.export.ranked_layer import ranked_frame, runs_frame
-from geo.export.survey_layer import survey_frames
-from geo.geodesy import to_plane
+from geo.base.geodesy import to_plane
+from geo.export.formats.gpx import write_gpx
+from geo.export.formats.kml import write_kml
+from geo.export.layers.ranked_layer import ranked_frame, runs_frame
+from geo.export.layers.survey_layer import survey_frames
 from geo.records.ranking import Ranking
 from geo.records.region import Region
 from geo.records.suitability import RunBend

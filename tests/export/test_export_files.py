@@ -21,17 +21,17 @@ import pytest
 import shapely
 from lxml import etree
 
-from geo.errors import BadArgument
-from geo.export.columns import COLUMNS, LAYERS
-from geo.export.csv_table import guarded, write_csv
-from geo.export.folder import FILE_LAYERS, FORMATS, USUAL_FORMATS, all_layers, formats_of, write_all
-from geo.export.geographic_shapes import geographic
-from geo.export.geojson import feature_collection, geometry_object, write_geojson
-from geo.export.gpx import write_gpx
-from geo.export.kml import kml_colour, write_kml
-from geo.export.map_style import layer_styles
-from geo.export.ranked_layer import legs_frame, ranked_frame
-from geo.export.xml_text import xml_text
+from geo.base.errors import BadArgument
+from geo.export.formats.csv_table import guarded, write_csv
+from geo.export.formats.folder import FILE_LAYERS, FORMATS, USUAL_FORMATS, all_layers, formats_of, write_all
+from geo.export.formats.geojson import feature_collection, geometry_object, write_geojson
+from geo.export.formats.gpx import write_gpx
+from geo.export.formats.kml import kml_colour, write_kml
+from geo.export.formats.map_style import layer_styles
+from geo.export.formats.xml_text import xml_text
+from geo.export.layers.columns import COLUMNS, LAYERS
+from geo.export.layers.ranked_layer import legs_frame, ranked_frame
+from geo.records.geographic_shapes import geographic
 
 KML = {"k": "http://www.opengis.net/kml/2.2"}
 GPX = {"g": "http://www.topografix.com/GPX/1/1"}

@@ -21,17 +21,17 @@ import pytest
 import shapely
 from lxml import etree
 
-from geo.export.columns import Column
-from geo.export.flatgeobuf import write_flatgeobuf
-from geo.export.folder import FORMATS, SHAPEFILE_LIMITS, all_layers, write_all
-from geo.export.geoparquet import write_geoparquet
-from geo.export.map_style import layer_styles
-from geo.export.palette import MARKS
-from geo.export.ranked_layer import ranked_frame
-from geo.export.shapefile import limits_text, short_names, write_shapefile
-from geo.export.site_layer import write_sites
-from geo.export.supply_layer import supply_frame
-from geo.records.supply import Further, Stretch
+from geo.export.drawing.palette import MARKS
+from geo.export.formats.flatgeobuf import write_flatgeobuf
+from geo.export.formats.folder import FORMATS, SHAPEFILE_LIMITS, all_layers, write_all
+from geo.export.formats.geoparquet import write_geoparquet
+from geo.export.formats.map_style import layer_styles
+from geo.export.formats.shapefile import limits_text, short_names, write_shapefile
+from geo.export.layers.columns import Column
+from geo.export.layers.ranked_layer import ranked_frame
+from geo.export.layers.site_layer import write_sites
+from geo.export.layers.supply_layer import supply_frame
+from geo.records.extras import Extras, Stretch
 
 LAYERS = ("ranked", "runs", "legs", "water")
 TOLERANCE_DEG = 1e-6
@@ -248,7 +248,7 @@ def test_the_supply_layer_goes_along(tmp_path, region, survey, ranking):
         survey,
         ranking,
         formats=["fgb", "parquet", "shp"],
-        further=Further(supply=(stretch,)),
+        further=Extras(supply=(stretch,)),
     )
     assert {"supply.fgb", "supply.parquet", "supply.shp.zip", SHAPEFILE_LIMITS} <= set(written)
     assert (
@@ -265,7 +265,7 @@ def test_one_format_that_fails_changes_no_file(tmp_path, region, survey, ranking
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("geo.export.folder.write_kmz", full)
+    monkeypatch.setattr("geo.export.formats.folder.write_kmz", full)
     with pytest.raises(OSError, match="No space"):
         write_all(tmp_path, region, survey, ranking, formats=["gpkg", "fgb", "parquet", "shp", "kmz"])
     assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == {"water.fgb": b"old"}

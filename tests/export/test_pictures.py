@@ -11,13 +11,13 @@ from matplotlib import _pylab_helpers
 from matplotlib.colors import to_rgb
 from PIL import Image
 
-from geo.errors import BadArgument
-from geo.export.body_picture import body_picture
-from geo.export.canvas import axes_pixels, literal, map_axes, new_figure, write_png
-from geo.export.folder import write_all
-from geo.export.map_drawing import fit_bounds, nice_length, place_labels
-from geo.export.palette import BLACK, VERMILLION, YELLOW
-from geo.export.picture import ranking_picture
+from geo.base.errors import BadArgument
+from geo.export.drawing.body_picture import body_picture
+from geo.export.drawing.canvas import axes_pixels, literal, map_axes, new_figure, write_png
+from geo.export.drawing.map_drawing import fit_bounds, nice_length, place_labels
+from geo.export.drawing.palette import BLACK, VERMILLION, YELLOW
+from geo.export.drawing.ranking_picture import ranking_picture
+from geo.export.formats.folder import write_all
 
 MOST_BYTES = 400_000
 

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geo.errors import BadArgument
-from geo.export.positions import (
+from geo.base.errors import BadArgument
+from geo.base.geodesy import geodesic
+from geo.base.positions import (
     NOT_VALID,
     _variation_deg,
     bearing_text,
@@ -22,7 +23,6 @@ from geo.export.positions import (
     magnetic_variation_deg,
     nautical_miles,
 )
-from geo.geodesy import geodesic
 
 # NOAA NCEI / BGS, World Magnetic Model 2025, test values of the report's table ("WMM2025_TEST_VALUES.txt", 12 rows):
 # year, height [km], latitude, longitude, declination [deg]. Printed to 0.01 deg. Taken from two independent public

@@ -9,15 +9,15 @@ import pandas as pd
 import pytest
 import shapely
 
-from geo.errors import BadArgument
-from geo.export.columns import LAYERS, Column, table
-from geo.export.folder import all_layers
-from geo.export.geographic_shapes import geographic
-from geo.export.palette import MARKS, NOT_USABLE, SURVEY_FIRST, USABLE, mark_of
-from geo.export.positions import NOT_VALID
-from geo.export.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame, wind_text
-from geo.export.survey_layer import survey_frames
-from geo.geodesy import WGS84, to_plane
+from geo.base.errors import BadArgument
+from geo.base.geodesy import WGS84, to_plane
+from geo.base.positions import NOT_VALID
+from geo.export.drawing.palette import MARKS, NOT_USABLE, SURVEY_FIRST, USABLE, mark_of
+from geo.export.formats.folder import all_layers
+from geo.export.layers.columns import LAYERS, Column, table
+from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame, wind_text
+from geo.export.layers.survey_layer import survey_frames
+from geo.records.geographic_shapes import geographic
 
 
 @pytest.fixture(scope="module")

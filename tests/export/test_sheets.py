@@ -13,15 +13,15 @@ from pypdf import PdfReader
 from pyproj import Transformer
 from weasyprint.urls import FatalURLFetchingError
 
-from geo.errors import BadArgument, MissingLibrary, SheetTooLong
-from geo.export.geographic_shapes import geographic
-from geo.export.positions import bearing_text, decimal_degrees, degrees_minutes, duration_text, utm_text
+from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
+from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, duration_text, utm_text
+from geo.export.formats.unit_system import SI, TRADE, US, unit_system
 from geo.export.sheets.paper import PAPERS, TYPE_SIZES_PT, one_page
 from geo.export.sheets.ranking_sheet import ranking_sheet
 from geo.export.sheets.side_drawing import side_drawing
 from geo.export.sheets.water_sheet import best_run, water_sheet
-from geo.export.unit_system import SI, TRADE, US, unit_system
 from geo.ranking.statements import GENERAL_CAUTIONS
+from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite
 from geo.survey.side_view import side_view
 

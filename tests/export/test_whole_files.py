@@ -6,10 +6,10 @@ import geopandas
 import pyogrio
 import pytest
 
-from geo.export import csv_table, geojson, geopackage, gpx, kml
-from geo.export import folder as folder_module
-from geo.export.folder import FORMATS, all_layers, write_all
-from geo.export.whole_file import private_folder, whole_file
+from geo.base.whole_file import private_folder, whole_file
+from geo.export.formats import csv_table, geojson, geopackage, gpx, kml
+from geo.export.formats import folder as folder_module
+from geo.export.formats.folder import FORMATS, all_layers, write_all
 
 OLD = b"the old file"
 DATA_FORMATS = tuple(name for name in FORMATS if name != "png")

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.flight import atmosphere as air
 
 FOOT = 0.3048

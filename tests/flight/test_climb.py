@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geo.flight.climb import Course, altitudes_m, climbing, descending
+from geo.flight.legs.climb import Course, altitudes_m, climbing, descending
 
 VY, VC, C, D = 40.0, 50.0, 4.0, 5.0
 L = 20000.0

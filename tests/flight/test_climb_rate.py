@@ -5,17 +5,17 @@ import math
 import numpy as np
 import pytest
 
-from geo.errors import BadArgument
-from geo.flight.climb_rate import CEILING_RATE_MS, climb_clock, climb_seconds
-from geo.flight.corridor import corridor
-from geo.flight.legs import leg
-from geo.flight.terrain_ways import TerrainWays
-from geo.flight.way_ground import way_ground
-from geo.flight.way_kernels import way_seconds
-from geo.flight.way_state import FlightState, rule_of
-from geo.flight.ways import airspace
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.climb_rate import CEILING_RATE_MS, climb_clock, climb_seconds
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import FlightState, rule_of
+from geo.flight.legs.leg import leg
+from geo.flight.legs.no_fly_routes import airspace
+from geo.flight.routing.route_ground import route_ground
+from geo.flight.routing.route_kernels import way_seconds
+from geo.flight.routing.terrain_legs import TerrainLegs
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 STANDARD = (15.0, 0.0, 1013.25)
@@ -94,12 +94,12 @@ def test_ways_are_sought_by_the_clock():
     clock = climb_clock(4.0, 4000.0, 34.0, 0.0, 1009.0)
     prepared, direct = corridor(hill(), 150.0), fly(clock)
     for method, places in (("legs_to", (8000.0, -8000.0)), ("legs_from", (-8000.0, 8000.0))):
-        sought = TerrainWays(prepared, airspace([]), CRS)
+        sought = TerrainLegs(prepared, airspace([]), CRS)
         hub, other = places
         found = getattr(sought, method)((hub, 0.0), 0.0, [((other, 0.0), 0.0)], state(clock))[0]
         assert found.detour
         assert found.time_s < 0.85 * direct.time_s
-    ground = way_ground(prepared, airspace([]))
+    ground = route_ground(prepared, airspace([]))
     straight = np.array([(-8000.0, 0.0), (8000.0, 0.0)])
     rule = rule_of(state(clock), 0.0, 0.0, 0.0, ground.lowest_m)
     assert way_seconds(straight, ground.open, rule, math.inf) == pytest.approx(direct.time_s, rel=2e-3)

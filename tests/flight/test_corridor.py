@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import BadArgument
-from geo.flight.corridor import corridor, corridor_surface, crop, obstacle_spans, profile
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
+from geo.flight.legs.corridor import corridor, corridor_surface, crop, obstacle_spans, profile
 from geo.records.region import Obstacle
 
 EAST, NORTH = 20.0, 10.0  # oblong cells on purpose: rows and columns must not be swapped

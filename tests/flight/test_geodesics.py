@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geo.geodesy import geodesic, grid_heading_deg, local_crs, plane_geodesic, to_degrees, to_plane
+from geo.base.geodesy import geodesic, grid_heading_deg, local_crs, plane_geodesic, to_degrees, to_plane
 
 
 def dms(degrees: int, minutes: int, seconds: float) -> float:

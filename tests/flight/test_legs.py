@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from pyproj import Geod
 from scipy.integrate import quad
 
-from geo.errors import BadArgument, NotFlyable
-from geo.flight.corridor import corridor
-from geo.flight.legs import leg
-from geo.flight.way_state import FlightState
-from geo.geodesy import local_crs, to_degrees
-from geo.grid import Grid
+from geo.base.errors import BadArgument, NotFlyable
+from geo.base.geodesy import local_crs, to_degrees
+from geo.base.grid import Grid
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg
 from geo.records.region import Obstacle
 
 CRS = local_crs(150.0, -36.0).to_wkt()

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.flight.performance import liftable_kg, water_density_kg_l
 
 TABLE = ((0.0, 10000.0), (1000.0, 9000.0), (3000.0, 5000.0))

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import NotFlyable
-from geo.flight.corridor import corridor
-from geo.flight.legs import leg
-from geo.flight.terrain_ways import TerrainWays
-from geo.flight.time_field import FieldSettings
-from geo.flight.way_ground import way_ground
-from geo.flight.way_kernels import jitter, shorten, split, way_seconds
-from geo.flight.way_state import FlightState, rule_of
-from geo.flight.ways import airspace
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.errors import NotFlyable
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import FlightState, rule_of
+from geo.flight.legs.leg import leg
+from geo.flight.legs.no_fly_routes import airspace
+from geo.flight.routing.route_ground import route_ground
+from geo.flight.routing.route_kernels import jitter, shorten, split, way_seconds
+from geo.flight.routing.terrain_legs import TerrainLegs
+from geo.flight.routing.time_field import FieldSettings
 from geo.records.flight import Leg
 from geo.records.region import Obstacle
 
@@ -38,7 +38,7 @@ def terrain(height_at):
 
 
 def ways(grid, closed=EMPTY, obstacles=()):
-    return TerrainWays(corridor(grid, STATE.half_width_m, obstacles), closed, CRS)
+    return TerrainLegs(corridor(grid, STATE.half_width_m, obstacles), closed, CRS)
 
 
 def fly(start, end, start_m, end_m, state, grid, route=None):
@@ -276,7 +276,7 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
     if cell_m != CELL:
         middle = -HALF + (np.arange(int(2 * HALF / cell_m)) + 0.5) * cell_m
         grid = Grid(grid.bilinear(*np.meshgrid(middle, -middle)), -HALF, HALF, cell_m, cell_m)
-    ground = way_ground(corridor(grid, STATE.half_width_m), EMPTY)
+    ground = route_ground(corridor(grid, STATE.half_width_m), EMPTY)
     rng = np.random.default_rng(4)
     apart = []
     for (start, start_m), (end, end_m) in zip(ends_on(grid, 5, 40), ends_on(grid, 6, 40), strict=True):
@@ -291,7 +291,7 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
 def far_finer_s(grid, found, start, start_m, end, end_m, state):
     """Reference of a far finer search: a way loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
     surface = corridor(grid, state.half_width_m)
-    ground = way_ground(surface, EMPTY)
+    ground = route_ground(surface, EMPTY)
     rule = rule_of(state, start_m, end_m, state.wind_from_true_deg, ground.lowest_m)
     way, best_s = shapely.get_coordinates(found.route), found.time_s
     for longest_m, step_m in ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0), (300.0, 100.0)):
@@ -313,7 +313,7 @@ def test_ways_come_near_the_best_of_far_finer_searches(seed):
     given, least = np.zeros(len(others)), np.zeros(len(others))
     for method in ("legs_to", "legs_from"):
         ours = getattr(ways(grid), method)(hub, hub_m, others, STATE)
-        sought = TerrainWays(corridor(grid, STATE.half_width_m), EMPTY, CRS, finer)
+        sought = TerrainLegs(corridor(grid, STATE.half_width_m), EMPTY, CRS, finer)
         for n, other in enumerate(getattr(sought, method)(hub, hub_m, others, STATE)):
             place, height = others[n]
             ends = (place, height, hub, hub_m) if method == "legs_to" else (hub, hub_m, place, height)

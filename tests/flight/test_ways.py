@@ -10,13 +10,13 @@ import pytest
 import shapely
 from shapely.affinity import rotate
 
-from geo.errors import BadArgument, NotFlyable
-from geo.flight.best_leg import best_leg, grid_bearing_deg
-from geo.flight.legs import leg
-from geo.flight.way_state import FlightState
-from geo.flight.ways import airspace, find_way, way_round, widened
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.errors import BadArgument, NotFlyable
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.best_leg import best_leg, grid_bearing_deg
+from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg
+from geo.flight.legs.no_fly_routes import airspace, find_way, way_round, widened
 from geo.records.region import Closure
 
 TAS = 50.0

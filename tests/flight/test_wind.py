@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geo.errors import BadArgument, NotFlyable
+from geo.base.errors import BadArgument, NotFlyable
 from geo.flight.wind import forward, ground_speed, leg_time, wind_from_flight, wind_triangle
 
 # Published examples: (track, TAS, wind from, wind, printed correction, heading, ground speed,

@@ -12,16 +12,16 @@ import pytest
 import shapely
 from scipy.integrate import cumulative_simpson, quad
 
-from geo.errors import BadArgument, NotFlyable
-from geo.flight.best_leg import best_leg
-from geo.flight.corridor import corridor
-from geo.flight.legs import leg
-from geo.flight.terrain_ways import TerrainWays
-from geo.flight.way_state import FlightState
-from geo.flight.ways import airspace
+from geo.base.errors import BadArgument, NotFlyable
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.best_leg import best_leg
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg
+from geo.flight.legs.no_fly_routes import airspace
+from geo.flight.routing.terrain_legs import TerrainLegs
 from geo.flight.winds import POWER_LAW_TOP_M, winds_of
-from geo.geodesy import local_crs
-from geo.grid import Grid
 from geo.records.conditions import Weather, WindField, WindProfile, WindRow
 from geo.records.flight import Leg
 
@@ -289,7 +289,7 @@ def test_ways_round_high_ground_are_flown_in_the_changing_wind(kind):
         ("legs_from", ((-7000.0, 0.0), (7000.0, 0.0))),
     ):
         hub, other = ends
-        sought = TerrainWays(ground, airspace([]), CRS)
+        sought = TerrainLegs(ground, airspace([]), CRS)
         found = getattr(sought, method)(hub, 0.0, [(other, 0.0)], state)[0]
         assert isinstance(found, Leg) and found.detour
         start, end = (other, hub) if method == "legs_to" else (hub, other)
@@ -303,7 +303,7 @@ def test_a_leg_that_the_wind_forbids_is_not_led_round():
     holed = field_of(lambda x, y: 5.0 + 0 * x, lambda x, y: 0 * x)
     holed.east.values[30, 30] = np.nan
     state = replace(STILL, winds=winds_of(weather(wind_field=holed)))
-    found = TerrainWays(ground, airspace([]), CRS).legs_to(
+    found = TerrainLegs(ground, airspace([]), CRS).legs_to(
         (20000.0, 0.0), 0.0, [((-20000.0, 0.0), 0.0)], state
     )[0]
     assert isinstance(found, NotFlyable) and "wind is unknown" in str(found)

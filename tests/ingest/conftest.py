@@ -1,8 +1,8 @@
 import pytest
 
-from geo.ingest.layers import Desk
-from geo.ingest.process import Limits, Worker
-from geo.ingest.report import Report
+from geo.ingest.checks.report import Report
+from geo.ingest.files.process import Limits, Worker
+from geo.ingest.layers.layer_file import Desk
 
 
 @pytest.fixture(scope="session")

@@ -5,13 +5,13 @@ import pytest
 import shapely
 from ingest_files import HEAD, LAKE, POND, TERRAIN, WATER, frame_of, write_dem, write_region
 
-from geo.geodesy import to_plane
-from geo.grid import Grid
-from geo.ingest.level_check import shore_of
+from geo.base.geodesy import to_plane
+from geo.base.grid import Grid
+from geo.base.units import METRE_PER_FOOT
+from geo.ingest.checks.level_check import shore_of
+from geo.ingest.checks.terrain_holes import find_holes
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.terrain_holes import find_holes
 from geo.records.region import WaterBody
-from geo.units import METRE_PER_FOOT
 
 LEVELS = '[water.columns]\nid = "ref"\ncurrent_level = "now"\ndepth_level = "chart"\n'
 TOML = HEAD + WATER + 'vertical_unit = "metre"\n' + LEVELS + TERRAIN

@@ -5,9 +5,9 @@ import pytest
 import shapely
 from ingest_files import HEAD, LAKE, TERRAIN, WATER, plain_dem, write_dem, write_region
 
-from geo.geodesy import to_plane
+from geo.base.geodesy import to_plane
+from geo.base.units import METRE_PER_FOOT
 from geo.ingest.load_region import check_region, load_region
-from geo.units import METRE_PER_FOOT
 
 CANOPY = '[canopy]\nfile = "trees.tif"\nvertical_unit = "metre"\n'
 TOML = HEAD + WATER + TERRAIN + CANOPY

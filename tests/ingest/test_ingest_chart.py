@@ -8,8 +8,8 @@ import shapely
 from ingest_files import HEAD, LAKE, POND, WATER, frame_of, write_region
 from shapely import LineString, box
 
+from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.ingest.load_region import check_region, load_region
-from geo.units import METRE_PER_FATHOM, METRE_PER_FOOT
 
 WEST, SOUTH = -30.02, -40.01  # the lake: 0.02 by 0.01 degrees
 CONTOURS = (

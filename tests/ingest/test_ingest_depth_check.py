@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from ingest_files import HEAD, SOUNDINGS, WATER, write_dem, write_region
 
+from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.ingest.load_region import check_region, load_region
-from geo.units import METRE_PER_FATHOM, METRE_PER_FOOT
 
 RASTER = '[depth_raster]\nfile = "d.tif"\nvertical_unit = "metre"\npositive = "down"\nsurvey_order = "1a"\n'
 TOML = HEAD + WATER + '[water.columns]\nid = "ref"\n' + SOUNDINGS + RASTER

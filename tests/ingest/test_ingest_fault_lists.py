@@ -21,11 +21,11 @@ from ingest_files import (
 )
 
 import geo
-from geo.errors import BadInput
+from geo.base.errors import BadInput
+from geo.ingest.checks.report import LABELS_PER_RULE, LISTED_PER_RULE, Report
+from geo.ingest.layers.water import shape_id
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.report import LABELS_PER_RULE, LISTED_PER_RULE, Report
 from geo.ingest.settings_file import settings_from
-from geo.ingest.water import shape_id
 
 IDS = '[water.columns]\nid = "ref"\n'
 FIRES = '[fires]\nfile = "missing.kml"\n'

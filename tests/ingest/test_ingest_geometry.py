@@ -6,9 +6,9 @@ import shapely
 from ingest_files import HEAD, LAKE, WATER, comb, write_region
 from pyproj import CRS, Geod
 
+from geo.ingest.files.repair import repair
+from geo.ingest.layers.water import parts_in_order, shape_id
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.repair import repair
-from geo.ingest.water import parts_in_order, shape_id
 
 GEOD = Geod(ellps="WGS84")  # Karney 2013, J. Geodesy 87:43-55, through PROJ: independent of the metric plane
 

@@ -11,8 +11,8 @@ import pytest
 import shapely
 from ingest_files import LAKE, frame_of, write_region
 
-from geo.errors import BadInput
-from geo.ingest.fires import read_fire
+from geo.base.errors import BadInput
+from geo.ingest.layers.fires import read_fire
 from geo.ingest.load_region import load_region
 from geo.ingest.settings import VectorFile
 

@@ -5,11 +5,11 @@ import pytest
 import rasterio
 from ingest_files import HEAD, LAKE, POND, TERRAIN, WATER, plain_dem, write_dem, write_region
 
-from geo.geodesy import to_plane
-from geo.ingest.ascii_grid import read_ascii_grid
+from geo.base.geodesy import to_plane
+from geo.base.units import METRE_PER_FOOT
+from geo.ingest.files.ascii_grid import read_ascii_grid
+from geo.ingest.files.refusal import Refusal
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.refusal import Refusal
-from geo.units import METRE_PER_FOOT
 
 TOML = HEAD + WATER + TERRAIN
 DEPTH = '[depth_raster]\nfile = "d.tif"\nvertical_unit = "metre"\npositive = "down"\nsurvey_order = "2"\n'

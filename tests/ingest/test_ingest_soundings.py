@@ -6,13 +6,13 @@ import pytest
 import shapely
 from ingest_files import HEAD, LAKE, POND, SOUNDINGS, WATER, frame_of, write_region
 
-from geo.geodesy import to_plane
+from geo.base.geodesy import to_plane
+from geo.base.units import METRE_PER_FOOT
+from geo.ingest.checks.report import Report
+from geo.ingest.layers.salinity import salinity_from_conductivity
+from geo.ingest.layers.survey_quality import CATZOC_ZONES, S44_ORDERS, Uncertainty, declared_uncertainty
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.report import Report
-from geo.ingest.salinity import salinity_from_conductivity
 from geo.ingest.settings import SoundingsFile
-from geo.ingest.survey_quality import CATZOC_ZONES, S44_ORDERS, Uncertainty, declared_uncertainty
-from geo.units import METRE_PER_FOOT
 
 TOML = HEAD + WATER + '[water.columns]\nid = "ref"\n' + SOUNDINGS
 FULL = TOML + 'uncertainty = "u"\ndate = "day"\nbody = "body"\n'
@@ -123,7 +123,7 @@ def test_absurd_depth_is_set_aside(tmp_path, worker):
     region, (fault,) = region_of(tmp_path, worker, grid_rows([4, 5, 6, 7, 8, 9, 55]))
     assert region.soundings.depth_m.max() == 9 and fault.value == "55.00 m"
     assert "far below" in fault.rule
-    # 20 m is 2.5 times the second deepest round it (geo.outliers), not more.
+    # 20 m is 2.5 times the second deepest round it (geo.base.outliers), not more.
     region, faults = region_of(tmp_path, worker, grid_rows([4, 5, 6, 7, 8, 9, 20]))
     assert region.soundings.depth_m.max() == 20 and faults == ()
 

@@ -9,8 +9,8 @@ import shapely
 from ingest_files import HEAD, POND, WATER, comb, frame_of, write_region
 from pyproj import Geod
 
-from geo.errors import BadInput
-from geo.ingest.fires import MAX_FIRE_VERTICES, fire_from_geojson, fire_of_region, read_fire
+from geo.base.errors import BadInput
+from geo.ingest.layers.fires import MAX_FIRE_VERTICES, fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.load_region import check_region, load_region
 from geo.records.region import Fire
 

@@ -11,14 +11,14 @@ import shapely
 from ingest_files import LAKE, comb, frame_of, write_region
 
 import geo
-from geo.ingest.layers import Desk
+from geo.ingest.checks.report import Report
+from geo.ingest.files.messages import pack, pack_geometries, unpack, unpack_geometries
+from geo.ingest.files.process import Worker, WorkerFailed
+from geo.ingest.files.sandbox import ALLOWED_DRIVERS, SKIPPED_DRIVERS, worker_environment
+from geo.ingest.files.worker import answer
+from geo.ingest.layers.layer_file import Desk
 from geo.ingest.load_region import check_region, load_region
-from geo.ingest.messages import pack, pack_geometries, unpack, unpack_geometries
-from geo.ingest.process import Worker, WorkerFailed
-from geo.ingest.report import Report
-from geo.ingest.sandbox import ALLOWED_DRIVERS, SKIPPED_DRIVERS, worker_environment
 from geo.ingest.settings import VectorFile
-from geo.ingest.worker import answer
 
 ROOT = Path(geo.__file__).parents[1]
 
@@ -49,7 +49,7 @@ def test_an_error_in_a_task_is_a_sentence(worker):
 
 
 def test_only_allowed_drivers_are_loaded(tmp_path):
-    code = "from geo.ingest.sandbox import forbidden_drivers; print(forbidden_drivers())"
+    code = "from geo.ingest.files.sandbox import forbidden_drivers; print(forbidden_drivers())"
     clean = worker_environment(tmp_path)
     done = subprocess.run([sys.executable, "-c", code], env=clean, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
@@ -62,7 +62,7 @@ def test_only_allowed_drivers_are_loaded(tmp_path):
 
 
 def test_a_worker_that_finds_more_drivers_starts_again_without_them(tmp_path, monkeypatch):
-    monkeypatch.setattr("geo.ingest.sandbox.SKIPPED_DRIVERS", "VRT")
+    monkeypatch.setattr("geo.ingest.files.sandbox.SKIPPED_DRIVERS", "VRT")
     frame_of([LAKE]).to_file(tmp_path / "w.gpkg")
     with Worker() as one:
         answer = one.call("read vector", path=str(tmp_path / "w.gpkg"), columns=[], expect="polygon")

@@ -23,7 +23,7 @@ from ingest_files import (
     write_region,
 )
 
-from geo.errors import BadInput
+from geo.base.errors import BadInput
 from geo.ingest.load_region import load_region
 
 

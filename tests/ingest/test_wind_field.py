@@ -9,9 +9,9 @@ import pytest
 import rasterio
 from rasterio.transform import Affine
 
-from geo.errors import BadInput
-from geo.geodesy import local_crs, to_degrees
-from geo.ingest.wind_field import read_wind_field, wind_field_from_grid
+from geo.base.errors import BadInput
+from geo.base.geodesy import local_crs, to_degrees
+from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
 from geo.records.region import Region, RegionFrame
 
 REGION = Region("test", RegionFrame(local_crs(150.0, -36.0).to_wkt(), 150.0, -36.0, "test"), (), "0")

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import shapely
 
-from geo.ingest.aircraft import load_profile
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions
 from geo.records.flight import Leg, Segment

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import Base, Closure, Fire, Region, RegionFrame, WaterBody
 from geo.records.survey import (
     DEPTH_PROBABILITIES,

@@ -13,11 +13,11 @@ import rasterio
 from affine import Affine
 
 from geo import pipeline
-from geo.export.document import document
-from geo.geodesy import local_crs
-from geo.ingest.aircraft import load_profile
-from geo.ingest.raster_file import read_raster
-from services import quantities
+from geo.base.geodesy import local_crs
+from geo.export.formats.document import document
+from geo.ingest.files.raster_file import read_raster
+from geo.ingest.layers.aircraft import load_profile
+from services.core import quantities
 
 SOUTH = -47.0
 # West, south, east, north against the middle [deg]: a lake on either side, one across, one across in closed air.

@@ -16,8 +16,8 @@ import pytest
 import shapely
 
 from geo import pipeline
-from geo.errors import BadArgument, BadInput
-from geo.ingest.aircraft import load_profile
+from geo.base.errors import BadArgument, BadInput
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.region import Fire
 from tests.services.tiny_region import FIRE, LAKES, write_tiny_region

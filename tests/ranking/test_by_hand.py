@@ -16,10 +16,10 @@ import pytest
 from pyproj import Geod
 
 from geo import pipeline
-from geo.export.document import document
-from geo.ingest.aircraft import load_profile
-from geo.records.supply import Asked
-from services import quantities
+from geo.export.formats.document import document
+from geo.ingest.layers.aircraft import load_profile
+from geo.records.extras import ExtrasRequest
+from services.core import quantities
 
 ROOT = Path(__file__).resolve().parents[2]
 WIND_FROM_DEG, WIND_MS = 300.0, 18.0 * 1852.0 / 3600.0
@@ -43,7 +43,7 @@ SI = {
 def told():
     region = pipeline.load(ROOT / "demo_region")
     weather = quantities.weather("300/18kt", "34C", "1009", "0m", "2026-01-31")
-    asked = Asked(at=ASKED_AT)
+    asked = ExtrasRequest(at=ASKED_AT)
     ranking, further = pipeline.answer(
         region,
         pipeline.survey(region),

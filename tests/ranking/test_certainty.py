@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from example_candidates import assessment, candidate, flat_leg, table_profile
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.flight.wind import leg_time
-from geo.ranking.certainty import certainty
-from geo.ranking.contenders import Contender, Spread
+from geo.ranking.extras.certainty import certainty
+from geo.ranking.extras.contenders import Contender, Spread
+from geo.ranking.extras.retiming import Retimer, WindLimits, times_s
 from geo.ranking.rank import rank
-from geo.ranking.retiming import Retimer, WindLimits, times_s
 from geo.records.flight import Segment
 from geo.records.suitability import Criterion
 

@@ -5,10 +5,10 @@ from dataclasses import replace
 import pytest
 from example_candidates import assessment, flat_leg, table_profile
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
+from geo.base.units import LITRE_PER_US_GALLON
 from geo.ranking.cycle import fly_cycle
 from geo.ranking.fuel_plan import plan_fuel
-from geo.units import LITRE_PER_US_GALLON
 
 EMPTY_MS = 200.0 / 3.6
 

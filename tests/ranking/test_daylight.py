@@ -5,8 +5,8 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import pytest
 from example_candidates import assessment, candidate, table_profile
 
-from geo.errors import BadArgument
-from geo.ranking.daylight import civil_dusk, daylight, glare, sun
+from geo.base.errors import BadArgument
+from geo.ranking.extras.daylight import civil_dusk, daylight, glare, sun
 from geo.ranking.rank import rank
 
 

@@ -2,9 +2,9 @@
 
 import pytest
 
-from geo.errors import BadArgument
-from geo.ranking import drop
-from geo.units import LITRE_PER_US_GALLON, METRE_PER_FOOT
+from geo.base.errors import BadArgument
+from geo.base.units import LITRE_PER_US_GALLON, METRE_PER_FOOT
+from geo.ranking.extras import coverage as drop
 
 SIXTY_FEET_M = 60.0 * METRE_PER_FOOT
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from example_candidates import assessment, candidate, table_profile
 
-from geo.errors import BadArgument
-from geo.ranking.fleet import plan_fleet
+from geo.base.errors import BadArgument
+from geo.ranking.extras.fleet import plan_fleet
 from geo.ranking.rank import rank
 
 

@@ -11,12 +11,12 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from geo import pipeline
-from geo.flight.corridor import corridor
-from geo.flight.legs import leg
-from geo.flight.way_state import FlightState
-from geo.geodesy import local_crs
-from geo.grid import Grid
-from geo.ingest.aircraft import load_profile
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from tests.ranking.random_regions import Recipe, made
 

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 from example_candidates import assessment, candidate, flat_leg, table_profile
 
-from geo.errors import BadArgument
-from geo.ranking.line_building import build_line, line_wanted
+from geo.base.errors import BadArgument
+from geo.ranking.extras.line_building import build_line, line_wanted
 from geo.ranking.rank import rank
 
 

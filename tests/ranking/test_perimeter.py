@@ -3,8 +3,8 @@
 import pytest
 import shapely
 
-from geo.errors import BadArgument
-from geo.ranking.perimeter import Served, points_along, stretches
+from geo.base.errors import BadArgument
+from geo.ranking.extras.perimeter import Served, points_along, stretches
 
 SQUARE = shapely.LineString([(0, 0), (1000, 0), (1000, 600), (0, 600), (0, 0)])
 

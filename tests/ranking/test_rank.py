@@ -8,7 +8,7 @@ from example_candidates import assessment, candidate, flat_leg, table_profile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.ranking.rank import rank
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from geo.geodesy import local_crs, to_plane
+from geo.base.geodesy import local_crs, to_plane
 from geo.survey.morphometry import morphometry
 from geo.survey.runs import longest_run
 from tests.real import relief, shorelines
@@ -41,10 +41,11 @@ def print_lengths() -> None:
 def run_region(folder: Path, out: Path, data: Path) -> None:
     """Check, survey and rank one real region with the command itself."""
     from geo import pipeline
-    from geo.ingest.aircraft import load_profile
-    from services import console, quantities
+    from geo.ingest.layers.aircraft import load_profile
+    from services.cli.main import tables as console
+    from services.core import quantities
+    from services.core.workspace import ask, open_workspace
     from services.store.store import embedded_store
-    from services.workspace import ask, open_workspace
 
     faults, summary = pipeline.check(folder)
     console.print_faults(folder, faults, summary)

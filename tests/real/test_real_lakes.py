@@ -3,9 +3,9 @@
 import pytest
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
+from geo.ingest.layers.aircraft import load_profile
 from geo.survey.runs import longest_run
-from services import quantities
+from services.core import quantities
 from tests.real import relief
 from tests.real.published_lengths import LAKES
 from tests.real.survey_real_lakes import plane_lake

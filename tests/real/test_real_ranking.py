@@ -12,9 +12,9 @@ import pytest
 from pyproj import Geod
 
 from geo import pipeline
-from geo.ingest.aircraft import load_profile
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.region import Closure
-from services import quantities
+from services.core import quantities
 from tests.real import relief
 
 pytestmark = pytest.mark.real

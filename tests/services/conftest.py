@@ -8,9 +8,9 @@ import psycopg
 import pytest
 from sqlalchemy import make_url
 
+from services.core.workspace import open_workspace
 from services.settings import Settings
 from services.store.store import Store, embedded_store, open_store
-from services.workspace import open_workspace
 from tests.services import postgis
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"

@@ -11,11 +11,11 @@ import uvicorn
 from fastapi import FastAPI
 from sqlalchemy import Engine
 
-from services.answers import answer_with_problems
-from services.features.editing import router as editing_router
-from services.features.router import router
-from services.features.source import FeatureSource
-from services.rights import Guard
+from services.http.middleware import answer_with_problems
+from services.http.rights import Guard
+from services.ogc.editing import router as editing_router
+from services.ogc.router import router
+from services.ogc.source import FeatureSource
 from services.settings import Settings
 from services.store.engine import writing
 from services.store.layers import bump

@@ -6,9 +6,9 @@ import shapely
 
 from geo.records.conditions import Weather
 from geo.records.day import ClosedArea, LevelReading
+from geo.records.extras import Extras
 from geo.records.kept import kept
 from geo.records.ranking import Ranking
-from geo.records.supply import Further
 from services.store import day, photos, sites
 from services.store.engine import writing
 from services.store.site_record import SiteFields
@@ -30,9 +30,9 @@ READ_AT = datetime(2026, 1, 31, 6, 0, tzinfo=UTC)
 
 def fill(store, workspace, region_id="made"):
     """Put into a store a survey with its layers, a site with history and photo, day data, ranking, token and job."""
-    from services.published import publish
+    from services.core.published import publish
+    from services.core.workspace import _body_keys
     from services.store.surveys import SurveyRun
-    from services.workspace import _body_keys
 
     keys = _body_keys(workspace.region, workspace.region)
     made = SurveyRun(
@@ -55,7 +55,7 @@ def fill(store, workspace, region_id="made"):
     region = workspace.region
     weather = Weather(300.0, 9.26, 34.0, 1009.0, 0.0)
     ranking = Ranking(region.name, region.fingerprint, "F1", "n", "p", "a", weather, (), (), ("c",))
-    record = kept(region.frame, region.fires[0], ranking, Further(), 3)
+    record = kept(region.frame, region.fires[0], ranking, Extras(), 3)
     store.save_ranking("k", {"fire": "F1", "x": 0.1}, {"sources": [1.5]}, region_id, record)
     with writing(store.engine) as connection:
         connection.execute(

@@ -6,9 +6,9 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from fastapi.testclient import TestClient
 
-from geo.errors import BadArgument
-from services import quantities
+from geo.base.errors import BadArgument
 from services.app import create_app
+from services.core import quantities
 from services.settings import Settings
 from tests.services.conftest import DEMO
 from tests.services.test_cli import WEATHER, fire, run  # noqa: F401

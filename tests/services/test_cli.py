@@ -35,7 +35,7 @@ def fire(workspace):
 def test_help_loads_no_geo_stack():
     """`--help` must answer at once: the heavy libraries are imported inside the commands."""
     heavy = ("numpy", "geopandas", "shapely", "numba")
-    code = f"import sys, services.cli; print([m for m in {heavy} if m in sys.modules])"
+    code = f"import sys, services.cli.main; print([m for m in {heavy} if m in sys.modules])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"
 

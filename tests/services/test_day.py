@@ -12,8 +12,9 @@ from sqlalchemy import func, select
 from typer.testing import CliRunner
 
 from geo import pipeline
-from services import cli, workspace
 from services.app import create_app
+from services.cli.main import main as cli
+from services.core import workspace
 from services.settings import Settings
 from services.store.engine import reading
 from services.store.tables import closure, level, water_body

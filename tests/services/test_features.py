@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from openapi_spec_validator import OpenAPIV30SpecValidator
 from pyproj import Transformer
 
-from services.features.conformance import CLASSES
+from services.ogc.conformance import CLASSES
 from tests.services.feature_samples import WATERS, features_app, fill
 
 WATER = "/ogc/collections/water_bodies/items"

@@ -8,10 +8,10 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy.dialects import postgresql, sqlite
 
-from services.faults import BadQuery
-from services.features.catalogue import layers_of
-from services.features.cql2_filter import MOST_BRACKETS, Filter, tree_of
-from services.features.crs import offered
+from services.errors import BadQuery
+from services.ogc.catalogue import layers_of
+from services.ogc.cql2_filter import MOST_BRACKETS, Filter, tree_of
+from services.ogc.crs import offered
 from tests.services.feature_samples import REGION, features_app, fill
 
 WATER = "/ogc/collections/water_bodies/items"

@@ -12,15 +12,15 @@ from lxml import etree, html
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from geo.errors import BadArgument
-from geo.export.positions import duration_text
-from services.cli import app as cli
-from services.cli_question import TypedQuestion
-from services.field_package import write_package
+from geo.base.errors import BadArgument
+from geo.base.positions import duration_text
+from services.cli.cli_question import TypedQuestion
+from services.cli.main import app as cli
+from services.core.field_package import write_package
+from services.core.workspace import open_workspace
 from services.pages.bundle import CannotBundle, classic_script
 from services.pages.packed_map import packed_map
 from services.store.store import embedded_store
-from services.workspace import open_workspace
 from tests.services.tiny_region import write_tiny_region
 
 TYPED = {"wind": "300/18kt", "oat": "25C", "qnh": "1013", "aircraft": "light_bucket_helicopter"}
@@ -92,7 +92,7 @@ def test_a_fault_on_the_way_leaves_nothing_behind(tiny, answer, tmp_path, monkey
     def fail(*_):
         raise OSError("disk full")
 
-    monkeypatch.setattr("services.field_package.water_sheet", fail)
+    monkeypatch.setattr("services.core.field_package.water_sheet", fail)
     with pytest.raises(OSError, match="disk full"):
         write_package(tmp_path / "half.zip", tiny, answer)
     assert list(tmp_path.iterdir()) == []

@@ -8,7 +8,8 @@ import sys
 import gpxpy.gpx
 import pytest
 
-from geo import pipeline, views
+from geo import pipeline
+from geo.products import page_views as views
 from tests.services.tiny_region import FIRE, write_tiny_region
 
 WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")

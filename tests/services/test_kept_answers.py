@@ -8,12 +8,12 @@ import pytest
 import shapely
 from sqlalchemy import text
 
-from geo.grid import Grid
-from geo.ingest.aircraft import built_in_profile
+from geo.base.grid import Grid
+from geo.ingest.layers.aircraft import built_in_profile
 from geo.pipeline import answer
 from geo.records.conditions import Weather, WindField, WindProfile, WindRow
+from geo.records.extras import ExtrasRequest, LineWanted, Target
 from geo.records.kept import kept
-from geo.records.supply import Asked, LineWanted, Target
 from services.store.engine import writing
 from services.store.errors import StoreBroken
 from services.store.store import embedded_store
@@ -22,7 +22,7 @@ from services.store.store import embedded_store
 @pytest.fixture(scope="module")
 def record(workspace):
     region, profile = workspace.region, built_in_profile("heavy_tank_helicopter")
-    asked = Asked(
+    asked = ExtrasRequest(
         LineWanted(400.0, 18.0, 4.0, "asked"), datetime(2026, 1, 31, 15, 30, tzinfo=UTC), True, Target("edge")
     )
     weather = Weather(300.0, 9.26, 34.0, 1009.0, 0.0, date(2026, 1, 31))

@@ -2,10 +2,10 @@
 
 import pytest
 
-from geo.errors import BadArgument, BadInput
-from services import quantities
+from geo.base.errors import BadArgument, BadInput
+from services.core import quantities
+from services.core.workspace import open_workspace
 from services.store.surveys import survey_key
-from services.workspace import open_workspace
 from tests.services.conftest import DEMO
 
 

@@ -12,15 +12,15 @@ from fastapi.testclient import TestClient
 from pydantic import SecretStr
 from sqlalchemy import event, func, make_url, select
 
-from services import survey_worker
 from services.app import create_app
+from services.core import survey_worker
+from services.core.workspace import open_workspace, today
 from services.settings import Settings
 from services.store import jobs
 from services.store.engine import reading
 from services.store.errors import StoreUnreachable
 from services.store.store import embedded_store, open_store
 from services.store.tables import ranking
-from services.workspace import open_workspace, today
 from tests.services.tiny_region import LAKES, write_tiny_region
 
 HERE = ("127.0.0.1", 50000)

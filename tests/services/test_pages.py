@@ -11,10 +11,11 @@ from fastapi.testclient import TestClient
 from PIL import Image
 from pyproj import CRS, Geod, Transformer
 
-from geo import pipeline, views
-from geo.export import basemap
-from geo.grid import Grid
-from geo.ingest.aircraft import built_in_profile
+from geo import pipeline
+from geo.base.grid import Grid
+from geo.export.drawing import basemap
+from geo.ingest.layers.aircraft import built_in_profile
+from geo.products import page_views as views
 from services.app import create_app
 from services.pages.router import HERE, sent_name
 from services.settings import Settings
@@ -309,7 +310,7 @@ def test_a_sent_fire_is_the_fire_of_the_same_outline(client, workspace):
 
 def test_verdicts_are_kept_for_the_very_same_question_only(workspace):
     profile = built_in_profile("heavy_tank_helicopter")
-    from services import quantities
+    from services.core import quantities
 
     first = quantities.weather("300/18kt", "34C", "1009", "0m", None)
     again = quantities.weather("300/18kt", "34C", "1009", "0m", None)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from geo.errors import BadArgument
-from services import quantities
+from geo.base.errors import BadArgument
+from services.core import quantities
 
 
 @pytest.mark.parametrize(

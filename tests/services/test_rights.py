@@ -5,8 +5,8 @@ import base64
 import pytest
 from fastapi.testclient import TestClient
 
-from geo.errors import BadArgument
-from services.rights import RateLimit, TooMany, is_local, role_needed
+from geo.base.errors import BadArgument
+from services.http.rights import RateLimit, TooMany, is_local, role_needed
 from services.settings import Settings
 from services.store import tokens
 from services.store.column_types import now

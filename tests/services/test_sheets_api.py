@@ -14,10 +14,10 @@ from pyproj import CRS
 from sqlalchemy import text
 from typer.testing import CliRunner
 
-from geo.export.positions import degrees_minutes, duration_text
+from geo.base.positions import degrees_minutes, duration_text
 from geo.records.day import ClosedArea
 from services.app import create_app
-from services.cli import app as cli
+from services.cli.main import app as cli
 from services.settings import Settings
 from services.store import day
 from services.store.engine import writing

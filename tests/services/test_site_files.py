@@ -17,11 +17,11 @@ import shapely
 from lxml import etree
 
 from geo import pipeline
-from geo.errors import BadArgument, BadInput
-from geo.export.site_layer import ENDINGS
-from services.site_files import COLUMNS, export_sites
-from services.site_mapping import FIELDS, read_mapping
-from services.site_plan import carry_out, plan_import
+from geo.base.errors import BadArgument, BadInput
+from geo.export.layers.site_layer import ENDINGS
+from services.core.site_files import COLUMNS, export_sites
+from services.core.site_import_plan import carry_out, plan_import
+from services.core.site_mapping import FIELDS, read_mapping
 from services.store import sites
 from services.store.errors import Conflict
 from services.store.site_import import Wanted, take_in

@@ -7,7 +7,7 @@ import pytest
 from pydantic import ValidationError
 from sqlalchemy import func, select
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from services.store import photos, sites
 from services.store.engine import reading
 from services.store.errors import Conflict, NotKept

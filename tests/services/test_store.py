@@ -9,8 +9,8 @@ import shapely
 from sqlalchemy import func, make_url, select
 
 from geo import pipeline
-from geo.errors import BadArgument
-from geo.export.columns import LAYERS
+from geo.base.errors import BadArgument
+from geo.export.layers.columns import LAYERS
 from geo.records.survey import SurveySettings
 from services.settings import Settings
 from services.store import layers, surveys

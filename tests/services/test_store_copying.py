@@ -13,8 +13,8 @@ import shapely
 from sqlalchemy import event, select
 from typer.testing import CliRunner
 
-from geo.errors import BadArgument, BadInput
-from services import cli
+from geo.base.errors import BadArgument, BadInput
+from services.cli.main import main as cli
 from services.store import copying, sites
 from services.store.engine import place, reading, writing
 from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable

@@ -8,12 +8,12 @@ import shapely
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from services.answers import answer_with_problems
-from services.features.source import FeatureSource
+from services.http.middleware import answer_with_problems
+from services.http.routes.tiles import BUFFER, EXTENT, MOST_SHAPES, Tile, TileSource, box_deg, router
+from services.ogc.source import FeatureSource
 from services.store.engine import writing
 from services.store.layers import bump
 from services.store.tables import water_body
-from services.tiles import BUFFER, EXTENT, MOST_SHAPES, Tile, TileSource, box_deg, router
 from tests.services.feature_samples import MADE, REGION, WATERS, fill
 
 pytest.importorskip("mapbox_vector_tile")

@@ -263,5 +263,5 @@ def workers_of(addresses):
     """Processes that still work on these jobs (Linux: by their command lines)."""
     ids = {address.rsplit("/", 1)[1] for address in addresses}
     listing = subprocess.run(["ps", "-eo", "pid,args"], capture_output=True, text=True, check=True).stdout
-    lines = [line for line in listing.splitlines() if "services.survey_worker" in line]
+    lines = [line for line in listing.splitlines() if "services.core.survey_worker" in line]
     return [line for line in lines if any(one in line for one in ids)]

@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from geo.errors import BadArgument
-from services import quantities
+from geo.base.errors import BadArgument
 from services.app import RankingQuestion
+from services.core import quantities
 
 ASKED = {"fire": "fellside", "wind": "300/18kt", "oat": "34C", "qnh": "1009"}
 

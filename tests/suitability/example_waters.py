@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 import shapely
 
-from geo.ingest.aircraft import load_profile
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import SourceConditions
 from geo.records.region import WaterBody
 from geo.records.survey import (

@@ -21,14 +21,14 @@ from example_waters import (
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from geo.errors import BadArgument
-from geo.ingest.aircraft import load_profile
+from geo.base.errors import BadArgument
+from geo.base.units import MS_PER_KNOT
+from geo.ingest.layers.aircraft import load_profile
 from geo.records.region import AnnotatedSite, Closure
 from geo.records.survey import Measure
 from geo.suitability.assess import ASSESSORS, assess_body
 from geo.suitability.facts import Facts
 from geo.suitability.verdict import ORDER
-from geo.units import MS_PER_KNOT
 
 NO_FILLING = Closure("C1", "Town Water", "no filling", shapely.box(-50, 500, 50, 600), "drinking water")
 

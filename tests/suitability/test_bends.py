@@ -8,13 +8,13 @@ import pytest
 import shapely
 from example_waters import AIR, HEAVY, body, clear_end, criterion_of, run, survey
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
+from geo.base.units import MS_PER_KNOT
 from geo.records.survey import Run, RunPart
 from geo.suitability import criteria
 from geo.suitability.ends import end_clearance
 from geo.suitability.facts import Facts
 from geo.suitability.ram_intake import assess_ram_intake
-from geo.units import MS_PER_KNOT
 
 RADIUS_M = 120.0
 ARC_M = 0.5 * math.pi * RADIUS_M

@@ -6,11 +6,11 @@ from dataclasses import replace
 import pytest
 from example_waters import HEAVY, clear_end, known_depth, unknown_depth
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
+from geo.base.units import MS_PER_KNOT, STANDARD_GRAVITY_MS2
 from geo.records.survey import EndClearance, Measure
 from geo.suitability import criteria, ends, water
 from geo.suitability.weights import WEIGHTS
-from geo.units import MS_PER_KNOT, STANDARD_GRAVITY_MS2
 
 RAM = HEAVY.ram_intake
 PUMP = HEAVY.hover_pump

@@ -6,8 +6,8 @@ from importlib.resources import files
 
 import pytest
 
-from geo.errors import BadInput
-from geo.ingest.aircraft import LARGEST_FILE_BYTES, load_profile, profile_names
+from geo.base.errors import BadInput
+from geo.ingest.layers.aircraft import LARGEST_FILE_BYTES, load_profile, profile_names
 from geo.records.aircraft import HoverFill, RamIntake
 
 HEAVY_TEXT = (files("geo") / "profiles" / "heavy_tank_helicopter.toml").read_text(encoding="utf-8")

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from geo.records.region import AnnotatedSite
-from geo.sites import sites_on
+from geo.records.site_status import sites_on
 from tests.suitability.test_assess import criterion_of, judge
 
 SITE = AnnotatedSite("S1", "North Bay", shapely.Point(0, 0), "L1", None, "open", "", date(2026, 1, 3))

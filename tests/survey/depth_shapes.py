@@ -6,7 +6,7 @@ from datetime import date
 import numpy as np
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid, Soundings, StatedDepth, WaterBody
 
 EAST, NORTH = 31000.0, 82000.0  # unequal, so that swapped axes show

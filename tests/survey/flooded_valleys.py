@@ -18,7 +18,7 @@ import shapely
 from scipy import ndimage
 from shapely import LineString, Polygon
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 
 CELL_EAST_M, CELL_NORTH_M = 74.3, 92.5
 SCALES = (1.0, 0.5, 0.25)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.bent.pieces import RunPiece, least_distance_m
 from geo.survey.bent.runs import bent_run, run_bound_m, turn_radius_m
 from geo.survey.runs import LongestRun, longest_run

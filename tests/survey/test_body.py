@@ -8,8 +8,8 @@ import pytest
 import shapely
 from pyproj import CRS, Geod
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import Obstacle, RegionFrame, SalinityEvidence, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, SurveySettings
 from geo.survey.body import survey_body
@@ -79,7 +79,7 @@ def test_plane_length_agrees_with_the_geodesic() -> None:
     run = surveyed(ground=terrain()).longest_run
     assert run is not None
     to_degrees = shapely.get_coordinates(run.line)
-    from geo.geodesy import to_degrees as degrees
+    from geo.base.geodesy import to_degrees as degrees
 
     longitude, latitude = degrees(FRAME.crs_wkt, to_degrees[[0, -1], 0], to_degrees[[0, -1], 1])
     true_m = Geod(ellps="WGS84").inv(longitude[0], latitude[0], longitude[1], latitude[1])[2]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import EndClearance, SurveySettings
 from geo.survey.clearance import end_clearance

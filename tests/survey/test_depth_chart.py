@@ -8,8 +8,8 @@ import shapely
 from depth_shapes import EAST, NORTH, basin, body, circle, cone, flat_with_banks, raster, record, sounded
 from shapely import LineString, Point
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.records.chart import DepthArea
 from geo.survey.depth import depth_field, depth_model
 from geo.survey.depth.ageing import aged

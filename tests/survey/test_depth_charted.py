@@ -12,7 +12,7 @@ from flooded_valleys import random_run, reservoirs
 from scipy.special import ndtri
 from shapely import LineString, Point
 
-from geo.geodesy import local_crs
+from geo.base.geodesy import local_crs
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import SurveySettings

@@ -9,8 +9,8 @@ import shapely
 from depth_shapes import EAST, NORTH, basin, body, flat_with_banks, inside, raster, record, sounded
 from shapely import LineString, Point
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid, StatedDepth
 from geo.survey.depth import depth_field, depth_model, run_depth_probability
 from geo.survey.depth.corridor import Corridor, Disc

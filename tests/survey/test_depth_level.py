@@ -22,7 +22,7 @@ from depth_shapes import (
 )
 from shapely import LineString, Point
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.depth import depth_field, depth_model
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.level import (

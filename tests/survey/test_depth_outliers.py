@@ -6,7 +6,7 @@ import shapely
 from depth_shapes import EAST, NORTH, basin, body, circle, cone, flat_with_banks, record, sounded
 from shapely import LineString
 
-from geo.outliers import FACTOR, LEAST_EXCESS_M, deep_outliers, shore_distances_m
+from geo.base.outliers import FACTOR, LEAST_EXCESS_M, deep_outliers, shore_distances_m
 from geo.survey.depth import depth_field, depth_model, run_depth_probability
 
 LAKE = basin(1500.0, 600.0)

@@ -6,7 +6,7 @@ from depth_shapes import EAST, NORTH, basin, flat_with_banks, inside, record, so
 from scipy.spatial.distance import cdist
 from shapely import LineString, Point, box
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.depth import depth_field
 from geo.survey.depth.corridor import Corridor
 from geo.survey.depth.planning import NO_GAIN, _candidates, _critical, next_sounding

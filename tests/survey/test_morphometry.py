@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.morphometry import morphometry
 
 

@@ -9,8 +9,8 @@ import shapely
 from depth_shapes import EAST, NORTH, basin, body, circle, cone, flat_with_banks, raster, record, sounded
 from scipy.special import ndtri
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import LeastDepth, SurveySettings
 from geo.survey.body import survey_body

@@ -8,7 +8,7 @@ import run_brute
 import run_shapes
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.runs import longest_run, run_rose
 
 HEADINGS = np.arange(0.0, 360.0, 10.0)

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.longest.limits import ENDLESS, Limits
 from geo.survey.longest.rings import shore_of
 from geo.survey.longest.room import make_room

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey import runs
 from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose

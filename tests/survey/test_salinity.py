@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import gsw
 import pytest
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import SalinityEvidence
 from geo.survey.salinity import class_of_salinity, salinity_caution, salinity_class
 

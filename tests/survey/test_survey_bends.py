@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey, Run, SurveySettings
 from geo.survey.bent.flyable import WORTH_SHARE, least_bend_m

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, Run, SurveySettings
 from geo.survey.body import survey_body

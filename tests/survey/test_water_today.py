@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 from depth_shapes import EAST, GREATEST, NORTH, basin, body, raster, sounded
 
-from geo.errors import BadArgument
-from geo.geodesy import local_crs
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.geodesy import local_crs
+from geo.base.grid import Grid
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import BodySurvey, SurveySettings
 from geo.survey.body import survey_body

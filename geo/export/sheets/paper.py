@@ -13,7 +13,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
-from geo.errors import BadArgument, MissingLibrary, SheetTooLong
+from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
 
 Paper = Literal["A4", "Letter"]
 PAPERS: tuple[Paper, ...] = ("A4", "Letter")

@@ -5,9 +5,9 @@ from datetime import date
 import shapely
 from shapely.ops import nearest_points
 
-from geo.export.positions import bearing_text
-from geo.export.unit_system import UnitSystem
-from geo.geodesy import plane_geodesic
+from geo.base.geodesy import plane_geodesic
+from geo.base.positions import bearing_text
+from geo.export.formats.unit_system import UnitSystem
 from geo.records.region import AnnotatedSite, Obstacle, Region, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey
 

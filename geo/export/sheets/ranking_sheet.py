@@ -1,24 +1,24 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
-from geo.errors import BadArgument
-from geo.export.canvas import map_axes
-from geo.export.geographic_shapes import geographic
-from geo.export.positions import (
+from geo.base.errors import BadArgument
+from geo.base.geodesy import plane_geodesic
+from geo.base.positions import (
     bearing_text,
     degrees_minutes,
     duration_text,
     magnetic_bearing_deg,
     magnetic_variation_deg,
 )
-from geo.export.ranking_map import LISTED, draw_ranking_map
+from geo.export.drawing.canvas import map_axes
+from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
+from geo.export.formats.unit_system import TRADE, UnitSystem
 from geo.export.sheets.paper import TYPE_SIZES_PT, Paper, one_page, picture, picture_address
-from geo.export.unit_system import TRADE, UnitSystem
-from geo.geodesy import plane_geodesic
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import Weather
+from geo.records.extras import Extras
+from geo.records.geographic_shapes import geographic
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
-from geo.records.supply import Further
 
 MAP_HEIGHT_IN = {"A4": 6.5, "Letter": 5.3}
 MAP_KEY = (
@@ -39,7 +39,7 @@ CAUTIONS_SHOWN = 2  # beside a source; the rest is counted
 def ranking_sheet(
     region: Region,
     ranking: Ranking,
-    further: Further | None = None,
+    further: Extras | None = None,
     fire: Fire | None = None,
     *,
     paper: Paper = "A4",
@@ -111,7 +111,7 @@ def _legs_wind(ranking: Ranking) -> list[str]:
     return [] if words == EVEN_WIND else [f"legs in another wind: {words}"]
 
 
-def _beside(further: Further | None) -> list[str]:
+def _beside(further: Extras | None) -> list[str]:
     """Say what was answered beside the order: the daylight left, the line."""
     found = []
     if further is not None and further.daylight is not None:

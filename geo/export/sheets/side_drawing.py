@@ -3,7 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 
-from geo.export.canvas import INK
+from geo.export.drawing.canvas import INK
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.side_view import SideView
 

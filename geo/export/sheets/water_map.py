@@ -3,8 +3,8 @@
 import shapely
 from matplotlib.axes import Axes
 
-from geo.export.canvas import map_axes
-from geo.export.map_drawing import (
+from geo.export.drawing.canvas import map_axes
+from geo.export.drawing.map_drawing import (
     Label,
     draw_area,
     draw_labels,
@@ -12,8 +12,8 @@ from geo.export.map_drawing import (
     draw_relief,
     fit_bounds,
 )
-from geo.export.map_furniture import corners, draw_furniture
-from geo.export.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from geo.export.drawing.map_furniture import corners, draw_furniture
+from geo.export.drawing.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run

@@ -4,9 +4,8 @@ from datetime import date
 
 import shapely
 
-from geo.errors import BadArgument
-from geo.export.geographic_shapes import geographic
-from geo.export.positions import (
+from geo.base.errors import BadArgument
+from geo.base.positions import (
     bearing_text,
     decimal_degrees,
     degrees_minutes,
@@ -14,12 +13,13 @@ from geo.export.positions import (
     magnetic_variation_deg,
     utm_text,
 )
+from geo.export.formats.unit_system import TRADE, UnitSystem
 from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Paper, Spare, one_page
 from geo.export.sheets.place_notes import hazards, leave_and_notes
 from geo.export.sheets.ranking_sheet import WARNING
 from geo.export.sheets.side_drawing import SIDE_KEY, side_drawing
 from geo.export.sheets.water_map import MAP_HEIGHTS_IN, MAP_KEY, water_map
-from geo.export.unit_system import TRADE, UnitSystem
+from geo.records.geographic_shapes import geographic
 from geo.records.region import Region, RegionFrame
 from geo.records.side_view import SideView
 from geo.records.survey import BodySurvey, EndClearance, LeastDepth, Run

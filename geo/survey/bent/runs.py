@@ -17,11 +17,11 @@ from time import perf_counter
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
+from geo.base.units import turn_radius_m
 from geo.survey.bent.pieces import RunPiece, least_distance_m, line_of, pieces_of
 from geo.survey.bent.search import best_chain
 from geo.survey.runs import LongestRun, longest_run
-from geo.units import turn_radius_m
 
 __all__ = ["BentRun", "bent_run", "run_bound_m", "turn_radius_m"]
 

@@ -5,7 +5,7 @@ from datetime import date
 
 import numpy as np
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import WaterKind
 
 DAYS_PER_YEAR = 365.25

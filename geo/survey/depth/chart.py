@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from scipy.special import ndtri
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.chart import DepthArea, Zone
 from geo.records.region import WaterKind
 from geo.records.survey import DEPTH_PROBABILITIES

@@ -11,8 +11,8 @@ from itertools import pairwise
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 
 # Distances from the middle at which points lie; the area's own edge is added to them.
 CORRIDOR_RUNGS_M = np.concatenate((np.arange(10.0, 60.0, 10.0), [75.0, 100.0, 150.0, 200.0, 300.0, 500.0]))

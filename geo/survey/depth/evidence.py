@@ -5,8 +5,8 @@ from datetime import date
 
 import numpy as np
 
-from geo.errors import BadArgument
-from geo.outliers import FACTOR, deep_outliers
+from geo.base.errors import BadArgument
+from geo.base.outliers import FACTOR, deep_outliers
 from geo.records.region import Soundings
 from geo.survey.depth.shore import Shore
 
@@ -25,7 +25,7 @@ DISAGREE_SIGMAS = 3.0
 class Evidence:
     """Usable soundings of one body as arrays (n,); `set_aside` counts those at or beyond the shore.
 
-    outliers: in words, the soundings that were kept out as far too deep (see geo.outliers), the deepest first.
+    outliers: in words, the soundings that were kept out as far too deep (see geo.base.outliers), the deepest first.
     """
 
     easting_m: np.ndarray

@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from scipy.special import ndtr, ndtri
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.records.region import Soundings, WaterKind
 from geo.records.survey import LeastDepth
 from geo.survey.depth.ageing import aged

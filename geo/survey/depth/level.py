@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from scipy.special import ndtri
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.records.survey import DEPTH_PROBABILITIES, Measure
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.field import DepthField

@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.depth.corridor import Corridor, Disc
 from geo.survey.depth.field import DepthField
 from geo.survey.depth.process import LEAST_INSTRUMENT_SD_M

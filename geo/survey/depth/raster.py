@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from scipy.special import ndtri
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import DepthGrid
 from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth.ageing import Ageing

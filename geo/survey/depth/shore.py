@@ -7,7 +7,7 @@ import numpy as np
 import shapely
 from numba import njit
 
-from geo.prepared import Prepared
+from geo.base.prepared import Prepared
 
 # With fewer straight pieces than this the plain formula over all of them beats the spatial index.
 FEW_PIECES = 6000

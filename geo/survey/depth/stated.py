@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.special import ndtri
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.records.region import StatedDepth
 
 # Ratio corridor minimum / (greatest depth x dmin / dmax): median and standard deviation of its logarithm, measured on

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.grid import Grid
 from geo.survey.depth.shore import Shore
 
 # The slope is not told from fewer cells than this (our choice, no source).

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numba import njit
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.longest.frame import load_shore, origin_of
 from geo.survey.longest.headings import heading_fan
 from geo.survey.longest.limits import no_limits

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 
 # East and north of the multiples of 45 deg, where a direction of other than unit length is exact.
 _EIGHTHS = ((0, 1), (1, 1), (1, 0), (1, -1), (0, -1), (-1, -1), (-1, 0), (-1, 1))

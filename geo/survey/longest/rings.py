@@ -3,7 +3,7 @@
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
+from geo.base.errors import BadArgument
 from geo.survey.longest.frame import Shore, load_shore, origin_of
 
 

@@ -6,7 +6,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
-from geo.errors import FetchwaterError
+from geo.base.errors import FetchwaterError
 from geo.records.survey import SurveySettings
 from geo.survey.depth.model import DepthModel
 from geo.survey.runs import run_rose

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.grid import Grid
+from geo.base.grid import Grid
 from geo.records.region import DepthGrid
 from geo.survey.depth.model import DepthModel
 from geo.survey.depth.raster import raster_sd_m

@@ -11,9 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import shapely
 
-from geo.errors import BadArgument
-from geo.geodesy import grid_heading_deg
-from geo.grid import Grid
+from geo.base.errors import BadArgument
+from geo.base.geodesy import grid_heading_deg
+from geo.base.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import SurveySettings
 from geo.survey.clearance import Surroundings, length_words, surroundings

@@ -1,0 +1,334 @@
+"""One round trip as a picture: both legs from the side over the terrain, and the time of every part to scale."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import FancyArrowPatch, Rectangle
+from matplotlib.patheffects import withStroke
+from matplotlib.ticker import MaxNLocator
+
+from geo.export.drawing.canvas import INK, PAPER, SOFT_INK, literal, new_figure, title, write_png
+from geo.export.drawing.palette import BLACK, BLUE, BLUISH_GREEN, ORANGE, SKY_BLUE, VERMILLION, YELLOW
+from geo.records.aircraft import METHOD_NAMES
+from geo.records.flight import Leg, LegSide
+from geo.records.ranking import RankedSource, Ranking
+
+Window = tuple[float, float, float, float]  # west, east, low, high of the drawn side [m]
+
+SIDE_LEFT, SIDE_WIDTH = 0.062, 0.918
+GROUND, GROUND_EDGE = "#D9CFBE", "#8C7B62"
+HALO = [withStroke(linewidth=3.0, foreground=PAPER)]
+ROOM_ABOVE = 0.50  # of the heights' span, for the figures above the path
+CLIMB = "#8F3A00"  # a darker vermillion
+LIGHT = (YELLOW, SKY_BLUE, ORANGE)  # colours on which figures are black
+NARROW_S = 0.045  # parts of the round trip that take no words of their own
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of the cycle: its number in the picture, name, seconds and colour."""
+
+    number: int
+    name: str
+    seconds: float
+    colour: str
+
+
+def parts_of(source: RankedSource) -> tuple[Part, ...]:
+    """Give the parts of a source's cycle in flying order; their seconds add up to its round trip."""
+    cycle = source.cycle
+    climb_s = 0.0 if cycle.loaded_leg.climb is None else cycle.loaded_leg.climb.duration_s
+    return (
+        Part(1, f"fill by {METHOD_NAMES[cycle.method]}", cycle.fill_s, BLUE),
+        Part(2, "approach and lift-off", cycle.manoeuvre_source_s, SKY_BLUE),
+        Part(3, "climb", climb_s, CLIMB),
+        Part(4, "loaded leg", cycle.loaded_leg.time_s - climb_s, VERMILLION),
+        Part(5, "manoeuvre at the fire", cycle.manoeuvre_fire_s, ORANGE),
+        Part(6, "drop", cycle.drop_s, YELLOW),
+        Part(7, "empty leg", cycle.empty_leg.time_s, BLUISH_GREEN),
+    )
+
+
+def cycle_picture(
+    path: Path, ranking: Ranking, source: RankedSource, sides: tuple[LegSide, LegSide], base: str | None
+) -> Path:
+    """Draw the cycle of one ranked source as a PNG of 1600 x 1100 pixels.
+
+    Parameters: sides, its loaded and empty leg from the side; base, where it refuels, None without one.
+    Raises: OSError when the disk refuses.
+    """
+    figure = new_figure()
+    title(
+        figure,
+        f"One load from {source.name} to {ranking.fire_name}: {clock(source.cycle.round_trip_s)} min",
+        f"{ranking.aircraft}, {source.cycle.litres:,.0f} L a load, {source.cycle.litres_per_hour:,.0f} L an hour; "
+        "heights drawn larger than distances",
+    )
+    parts = parts_of(source)
+    reach = max(side.distance_m[-1] for side in sides)
+    low = min(float(np.nanmin(np.append(side.ground_m, side.altitude_m.min()))) for side in sides)
+    high = max(float(side.altitude_m.max()) for side in sides)
+    window = (-0.11 * reach, 1.085 * reach, low - 0.10 * (high - low), high + ROOM_ABOVE * (high - low))
+    _loaded(figure, source, sides[0], window, parts)
+    _empty(figure, source, sides[1], window, parts)
+    _strip(figure, parts, source.cycle.round_trip_s)
+    _tank(figure, source, base)
+    return write_png(path, figure)
+
+
+def clock(seconds: float) -> str:
+    """Give minutes and seconds, for example 7:05."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes:
+    axes = figure.add_axes((SIDE_LEFT, bottom, SIDE_WIDTH, 0.272))
+    axes.set(xlim=window[:2], ylim=window[2:], facecolor="#F3F7FA")
+    axes.xaxis.set_major_locator(MaxNLocator(8))
+    axes.xaxis.set_major_formatter(lambda metres, _: f"{metres / 1000.0:g} km" if metres >= 0.0 else "")
+    axes.yaxis.set_major_locator(MaxNLocator(5))
+    axes.yaxis.set_major_formatter(lambda metres, _: f"{metres:,.0f} m")
+    axes.tick_params(labelsize=10.5, colors=SOFT_INK, length=3)
+    axes.grid(axis="y", color="#DDE3E8", linewidth=0.8)
+    axes.set_axisbelow(True)
+    for spine in axes.spines.values():
+        spine.set(color="#9AA5AE", linewidth=0.8)
+    words = "dotted: height due over all ground and obstacles in the corridor"
+    for x, part, size, weight, side in (
+        (0.0, text, 14, "bold", "left"),
+        (1.0, words, 10.8, "normal", "right"),
+    ):
+        axes.text(
+            x, 1.035, literal(part), transform=axes.transAxes, fontsize=size, fontweight=weight, color=INK, ha=side,
+            va="bottom",
+        )  # fmt: skip
+    return axes
+
+
+def _ground(axes: Axes, distance: np.ndarray, side: LegSide, window: Window) -> None:
+    """Fill the terrain, going on level beyond both ends, and dot the height due above it."""
+    order = np.argsort(distance, kind="stable")
+    x, ground = distance[order], side.ground_m[order]
+    known = np.isfinite(ground)
+    x = np.concatenate(([window[0]], x[known], [window[1]]))
+    ground = np.concatenate((ground[known][:1], ground[known], ground[known][-1:]))
+    axes.fill_between(x, ground, window[2], color=GROUND, linewidth=0, zorder=2)
+    axes.plot(x, ground, color=GROUND_EDGE, linewidth=1.4, zorder=3)
+    due = np.isfinite(side.needed_m)
+    axes.plot(
+        distance[due], side.needed_m[due], color=GROUND_EDGE, linewidth=1.3, linestyle=(0, (1, 2)), zorder=3
+    )
+
+
+def _ends(axes: Axes, source: RankedSource, side_ends: tuple[float, float], fire: float) -> None:
+    """Mark the water to the left and the fire to the right; side_ends: heights of both."""
+    water, _ = side_ends
+    low, high = axes.get_ylim()
+    left, right = axes.get_xlim()
+    depth = 0.035 * (high - low)
+    axes.add_patch(Rectangle((left, water - depth), -left, depth, facecolor=BLUE, edgecolor="none", zorder=4))
+    axes.text(
+        0.5 * left, water - 1.35 * depth, literal(_short(source.name)), fontsize=10.5, color=INK, ha="center",
+        va="top", zorder=8, path_effects=HALO,
+    )  # fmt: skip
+    wide = 0.16 * (right - fire)
+    for shift, tall in ((0.6, 0.10), (1.7, 0.15), (2.8, 0.11)):
+        base = side_ends[1]
+        flame = np.array([(-0.5, 0.0), (-0.32, 0.45), (0.0, 1.0), (0.34, 0.40), (0.5, 0.0)])
+        axes.fill(
+            fire + wide * (shift + flame[:, 0]), base + tall * (high - low) * flame[:, 1], facecolor=VERMILLION,
+            edgecolor=ORANGE, linewidth=1.2, zorder=4,
+        )  # fmt: skip
+    axes.text(
+        fire + 0.5 * (right - fire), side_ends[1] - 0.03 * (high - low), "fire", fontsize=10.5, color=INK, ha="center",
+        va="top", zorder=8, path_effects=HALO,
+    )  # fmt: skip
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= 16 else f"{name[:15]}…"
+
+
+def _path(axes: Axes, x: np.ndarray, height: np.ndarray, colour: str) -> None:
+    axes.plot(x, height, color=PAPER, linewidth=6.5, zorder=5, solid_capstyle="round")
+    axes.plot(x, height, color=colour, linewidth=3.6, zorder=6, solid_capstyle="round")
+    along = np.interp(0.56 * abs(x[-1] - x[0]), np.abs(x - x[0]), np.arange(len(x)))
+    at = int(along)
+    axes.add_patch(
+        FancyArrowPatch(
+            (x[at], height[at]), (x[at + 1] + 1e-6, height[at + 1]), arrowstyle="-|>", mutation_scale=26,
+            color=colour, linewidth=0, zorder=7,
+        )
+    )  # fmt: skip
+
+
+def _note(axes: Axes, x: float, y: float, part: Part, text: str) -> None:
+    """Write a note of one or two lines above a dot with the part's number."""
+    _dot(axes, x, y, part)
+    axes.annotate(
+        literal(text), (x, y), (0, 15), textcoords="offset points", fontsize=11, color=INK, ha="center", va="bottom",
+        zorder=9, path_effects=HALO, linespacing=1.25,
+    )  # fmt: skip
+
+
+def _dot(axes: Axes, x: float, y: float, part: Part) -> None:
+    axes.plot(
+        [x], [y], marker="o", markersize=19, color=part.colour, markeredgecolor=PAPER, zorder=9, clip_on=False
+    )
+    ink = BLACK if part.colour in LIGHT else PAPER
+    axes.text(
+        x,
+        y,
+        str(part.number),
+        fontsize=11.5,
+        fontweight="bold",
+        color=ink,
+        ha="center",
+        va="center",
+        zorder=10,
+    )
+
+
+def _loaded(
+    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
+) -> None:
+    leg = source.cycle.loaded_leg
+    axes = _side_axes(figure, 0.605, window, "Out with the load")
+    _ground(axes, side.distance_m, side, window)
+    _ends(axes, source, (float(side.altitude_m[0]), _last_known(side.ground_m)), float(side.distance_m[-1]))
+    _path(axes, side.distance_m, side.altitude_m, parts[3].colour)
+    span, end = window[3] - window[2], float(side.distance_m[-1])
+    top = float(side.altitude_m.max())
+    if leg.climb is not None and side.reached_m is not None:
+        begun = side.distance_m <= side.reached_m + 1.0
+        axes.plot(
+            side.distance_m[begun], side.altitude_m[begun], color=CLIMB, linewidth=4.2, zorder=6,
+            solid_capstyle="round",
+        )  # fmt: skip
+        words = f"climb {leg.climb.to_m - leg.climb.from_m:,.0f} m in {clock(leg.climb.duration_s)}"
+        words += f",\n{leg.climb_extra_s:.0f} s more than at cruise"
+        _note(axes, max(0.5 * side.reached_m, 0.10 * end), top + 0.08 * span, parts[2], words)
+    _note(
+        axes,
+        0.55 * window[0],
+        float(side.altitude_m[0]) + 0.10 * span,
+        parts[0],
+        f"fill {clock(parts[0].seconds)}",
+    )
+    _note(
+        axes,
+        0.57 * end,
+        top + 0.08 * span,
+        parts[3],
+        f"loaded leg, climb and all {clock(leg.time_s)}:\n{_way(leg)}",
+    )
+    beyond = end + 0.5 * (window[1] - end)
+    _note(axes, beyond, float(side.altitude_m[-1]) + 0.15 * span, parts[5], f"drop {clock(parts[5].seconds)}")
+
+
+def _empty(
+    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
+) -> None:
+    leg = source.cycle.empty_leg
+    axes = _side_axes(figure, 0.275, window, "Back empty")
+    x = side.distance_m[-1] - side.distance_m
+    _ground(axes, x, side, window)
+    _ends(axes, source, (float(side.altitude_m[-1]), _last_known(side.ground_m[::-1])), float(x[0]))
+    _path(axes, x, side.altitude_m, parts[6].colour)
+    span = window[3] - window[2]
+    fire = float(x[0]) + 0.5 * (window[1] - float(x[0]))
+    _note(axes, fire, float(side.altitude_m[0]) + 0.15 * span, parts[4], f"turn {clock(parts[4].seconds)}")
+    words = f"empty leg {clock(leg.time_s)}: {_way(leg)}"
+    if leg.descent is not None and leg.descent.extra_s >= 0.5:
+        words += f"\nsinking takes {leg.descent_extra_s:.0f} s more than the cruise"
+    _note(axes, 0.5 * float(x[0]), float(side.altitude_m.max()) + 0.08 * span, parts[6], words)
+    here = float(side.altitude_m[-1]) + 0.10 * span
+    _note(axes, 0.55 * window[0], here, parts[1], f"approach and\nlift-off {clock(parts[1].seconds)}")
+
+
+def _way(leg: Leg) -> str:
+    speeds = [segment.ground_speed_ms for segment in leg.segments]
+    low, high = (round(value * 3.6) for value in (min(speeds, default=0.0), max(speeds, default=0.0)))
+    speed = f"{low}" if low == high else f"{low} to {high}"
+    return f"{leg.distance_m / 1000.0:.1f} km at {speed} km/h over the ground"
+
+
+def _last_known(values: np.ndarray) -> float:
+    known = values[np.isfinite(values)]
+    return float(known[-1]) if len(known) else 0.0
+
+
+def _strip(figure: Figure, parts: tuple[Part, ...], total_s: float) -> None:
+    """Draw the round trip to scale of time, a colour and a number for each part."""
+    axes = figure.add_axes((SIDE_LEFT, 0.128, SIDE_WIDTH, 0.105))
+    axes.set(xlim=(0.0, total_s), ylim=(0.0, 1.0))
+    axes.set_axis_off()
+    begun = 0.0
+    for part in (one for one in parts if one.seconds > 0.0):
+        axes.add_patch(
+            Rectangle(
+                (begun, 0.42), part.seconds, 0.36, facecolor=part.colour, edgecolor=PAPER, linewidth=2.0
+            )
+        )
+        middle = begun + 0.5 * part.seconds
+        if part.seconds > NARROW_S * total_s:
+            _dot(axes, middle, 0.60, part)
+        else:
+            ink = BLACK if part.colour in LIGHT else PAPER
+            axes.text(middle, 0.60, str(part.number), fontsize=11.5, fontweight="bold", color=ink, ha="center",
+                      va="center")  # fmt: skip
+        begun += part.seconds
+    axes.text(0.0, 0.97, "The round trip in time", fontsize=14, fontweight="bold", color=INK, va="top")
+    words = [f"{part.number} {part.name} {clock(part.seconds)}" for part in parts if part.seconds > 0.0]
+    axes.text(
+        0.0,
+        0.26,
+        literal("  +  ".join(words) + f"  =  {clock(total_s)}"),
+        fontsize=10.8,
+        color=INK,
+        va="top",
+    )
+
+
+def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
+    """Draw one tank of fuel to scale: the way out, the round trips, the way home, the reserve."""
+    fuel, trip_s = source.fuel, source.cycle.round_trip_s
+    axes = figure.add_axes((SIDE_LEFT, 0.012, SIDE_WIDTH, 0.098))
+    axes.set(xlim=(0.0, fuel.endurance_s), ylim=(0.0, 1.0))
+    axes.set_axis_off()
+    axes.text(0.0, 0.97, literal(f"One tank of fuel: {clock(fuel.endurance_s)} min, {fuel.loads} loads, "
+              f"{fuel.litres:,.0f} L"), fontsize=14, fontweight="bold", color=INK, va="top")  # fmt: skip
+    begun = 0.0
+    pieces = [(fuel.transit_to_s, "#9AA5AE")] + [
+        (trip_s, BLUE if i % 2 == 0 else SKY_BLUE) for i in range(fuel.loads)
+    ]
+    pieces += [(fuel.transit_from_s, "#9AA5AE")]
+    for seconds, colour in pieces:
+        axes.add_patch(
+            Rectangle((begun, 0.40), seconds, 0.30, facecolor=colour, edgecolor=PAPER, linewidth=1.0)
+        )
+        begun += seconds
+    reserve = fuel.endurance_s - fuel.reserve_s
+    axes.add_patch(Rectangle((reserve, 0.40), fuel.reserve_s, 0.30, facecolor="#F3F7FA", edgecolor="#9AA5AE",
+                             hatch="////", linewidth=0.8))  # fmt: skip
+    if reserve - begun > 0.06 * fuel.endurance_s:
+        axes.text(
+            0.5 * (begun + reserve),
+            0.55,
+            "left over",
+            fontsize=10.8,
+            color=SOFT_INK,
+            ha="center",
+            va="center",
+        )
+    place = "no base given" if base is None else f"refuel at {base} ({clock(fuel.refuel_turn_s)})"
+    words = f"way to the water {clock(fuel.transit_to_s)}, then {fuel.loads} x {clock(trip_s)}, way home "
+    words += (
+        f"{clock(fuel.transit_from_s)}, reserve {clock(fuel.reserve_s)} (hatched); {place}; in the long run "
+    )
+    words += f"{fuel.long_run_litres_per_hour:,.0f} L an hour"
+    axes.text(0.0, 0.24, literal(words), fontsize=10.8, color=INK, va="top")

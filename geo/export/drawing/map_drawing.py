@@ -1,0 +1,341 @@
+"""What maps are made of: relief, shapes with hatches, arrows, a scale bar, labels that keep clear of each other."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+import shapely
+from matplotlib import patheffects
+from matplotlib.axes import Axes
+from matplotlib.colors import LightSource
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path as Outline
+
+from geo.base.grid import Grid
+from geo.export.drawing.canvas import INK, axes_pixels, literal
+
+Bounds = tuple[float, float, float, float]
+HALO = [patheffects.withStroke(linewidth=3.0, foreground="white")]
+SHADES = 28  # steps of the relief
+DARK_GROUND, LIGHT_GROUND = np.array([0.60, 0.58, 0.53]), np.array([0.975, 0.97, 0.95])
+
+
+def fit_bounds(bounds: Bounds, axes: Axes, margin: float = 0.08, least_m: float = 500.0) -> Bounds:
+    """Grow west, south, east, north [m] by a margin to the shape of the axes; set them as the map's limits."""
+    west, south, east, north = bounds
+    width, height = axes_pixels(axes)
+    half_east = max((east - west) * (0.5 + margin), least_m / 2)
+    half_north = max((north - south) * (0.5 + margin), least_m / 2)
+    half_east = max(half_east, half_north * width / height)
+    half_north = half_east * height / width
+    centre_east, centre_north = (west + east) / 2, (south + north) / 2
+    fitted = (
+        centre_east - half_east,
+        centre_north - half_north,
+        centre_east + half_east,
+        centre_north + half_north,
+    )
+    axes.set(xlim=(fitted[0], fitted[2]), ylim=(fitted[1], fitted[3]))
+    return fitted
+
+
+def draw_relief(axes: Axes, terrain: Grid, bounds: Bounds) -> None:
+    """Draw shaded relief, light from the north-west; unknown terrain stays plain."""
+    width, height = (round(pixels) for pixels in axes_pixels(axes))
+    part = _window(terrain, bounds, width)
+    if part is None:
+        return
+    west, south, east, north = bounds
+    columns, rows = np.meshgrid(
+        west + (np.arange(width) + 0.5) * (east - west) / width,
+        north - (np.arange(height) + 0.5) * (north - south) / height,
+    )
+    # Interpolated first, then stepped: few greys make a small file.
+    level = np.round(relief_lightness(part).bilinear(columns, rows) * SHADES) / SHADES
+    known = np.isfinite(level)
+    level = np.where(known, level, 0.0)[..., None]
+    image = np.concatenate([DARK_GROUND + level * (LIGHT_GROUND - DARK_GROUND), known[..., None]], axis=2)
+    axes.imshow(image, extent=(west, east, south, north), interpolation="nearest", zorder=0)
+
+
+def relief_lightness(part: Grid) -> Grid:
+    """Give lightness from 0 (dark) to 1 by slope against the light, high ground a little darker; NaN stays NaN."""
+    known = np.isfinite(part.values)
+    filled = np.where(known, part.values, np.nanmedian(part.values)).astype(float)
+    span = max(float(np.ptp(filled)), 1.0)
+    exaggeration = np.clip(0.12 * (part.bounds[2] - part.bounds[0]) / span, 0.5, 6.0)
+    shade = LightSource(azdeg=315, altdeg=45).hillshade(
+        filled, vert_exag=exaggeration, dx=part.cell_east_m, dy=part.cell_north_m
+    )
+    lightness = np.clip(0.12 + 0.88 * shade - 0.22 * (filled - filled.min()) / span, 0.0, 1.0)
+    return replace(part, values=np.where(known, lightness, np.nan))
+
+
+def _window(terrain: Grid, bounds: Bounds, pixels: float) -> Grid | None:
+    """Give the part of the terrain in view, thinned to no more cells than pixels."""
+    rows, columns, _ = terrain.cell_of(np.array(bounds[::2]), np.array(bounds[1::2])[::-1])
+    values = terrain.values[rows[0] : rows[1] + 1, columns[0] : columns[1] + 1]
+    if min(values.shape) < 3 or not np.isfinite(values).any():
+        return None
+    step = max(1, int(values.shape[1] // pixels))
+    return Grid(
+        values[::step, ::step],
+        terrain.west_m + columns[0] * terrain.cell_east_m,
+        terrain.north_m - rows[0] * terrain.cell_north_m,
+        terrain.cell_east_m * step,
+        terrain.cell_north_m * step,
+    )
+
+
+def area_patch(area: shapely.Polygon | shapely.MultiPolygon, **style: object) -> PathPatch:
+    """Give polygons with their holes as one patch."""
+    vertices, codes = [], []
+    for ring in shapely.get_parts(shapely.get_rings(shapely.orient_polygons(area))):
+        points = shapely.get_coordinates(ring)
+        vertices.append(points)
+        codes.append([Outline.MOVETO] + [Outline.LINETO] * (len(points) - 2) + [Outline.CLOSEPOLY])
+    return PathPatch(Outline(np.concatenate(vertices), np.concatenate(codes)), **style)
+
+
+def draw_area(
+    axes: Axes,
+    area: shapely.Geometry,
+    colour: str,
+    hatch: str,
+    alpha: float,
+    zorder: float,
+    edge: str | None = None,
+) -> None:
+    """Draw an area: a see-through fill, a hatch and an outline, so that colour is never alone."""
+    axes.add_patch(area_patch(area, facecolor=colour, alpha=alpha, edgecolor="none", zorder=zorder))
+    axes.add_patch(
+        area_patch(
+            area,
+            facecolor="none",
+            edgecolor=edge or colour,
+            hatch=hatch or None,
+            linewidth=1.2,
+            zorder=zorder + 0.1,
+        )
+    )
+
+
+def draw_line(
+    axes: Axes, line: shapely.Geometry, colour: str, width: float, pattern: str, zorder: float
+) -> None:
+    """Draw a line with a white casing."""
+    for part in shapely.get_parts(line):
+        x, y = shapely.get_coordinates(part).T
+        axes.plot(
+            x, y, color="white", linewidth=width + 2.4, alpha=0.75, zorder=zorder, solid_capstyle="round"
+        )
+        axes.plot(
+            x,
+            y,
+            color=colour,
+            linewidth=width,
+            linestyle=pattern,
+            zorder=zorder + 0.1,
+            solid_capstyle="round",
+        )
+
+
+def nice_length(limit_m: float) -> float:
+    """Give the greatest 1, 2 or 5 times a power of ten that is not above the limit."""
+    power = 10.0 ** np.floor(np.log10(limit_m))
+    return float(max(f * power for f in (1, 2, 5) if f * power <= limit_m))
+
+
+def draw_backing(axes: Axes, left: float, bottom: float, width: float, height: float) -> None:
+    """Draw a pale plate, in parts of the axes, for arrows and scale bars to stand on."""
+    axes.add_patch(
+        Rectangle(
+            (left, bottom),
+            width,
+            height,
+            transform=axes.transAxes,
+            facecolor="white",
+            alpha=0.72,
+            edgecolor="none",
+            zorder=19,
+        )
+    )
+
+
+def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str, rise: float) -> None:
+    """Draw a scale bar in the lower left; rise is its height above the edge as a part of the map."""
+    west, south, east, north = bounds
+    units = nice_length(0.22 * (east - west) / metre_per_unit)
+    length = units * metre_per_unit
+    x, y, thick = west + 0.025 * (east - west), south + rise * (north - south), 0.007 * (north - south)
+    for half in range(2):
+        axes.add_patch(
+            Rectangle(
+                (x + half * length / 2, y),
+                length / 2,
+                thick,
+                facecolor=(INK, "white")[half],
+                edgecolor=INK,
+                zorder=20,
+            )
+        )
+    text = axes.text(
+        x + length, y + thick / 2, f"  {units:g} {unit}", va="center", fontsize=11, color=INK, zorder=20
+    )
+    text.set_path_effects(HALO)
+
+
+def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, label: str, colour: str) -> None:
+    """Draw an arrow in parts of the axes: centre, the direction it points to [deg clockwise from up], text below."""
+    width, height = axes_pixels(axes)
+    step = 34 * np.array([np.sin(np.radians(towards_deg)) / width, np.cos(np.radians(towards_deg)) / height])
+    axes.annotate(
+        "",
+        xy=centre + step,
+        xytext=centre - step,
+        xycoords="axes fraction",
+        arrowprops={
+            "arrowstyle": "-|>,head_width=0.45,head_length=0.9",
+            "color": colour,
+            "linewidth": 3,
+            "path_effects": HALO,
+            "shrinkA": 0,
+            "shrinkB": 0,
+        },
+        zorder=21,
+    )
+    text = axes.text(
+        centre[0],
+        centre[1] - 50 / height,
+        label,
+        transform=axes.transAxes,
+        ha="center",
+        va="top",
+        fontsize=11,
+        color=colour,
+        zorder=21,
+    )
+    text.set_path_effects(HALO)
+
+
+@dataclass(frozen=True)
+class Label:
+    """A text for a place on the map [m]; the earlier in a list, the sooner it is placed."""
+
+    easting_m: float
+    northing_m: float
+    text: str
+    size: float = 11.0
+    bold: bool = False
+    needed: bool = False
+
+
+_DIRECTIONS = [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)]
+_DIRECTIONS += [(0.5, 1), (-0.5, 1), (0.5, -1), (-0.5, -1)]
+
+
+def place_labels(
+    sizes: Sequence[tuple[float, float]],
+    anchors: Sequence[tuple[float, float]],
+    needed: Sequence[bool],
+    frame: Bounds,
+    taken: Sequence[Bounds] = (),
+    lines: Sequence[shapely.Geometry] = (),
+) -> list[Bounds | None]:
+    """Give each label a box near its anchor that touches no box placed before it; None where there is no room.
+
+    Parameters: sizes (width, height), anchors (x, y), frame and taken boxes (left, bottom, right, top), and lines that
+    are kept clear of where there is room, in pixels. A needed label looks further out than the others.
+    """
+    blocked, placed = list(taken), []
+    marks = [shapely.Point(anchor).buffer(8) for anchor in anchors]
+    for number, ((width, height), (x, y), must) in enumerate(zip(sizes, anchors, needed, strict=True)):
+        boxes = [
+            (distance, _box(x, y, width, height, distance, way))
+            for distance in ((9, 16, 28, 48, 80, 120, 170, 230) if must else (9, 16))
+            for way in _DIRECTIONS
+        ]
+        free = [(d, b) for d, b in boxes if _inside(b, frame) and not any(_touch(b, t) for t in blocked)]
+        others = [shapely.box(*b) for b in placed if b is not None] + marks[:number] + marks[number + 1 :]
+        cost = partial(_cost, (x, y), shapely.MultiLineString(list(lines)), shapely.union_all(others))
+        best = min(free, key=cost, default=(0, None))[1]
+        placed.append(best)
+        blocked += [] if best is None else [best]
+    return placed
+
+
+def _cost(
+    anchor: tuple[float, float],
+    lines: shapely.Geometry,
+    others: shapely.Geometry,
+    candidate: tuple[int, Bounds],
+) -> float:
+    """Give what is lost by a box, in pixels: way from the anchor, lines that it hides, a thread over other labels."""
+    distance, box = candidate
+    area = shapely.box(*box)
+    thread = shapely.LineString([anchor, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)])
+    return distance + 40.0 * shapely.intersects(lines, area) + 90.0 * shapely.intersects(thread, others)
+
+
+def _box(x: float, y: float, width: float, height: float, distance: float, way: tuple[int, int]) -> Bounds:
+    centre_x = x + way[0] * (distance + width / 2)
+    centre_y = y + way[1] * (distance + height / 2)
+    return (centre_x - width / 2, centre_y - height / 2, centre_x + width / 2, centre_y + height / 2)
+
+
+def _inside(box: Bounds, frame: Bounds) -> bool:
+    return box[0] >= frame[0] and box[1] >= frame[1] and box[2] <= frame[2] and box[3] <= frame[3]
+
+
+def _touch(one: Bounds, other: Bounds) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def draw_labels(
+    axes: Axes, labels: Sequence[Label], taken: Sequence[Bounds] = (), lines: Sequence[shapely.Geometry] = ()
+) -> int:
+    """Draw labels without collisions, with a thin line to the place where one had to move; give how many fitted."""
+    renderer = axes.figure.canvas.get_renderer()
+    texts = [
+        axes.text(
+            0,
+            0,
+            literal(label.text),
+            fontsize=label.size,
+            fontweight="bold" if label.bold else "normal",
+            color=INK,
+            ha="center",
+            va="center",
+            zorder=30,
+            path_effects=HALO,
+        )
+        for label in labels
+    ]
+    boxes = [text.get_window_extent(renderer) for text in texts]
+    anchors = [tuple(axes.transData.transform((label.easting_m, label.northing_m))) for label in labels]
+    frame = axes.get_window_extent(renderer)
+    marks = [(x - 8, y - 8, x + 8, y + 8) for x, y in anchors]
+    places = place_labels(
+        [(box.width + 4, box.height + 2) for box in boxes],
+        anchors,
+        [label.needed for label in labels],
+        (frame.x0 + 3, frame.y0 + 3, frame.x1 - 3, frame.y1 - 3),
+        [*taken, *marks],
+        [shapely.transform(line, axes.transData.transform) for line in lines],
+    )
+    for text, place, anchor in zip(texts, places, anchors, strict=True):
+        _settle(axes, text, place, anchor)
+    return sum(place is not None for place in places)
+
+
+def _settle(axes: Axes, text, place: Bounds | None, anchor: tuple[float, float]) -> None:
+    if place is None:
+        text.remove()
+        return
+    back = axes.transData.inverted()
+    text.set_position(back.transform(((place[0] + place[2]) / 2, (place[1] + place[3]) / 2)))
+    near = (np.clip(anchor[0], place[0], place[2]), np.clip(anchor[1], place[1], place[3]))
+    if np.hypot(near[0] - anchor[0], near[1] - anchor[1]) > 22:
+        ends = back.transform([anchor, near])
+        axes.plot(ends[:, 0], ends[:, 1], color=INK, linewidth=0.9, zorder=29)

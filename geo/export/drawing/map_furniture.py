@@ -1,0 +1,42 @@
+"""What stands on every map: scale bars, the north arrow and, where known, the wind; of one size on any map."""
+
+from matplotlib.axes import Axes
+
+from geo.base.units import METRE_PER_NAUTICAL_MILE
+from geo.export.drawing.canvas import INK, axes_pixels
+from geo.export.drawing.map_drawing import Bounds, draw_arrow, draw_backing, draw_scale_bar
+
+PLATE_PX, BARS_PX = 142, 64  # heights of what stands behind the arrows and behind the scale bars
+EDGE = 0.009  # free to the map's edge, as a part of it
+
+
+def draw_furniture(
+    axes: Axes,
+    bounds: Bounds,
+    unit: tuple[str, float],
+    wind: tuple[str, float] | None = None,
+) -> None:
+    """Draw two scale bars, north, and the wind with its words and the direction that it blows TO [deg].
+
+    Parameters: unit, name and metres of the first scale bar; the second is in nautical miles.
+    """
+    # Parts of the height: letters and arrows are of one size in pixels.
+    pixel = 1.0 / axes_pixels(axes)[1]
+    plate, middle = PLATE_PX * pixel, 1.0 - 78 * pixel
+    draw_backing(axes, 0.008, EDGE, 0.27, BARS_PX * pixel)
+    draw_backing(axes, 0.915, 1.0 - EDGE - plate, 0.078, plate)
+    draw_scale_bar(axes, bounds, unit[1], unit[0], 21 * pixel)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 47 * pixel)
+    draw_arrow(axes, (0.955, middle), 0.0, "north", INK)
+    if wind is not None:
+        draw_backing(axes, 0.815, 1.0 - EDGE - plate, 0.1, plate)
+        draw_arrow(axes, (0.87, middle), wind[1], wind[0], INK)
+
+
+def corners(axes: Axes) -> list[Bounds]:
+    """Give the pixels that scale bars and arrows hold."""
+    box = axes.get_window_extent()
+    return [
+        (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + BARS_PX + 9),
+        (box.x0 + 0.82 * box.width, box.y1 - PLATE_PX - 14, box.x1, box.y1),
+    ]

@@ -1,0 +1,115 @@
+"""All files of one answer at once: every format is made first, and only when all are whole do they take their names."""
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import geopandas
+import pandas as pd
+
+from geo.base.errors import BadArgument
+from geo.base.whole_file import private_folder, put_in_place
+from geo.export.formats.csv_table import write_column_list, write_csv
+from geo.export.formats.flatgeobuf import write_flatgeobuf
+from geo.export.formats.geojson import write_geojson
+from geo.export.formats.geopackage import write_geopackage
+from geo.export.formats.geoparquet import write_geoparquet
+from geo.export.formats.gpx import write_gpx
+from geo.export.formats.kml import write_kml, write_kmz
+from geo.export.formats.shapefile import write_shapefiles
+from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.layers.supply_layer import supply_frame
+from geo.export.layers.survey_layer import survey_frames
+from geo.records.extras import Extras
+from geo.records.ranking import Ranking
+from geo.records.region import Region
+from geo.records.survey import RegionSurvey
+
+GEOPACKAGE = "water_sources.gpkg"
+# Formats that hold one layer a file get these.
+FILE_LAYERS = ("ranked", "runs", "legs", "water")
+SHAPEFILE_LIMITS = "shapefile_limits.txt"
+FORMATS = ("gpkg", "geojson", "fgb", "parquet", "shp", "kml", "kmz", "gpx", "csv", "png")
+# What is written where nobody chose: one file of each kind of reader.
+USUAL_FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
+
+
+def formats_of(text: str | None) -> tuple[str, ...]:
+    """Give the formats named in "gpkg,csv", the usual ones for None.
+
+    Raises: BadArgument for a word that is no format here.
+    """
+    if text is None:
+        return USUAL_FORMATS
+    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
+    unknown = [word for word in words if word not in FORMATS]
+    if unknown or not words:
+        raise BadArgument(
+            f"formats {text!r}: {', '.join(unknown) or 'none'} not known. Cure: choose from {', '.join(FORMATS)}"
+        )
+    return words
+
+
+def all_layers(
+    region: Region, survey: RegionSurvey, ranking: Ranking, further: Extras | None = None
+) -> dict[str, geopandas.GeoDataFrame | pd.DataFrame]:
+    """Give every layer of an answer by name, as in `columns.LAYERS`; what was not asked for is empty."""
+    further = further if further is not None else Extras()
+    return {
+        "ranked": ranked_frame(ranking, region.frame, region.bodies, further.certainty),
+        "runs": runs_frame(ranking, region.frame),
+        "legs": legs_frame(ranking, region.frame),
+        **survey_frames(survey, region, ranking),
+        "supply": supply_frame(further.supply or (), region.frame),
+        "question": question_table(ranking),
+    }
+
+
+def write_all(
+    folder: Path,
+    region: Region,
+    survey: RegionSurvey,
+    ranking: Ranking,
+    *,
+    formats: Sequence[str] = USUAL_FORMATS,
+    further: Extras | None = None,
+) -> dict[str, Path]:
+    """Write the ranking in the formats chosen; give the path of each file by its name.
+
+    Returns: water_sources.gpkg, .kml, .kmz, .gpx, .csv with columns.csv; ranked, runs, legs and water as .geojson,
+    .fgb, .parquet and .shp.zip with shapefile_limits.txt; ranking.png. With a supply of the fire's edge also supply.
+
+    Raises: BadArgument for a survey of other input; OSError when the disk refuses. If any format fails, no file of the
+    folder has changed.
+    """
+    folder = Path(folder)
+    layers = all_layers(region, survey, ranking, further)
+    shapes = (*FILE_LAYERS, "supply") if further is not None and further.supply else FILE_LAYERS
+    makers: dict[str, Callable[[Path], list[Path]]] = {
+        "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
+        "geojson": lambda place: [write_geojson(place / f"{name}.geojson", layers[name]) for name in shapes],
+        "fgb": lambda place: [write_flatgeobuf(place / f"{name}.fgb", name, layers[name]) for name in shapes],
+        "parquet": lambda place: [
+            write_geoparquet(place / f"{name}.parquet", layers[name]) for name in shapes
+        ],
+        "shp": lambda place: write_shapefiles(
+            place, [(name, layers[name]) for name in shapes], SHAPEFILE_LIMITS
+        ),
+        "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, region.frame, region.bodies)],
+        "kmz": lambda place: [write_kmz(place / "water_sources.kmz", ranking, region.frame, region.bodies)],
+        "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, region.frame)],
+        "csv": lambda place: [
+            write_csv(place / "water_sources.csv", layers["ranked"]),
+            write_column_list(place / "columns.csv"),
+        ],
+        "png": lambda place: [_picture(place / "ranking.png", region, survey, ranking)],
+    }
+    with private_folder(folder) as private:
+        made = [path for name in dict.fromkeys(formats) for path in makers[name](private)]
+        return {path.name: put_in_place(path, folder / path.name) for path in made}
+
+
+def _picture(path: Path, region: Region, survey: RegionSurvey, ranking: Ranking) -> Path:
+    # The drawing library takes most of a second to load, and most commands draw nothing.
+    from geo.export.drawing.ranking_picture import ranking_picture
+
+    return ranking_picture(path, region, survey, ranking)

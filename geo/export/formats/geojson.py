@@ -1,0 +1,79 @@
+"""GeoJSON (RFC 7946): WGS 84, outer rings counter-clockwise, cut at the antimeridian, no crs member."""
+
+import json
+import math
+from pathlib import Path
+
+import geopandas
+import numpy as np
+import pandas as pd
+import shapely
+from shapely.geometry import mapping
+
+from geo.base.whole_file import whole_file
+
+DECIMALS = 6  # about 10 cm on the ground, what RFC 7946 section 11.2 advises
+FIGURE_DECIMALS = 6
+
+
+def write_geojson(path: Path, frame: geopandas.GeoDataFrame) -> Path:
+    """Write one layer as a FeatureCollection; unknown figures are null, a row without a place has a null geometry.
+
+    Raises: OSError when the disk refuses; the old file is then untouched.
+
+    References: RFC 7946 sections 3.1.6 (right-hand rule), 3.1.9 (antimeridian), 4 (no crs), 11.2 (precision).
+    """
+    with whole_file(path) as private:
+        private.write_text(
+            json.dumps(feature_collection(frame), ensure_ascii=False, allow_nan=False, separators=(",", ":")),
+            encoding="utf-8",
+        )
+    return Path(path)
+
+
+def feature_collection(frame: geopandas.GeoDataFrame) -> dict:
+    """Give a layer (EPSG:4326, already cut at the antimeridian) as a FeatureCollection of plain values."""
+    names = [name for name in frame.columns if name != frame.geometry.name]
+    features = [
+        {
+            "type": "Feature",
+            "geometry": geometry_object(shape),
+            "properties": {name: plain_value(value) for name, value in zip(names, row, strict=True)},
+        }
+        for shape, row in zip(frame.geometry, frame[names].itertuples(index=False, name=None), strict=True)
+    ]
+    return {"type": "FeatureCollection", "features": features}
+
+
+def plain_value(value: object) -> str | int | float | bool | None:
+    """Give a table cell as a plain value: unknown is None, numbers are Python's own."""
+    if value is None or value is pd.NA or (isinstance(value, float | np.floating) and math.isnan(value)):
+        return None
+    if isinstance(value, bool | np.bool_):
+        return bool(value)
+    if isinstance(value, int | np.integer):
+        return int(value)
+    if isinstance(value, float | np.floating):
+        return round(float(value), FIGURE_DECIMALS)
+    return str(value)
+
+
+def geometry_object(shape: shapely.Geometry | None) -> dict | None:
+    """Give a shape in degrees as a GeoJSON geometry with 6 decimals and outer rings counter-clockwise."""
+    if shape is None or shape.is_empty:
+        return None
+    rounded = shapely.transform(shape, lambda c: np.round(c, DECIMALS))
+    if shapely.get_dimensions(shape) == 2:
+        if not rounded.is_valid:
+            # Rounding closed a narrow neck: snap the whole outline instead, which keeps it valid.
+            rounded = shapely.set_precision(shape, 10.0**-DECIMALS)
+        rounded = shapely.orient_polygons(rounded, exterior_cw=False)
+    geometry = mapping(rounded)
+    return {"type": geometry["type"], "coordinates": _listed(geometry["coordinates"])}
+
+
+def _listed(coordinates: tuple | float) -> list | float:
+    if isinstance(coordinates, int | float):
+        # Snapping can leave the 17th digit behind.
+        return round(float(coordinates), DECIMALS)
+    return [_listed(part) for part in coordinates]

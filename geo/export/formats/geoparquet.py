@@ -1,0 +1,53 @@
+"""GeoParquet 1.1: one layer a file, for tables of columns and for data bases."""
+
+from pathlib import Path
+
+import geopandas
+import pandas as pd
+import pyarrow
+import pyarrow.parquet
+
+from geo.base.whole_file import whole_file
+
+SCHEMA_VERSION = "1.1.0"
+COMPRESSION = "zstd"
+
+
+def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:
+    """Write one layer (EPSG:4326) as GeoParquet, unknown cells as null.
+
+    Raises: OSError when the disk refuses; the old file is then untouched.
+
+    References: GeoParquet 1.1.0 (bbox covering, zstd as its best practices advise).
+    """
+    typed = frame.copy()
+    for column in typed.columns:
+        # A column of text in which every cell is unknown would else get no type at all.
+        if pd.api.types.is_object_dtype(typed[column].dtype):
+            typed[column] = typed[column].astype("string")
+    with whole_file(path) as private:
+        typed.to_parquet(
+            private,
+            index=False,
+            compression=COMPRESSION,
+            schema_version=SCHEMA_VERSION,
+            write_covering_bbox=True,
+        )
+        if frame.geometry.isna().any():
+            _empty_boxes(private)
+    return Path(path)
+
+
+def _empty_boxes(path: Path) -> None:
+    """Take the boxes away from rows without a shape: they must be there exactly where a shape is."""
+    table = pyarrow.parquet.read_table(path)
+    boxes = table["bbox"].combine_chunks()
+    emptied = pyarrow.StructArray.from_arrays(
+        boxes.flatten(), fields=list(boxes.type), mask=table["geometry"].combine_chunks().is_null()
+    )
+    changed = table.set_column(
+        table.schema.get_field_index("bbox"), pyarrow.field("bbox", boxes.type), emptied
+    )
+    pyarrow.parquet.write_table(
+        changed.replace_schema_metadata(table.schema.metadata), path, compression=COMPRESSION
+    )

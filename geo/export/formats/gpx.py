@@ -1,0 +1,94 @@
+"""GPX 1.1 for hand-held and cockpit receivers: a waypoint per ranked source, a route per loaded leg and per run."""
+
+from pathlib import Path
+
+import gpxpy.gpx
+import pandas as pd
+import shapely
+
+from geo.base.positions import bearing_text, duration_text
+from geo.base.whole_file import whole_file
+from geo.export.formats.xml_text import xml_text
+from geo.export.layers.ranked_layer import question_table, ranked_frame
+from geo.records.geographic_shapes import geographic
+from geo.records.ranking import Ranking
+from geo.records.region import RegionFrame
+
+DECIMALS = 7
+
+
+def write_gpx(path: Path, ranking: Ranking, frame: RegionFrame) -> Path:
+    """Write the ranked sources as GPX 1.1. What is left out is not written: a receiver would offer it as a goal.
+
+    Raises: OSError when the disk refuses; the old file is then untouched.
+
+    References: GPX 1.1 schema documentation (elevations in metres above sea level; WGS 84).
+    """
+    text = gpx_document(ranking, frame).to_xml(version="1.1")
+    with whole_file(path) as private:
+        private.write_text(text, encoding="utf-8")
+    return Path(path)
+
+
+def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
+    """Give the ranked sources as waypoints and the loaded legs and runs as routes."""
+    document = gpxpy.gpx.GPX()
+    document.creator = "fetchwater"
+    document.name = xml_text(f"Water sources for {ranking.fire_name}")
+    document.description = xml_text(
+        "; ".join(f"{i}: {v}" for i, v in question_table(ranking).itertuples(index=False))
+    )
+    rows = ranked_frame(ranking, frame)
+    for source, row in zip(ranking.sources, rows.itertuples(index=False), strict=False):
+        document.waypoints.append(_waypoint(row))
+        title = f"{row.rank:02d} {row.name}"
+        document.routes.append(_route(f"{title} to the fire", source.cycle.loaded_leg.route, frame))
+        if source.run_line is not None:
+            # Devices take few points to a route: the arcs of a bend are drawn within half a metre.
+            shape = "run" if source.assessment.run_bend is None else "BENT run"
+            document.routes.append(_route(f"{title} {shape}", source.run_line.simplify(0.5), frame))
+    return document
+
+
+def _waypoint(row) -> gpxpy.gpx.GPXWaypoint:
+    bearing = f"{row.distance_nmi:.1f} nmi {bearing_text(row.bearing_true_deg)} from the fire"
+    lines = [
+        f"{row.method}, round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L a load",
+        bearing,
+        row.position_ddm,
+        row.cautions,
+    ]
+    height = None if pd.isna(row.elevation_m) else round(row.elevation_m, 1)
+    words = xml_text("; ".join(line for line in lines if line))
+    place = shapely.Point(row.longitude_deg, row.latitude_deg)
+    return waypoint_at(
+        place, xml_text(f"{row.rank:02d} {row.name}"), words, elevation=height, type=row.method
+    )
+
+
+def waypoint_at(
+    place: shapely.Point, name: str, words: str, **more: str | float | None
+) -> gpxpy.gpx.GPXWaypoint:
+    """Give a waypoint at a place in WGS 84 degrees; more: elevation [m], type."""
+    return gpxpy.gpx.GPXWaypoint(
+        latitude=round(place.y, DECIMALS),
+        longitude=_longitude(place.x),
+        name=name,
+        description=words,
+        **more,
+    )
+
+
+def _route(name: str, line: shapely.LineString, frame: RegionFrame) -> gpxpy.gpx.GPXRoute:
+    route = gpxpy.gpx.GPXRoute(name=xml_text(name))
+    # A route is a list of points to fly to: at the antimeridian it simply goes on, so no cut and no extra points.
+    for point in shapely.points(shapely.get_coordinates(line)):
+        place = geographic(point, frame)
+        route.points.append(gpxpy.gpx.GPXRoutePoint(round(place.y, DECIMALS), _longitude(place.x)))
+    return route
+
+
+def _longitude(longitude_deg: float) -> float:
+    """Give a longitude as GPX has it: -180 up to but not including 180."""
+    rounded = round(longitude_deg, DECIMALS)
+    return rounded - 360.0 if rounded >= 180.0 else rounded

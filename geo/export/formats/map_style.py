@@ -1,0 +1,162 @@
+"""Layer styles in the desktop map program's own style language, so that the GeoPackage opens already drawn."""
+
+from dataclasses import replace
+
+from lxml import etree
+
+from geo.export.drawing.palette import (
+    BLACK,
+    MARKS,
+    NOT_USABLE,
+    REDDISH_PURPLE,
+    SURVEY_FIRST,
+    USABLE,
+    VERMILLION,
+    Mark,
+)
+
+_WHITE = "#FFFFFF"
+# What a site says of itself, each in a colour and a shape of its own; what is not known to be open is never as open.
+STATUS_MARKS = {
+    "open": USABLE,
+    "closed": replace(NOT_USABLE, colour=VERMILLION, style_marker="square"),
+    "seasonal": replace(SURVEY_FIRST, style_marker="diamond"),
+    "unknown": SURVEY_FIRST,
+}
+
+
+def layer_styles() -> dict[str, str]:
+    """Give the style document of each spatial layer, by layer name."""
+    label = 'if("rank" is null, \'\', to_string("rank") || \' \') || "name"'
+    return {
+        "ranked": _document(_by_state("marker", MARKS[:3]), label),
+        "water": _document(_by_state("fill", MARKS), '"name"'),
+        "runs": _document(_single("line", _line(REDDISH_PURPLE, 1.4, "solid")), None),
+        "legs": _document(_legs(), None),
+        "survey_runs": _document(_single("line", _line(REDDISH_PURPLE, 0.3, "dash")), None),
+        "supply": _document(_single("line", _line(BLACK, 1.6, "dot")), '"name"'),
+        "hover_points": _document(_single("marker", _marker(MARKS[0], 2.5)), None),
+        "sites": _document(_by_status(), '"name"'),
+    }
+
+
+def _rgb(colour: str, alpha: int = 255) -> str:
+    return ",".join(str(int(colour[i : i + 2], 16)) for i in (1, 3, 5)) + f",{alpha}"
+
+
+def _document(renderer: etree._Element, label: str | None) -> str:
+    root = etree.Element("qgis", version="3.22.0", styleCategories="Symbology|Labeling")
+    root.append(renderer)
+    if label is not None:
+        root.append(_labeling(label))
+    return etree.tostring(root, encoding="unicode")
+
+
+def _symbol(kind: str, name: str, class_name: str, options: dict[str, str]) -> etree._Element:
+    symbol = etree.Element("symbol", type=kind, name=name, alpha="1", clip_to_extent="1", force_rhr="0")
+    layer = etree.SubElement(
+        symbol, "layer", {"class": class_name, "enabled": "1", "locked": "0", "pass": "0"}
+    )
+    values = etree.SubElement(layer, "Option", type="Map")
+    for key, value in options.items():
+        etree.SubElement(values, "Option", name=key, type="QString", value=value)
+        # Versions before 3.26 read "prop".
+        etree.SubElement(layer, "prop", k=key, v=value)
+    return symbol
+
+
+def _marker(mark: Mark, size_mm: float) -> tuple[str, dict[str, str]]:
+    return "SimpleMarker", {
+        "name": mark.style_marker,
+        "color": _rgb(mark.colour),
+        "outline_color": _rgb(_WHITE),
+        # Wider would eat the arms of a cross.
+        "outline_width": "0.2",
+        "size": f"{size_mm}",
+        "size_unit": "MM",
+    }
+
+
+def _fill(mark: Mark) -> tuple[str, dict[str, str]]:
+    return "SimpleFill", {
+        "color": _rgb(mark.colour, 200),
+        "style": mark.fill_pattern,
+        "outline_color": _rgb(mark.colour),
+        "outline_width": "0.4",
+        "outline_width_unit": "MM",
+    }
+
+
+def _line(colour: str, width_mm: float, pattern: str) -> tuple[str, dict[str, str]]:
+    return "SimpleLine", {
+        "line_color": _rgb(colour),
+        "line_width": f"{width_mm}",
+        "line_width_unit": "MM",
+        "line_style": pattern,
+    }
+
+
+def _single(kind: str, layer: tuple[str, dict[str, str]]) -> etree._Element:
+    renderer = etree.Element(
+        "renderer-v2", type="singleSymbol", symbollevels="0", forceraster="0", enableorderby="0"
+    )
+    etree.SubElement(renderer, "symbols").append(_symbol(kind, "0", *layer))
+    return renderer
+
+
+def _categories(
+    kind: str, column: str, entries: list[tuple[str, tuple[str, dict[str, str]]]]
+) -> etree._Element:
+    renderer = etree.Element(
+        "renderer-v2",
+        type="categorizedSymbol",
+        attr=column,
+        symbollevels="0",
+        forceraster="0",
+        enableorderby="0",
+    )
+    categories = etree.SubElement(renderer, "categories")
+    symbols = etree.SubElement(renderer, "symbols")
+    for number, (value, layer) in enumerate(entries):
+        etree.SubElement(
+            categories, "category", value=value, label=value, symbol=str(number), render="true", type="string"
+        )
+        symbols.append(_symbol(kind, str(number), *layer))
+    return renderer
+
+
+def _by_state(kind: str, marks: tuple[Mark, ...]) -> etree._Element:
+    draw = (lambda mark: _marker(mark, 4.0)) if kind == "marker" else _fill
+    return _categories(kind, "state", [(mark.label, draw(mark)) for mark in marks])
+
+
+def _by_status() -> etree._Element:
+    return _categories(
+        "marker", "status", [(word, _marker(mark, 3.5)) for word, mark in STATUS_MARKS.items()]
+    )
+
+
+def _legs() -> etree._Element:
+    return _categories(
+        "line", "load", [("loaded", _line(BLACK, 0.6, "solid")), ("empty", _line(BLACK, 0.4, "dash"))]
+    )
+
+
+def _labeling(expression: str) -> etree._Element:
+    labeling = etree.Element("labeling", type="simple")
+    settings = etree.SubElement(labeling, "settings")
+    style = etree.SubElement(
+        settings,
+        "text-style",
+        fieldName=expression,
+        isExpression="1",
+        fontSize="10",
+        fontSizeUnit="Point",
+        textColor=_rgb(BLACK),
+    )
+    etree.SubElement(
+        style, "text-buffer", bufferDraw="1", bufferSize="1", bufferSizeUnits="MM", bufferColor=_rgb(_WHITE)
+    )
+    etree.SubElement(settings, "placement", placement="6", dist="0.5", distUnits="MM", offsetType="1")
+    etree.SubElement(settings, "rendering", drawLabels="1", obstacle="1", displayAll="0")
+    return labeling

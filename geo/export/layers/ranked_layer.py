@@ -1,0 +1,294 @@
+"""The ranking as map layers in WGS 84: sources as points, the runs flown, the legs loaded and empty, the question."""
+
+from collections.abc import Callable, Sequence
+
+import geopandas
+import pandas as pd
+import shapely
+
+from geo.base.errors import BadArgument
+from geo.base.geodesy import geodesic
+from geo.base.positions import (
+    degrees_minutes,
+    feet,
+    knots,
+    magnetic_bearing_deg,
+    magnetic_variation_deg,
+    nautical_miles,
+)
+from geo.export.drawing.palette import mark_of
+from geo.export.layers.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column, table
+from geo.records.aircraft import METHOD_NAMES
+from geo.records.conditions import SourceConditions
+from geo.records.extras import Certainty
+from geo.records.flight import Leg
+from geo.records.geographic_shapes import LEG_STEP_M, geographic
+from geo.records.ranking import Exclusion, RankedSource, Ranking
+from geo.records.region import RegionFrame, WaterBody
+from geo.records.suitability import MethodAssessment
+
+CRS = "EPSG:4326"
+BAR = " | "
+
+
+def ranked_frame(
+    ranking: Ranking,
+    frame: RegionFrame,
+    bodies: Sequence[WaterBody] = (),
+    certainty: Certainty | None = None,
+) -> geopandas.GeoDataFrame:
+    """Give one point per ranked source, best first, then one per excluded source; columns as in COLUMNS.
+
+    Parameters: ranking; the region's frame; bodies, whose inner point places an excluded source that has no fill point
+    (without it such a row has no geometry); certainty of the order, whose shares are empty without it.
+    Returns: EPSG:4326 points. rank is empty for excluded sources. Unknown figures are empty, never 0.
+    """
+    polygons = {body.body_id: body.polygon for body in bodies}
+    pairs = [_ranked_row(source, ranking, frame) for source in ranking.sources]
+    shares = {} if certainty is None else {one.body_id: one for one in certainty.sources}
+    for (row, _), source in zip(pairs, ranking.sources, strict=True):
+        if source.body_id in shares:
+            one = shares[source.body_id]
+            row |= {"best_share": one.best, "first_three_share": one.first_three}
+    pairs += [_excluded_row(one, ranking, frame, polygons.get(one.body_id)) for one in ranking.excluded]
+    return layer([row for row, _ in pairs], [point for _, point in pairs], COLUMNS)
+
+
+def layer(rows: list[dict], shapes: list, columns: tuple[Column, ...]) -> geopandas.GeoDataFrame:
+    """Give rows and their shapes as an EPSG:4326 frame with exactly these columns."""
+    geometry = geopandas.GeoSeries(shapes, crs=CRS)
+    return geopandas.GeoDataFrame(table(rows, columns), geometry=geometry, crs=CRS)
+
+
+def _or_none(function: Callable[[float], float], value: float | None) -> float | None:
+    return None if value is None else function(value)
+
+
+def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[dict, shapely.Point]:
+    point, drop = geographic(source.fill_point, frame), geographic(source.drop_point, frame)
+    row = {column.name: None for column in COLUMNS}
+    row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
+    row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
+    row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
+    row |= _way(point, drop, ranking)
+    row |= {
+        "other_methods": _others(source.other_methods),
+        "state": mark_of(source.assessment.verdict, True).label,
+    }
+    row |= _run(source.run_line, source.assessment, ranking, frame)
+    return row, point
+
+
+def _excluded_row(
+    exclusion: Exclusion, ranking: Ranking, frame: RegionFrame, polygon: shapely.Polygon | None
+) -> tuple[dict, shapely.Point | None]:
+    row = {column.name: None for column in COLUMNS}
+    row |= _body(exclusion) | {"verdict": exclusion.verdict, "reason": exclusion.reason}
+    row["state"] = mark_of(exclusion.verdict, False).label
+    ordered = sorted(exclusion.assessments, key=_worth)
+    place = None if polygon is None else shapely.point_on_surface(polygon)
+    if ordered:
+        best = ordered[0]
+        # The load is not repeated here: a figure beside an exclusion reads as an offer.
+        row |= {
+            "method": METHOD_NAMES[best.method],
+            "score": float(best.score),
+            "cautions": BAR.join(best.cautions),
+        }
+        row["other_methods"] = _others(ordered[1:])
+        place = best.fill_point if best.fill_point is not None else place
+    if place is None:
+        return row, None
+    point = geographic(place, frame)
+    return row | _place(point, ranking, None), point
+
+
+def _worth(assessment: MethodAssessment) -> tuple[int, float]:
+    return ("usable", "survey first", "not usable").index(assessment.verdict), -assessment.score
+
+
+def _body(source: RankedSource | Exclusion) -> dict:
+    return {"body_id": source.body_id, "name": source.name, "kind": source.kind}
+
+
+def _assessment(assessment: MethodAssessment) -> dict:
+    return {
+        "method": METHOD_NAMES[assessment.method],
+        "verdict": assessment.verdict,
+        "score": float(assessment.score),
+        "litres_ruled_by": assessment.litres_ruled_by,
+        "loads_available": assessment.loads_available,
+    }
+
+
+def _others(assessments: Sequence[MethodAssessment]) -> str:
+    return BAR.join(f"{METHOD_NAMES[a.method]}: {a.verdict} ({a.reason})" for a in assessments)
+
+
+def _cycle(source: RankedSource) -> dict:
+    cycle = source.cycle
+    legs = (cycle.loaded_leg, cycle.empty_leg)
+    # Known only when both legs are: the higher of one known and one unknown is unknown.
+    heights = [leg.safe_altitude_m for leg in legs]
+    highest = None if None in heights else max(legs, key=lambda leg: leg.safe_altitude_m)
+    return {
+        "litres": cycle.litres,
+        "round_trip_s": cycle.round_trip_s,
+        "fill_s": cycle.fill_s,
+        "manoeuvre_source_s": cycle.manoeuvre_source_s,
+        "loaded_leg_s": cycle.loaded_leg.time_s,
+        "drop_s": cycle.drop_s,
+        "manoeuvre_fire_s": cycle.manoeuvre_fire_s,
+        "empty_leg_s": cycle.empty_leg.time_s,
+        "loads_per_hour": cycle.loads_per_hour,
+        "litres_per_hour": cycle.litres_per_hour,
+        "loaded_leg_m": cycle.loaded_leg.distance_m,
+        "empty_leg_m": cycle.empty_leg.distance_m,
+        "safe_altitude_m": None if highest is None else highest.safe_altitude_m,
+        "safe_altitude_ft": None if highest is None else feet(highest.safe_altitude_m),
+        "highest_what": "height unknown on a part of the way" if highest is None else highest.highest_what,
+    }
+
+
+def _fuel(source: RankedSource) -> dict:
+    return {
+        "loads_per_fuel": source.fuel.loads,
+        "litres_per_fuel": source.fuel.litres,
+        "long_run_litres_per_hour": source.fuel.long_run_litres_per_hour,
+    }
+
+
+def _air(conditions: SourceConditions) -> dict:
+    return {
+        "elevation_m": conditions.elevation_m,
+        "elevation_ft": _or_none(feet, conditions.elevation_m),
+        "density_altitude_m": conditions.density_altitude_m,
+        "density_altitude_ft": _or_none(feet, conditions.density_altitude_m),
+        "temperature_c": conditions.temperature_c,
+        "wind_from_true_deg": conditions.wind_from_true_deg,
+        "wind_kt": knots(conditions.wind_ms),
+    }
+
+
+def variation(
+    point: shapely.Point, ranking: Ranking, elevation_m: float | None = None
+) -> tuple[float | None, str]:
+    """Give the magnetic variation [deg, east positive] at a position on the ranking's day, or None and why."""
+    try:
+        return magnetic_variation_deg(point.x, point.y, ranking.weather.day, elevation_m), ""
+    except BadArgument as problem:
+        return None, str(problem)
+
+
+def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) -> dict:
+    variation_deg, note = variation(point, ranking, elevation_m)
+    return {
+        "longitude_deg": point.x,
+        "latitude_deg": point.y,
+        "position_ddm": degrees_minutes(point.x, point.y),
+        "variation_deg": variation_deg,
+        "magnetic_note": note,
+    }
+
+
+def _way(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> dict:
+    way = geodesic(drop.x, drop.y, point.x, point.y)
+    variation_deg, _ = variation(drop, ranking)
+    return {
+        "distance_m": way.distance_m,
+        "distance_nmi": nautical_miles(way.distance_m),
+        "bearing_true_deg": way.start_bearing_deg,
+        "bearing_magnetic_deg": _or_none(
+            lambda v: magnetic_bearing_deg(way.start_bearing_deg, v), variation_deg
+        ),
+    }
+
+
+def _run(
+    line: shapely.LineString | None, assessment: MethodAssessment, ranking: Ranking, frame: RegionFrame
+) -> dict:
+    if line is None:
+        return {}
+    heading_deg, bend = assessment.run_heading_true_deg, assessment.run_bend
+    variation_deg, _ = variation(geographic(line.interpolate(0.5, normalized=True), frame), ranking)
+    known = heading_deg is not None and variation_deg is not None
+    ends = [geographic(shapely.get_point(line, i), frame) for i in (0, -1)]
+    return {
+        "run_length_m": float(line.length),
+        "run_heading_true_deg": heading_deg,
+        "run_heading_magnetic_deg": magnetic_bearing_deg(heading_deg, variation_deg) if known else None,
+        "run_start_ddm": degrees_minutes(ends[0].x, ends[0].y),
+        "run_end_ddm": degrees_minutes(ends[1].x, ends[1].y),
+        "run_shape": "straight" if bend is None else "bent",
+        "run_end_heading_true_deg": heading_deg if bend is None else bend.end_heading_true_deg,
+        "run_turned_deg": 0.0 if bend is None else bend.turned_deg,
+        "run_least_radius_m": None if bend is None else bend.least_radius_m,
+    }
+
+
+def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
+    """Give the run of each ranked source that has one, as EPSG:4326 lines; columns as in RUN_COLUMNS."""
+    rows, shapes = [], []
+    for source in ranking.sources:
+        if source.run_line is not None:
+            run = _run(source.run_line, source.assessment, ranking, frame)
+            rows.append(
+                {"rank": source.rank, "body_id": source.body_id, "name": source.name}
+                | {key.removeprefix("run_"): value for key, value in run.items()}
+            )
+            shapes.append(geographic(source.run_line, frame))
+    return layer(rows, shapes, RUN_COLUMNS)
+
+
+def legs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
+    """Give both legs of each ranked source as EPSG:4326 lines with a vertex every 2 km; columns as in LEG_COLUMNS."""
+    rows, shapes = [], []
+    for source in ranking.sources:
+        for load, leg in (("loaded", source.cycle.loaded_leg), ("empty", source.cycle.empty_leg)):
+            rows.append(_leg_row(source, load, leg))
+            shapes.append(geographic(leg.route, frame, LEG_STEP_M))
+    return layer(rows, shapes, LEG_COLUMNS)
+
+
+def _leg_row(source: RankedSource, load: str, leg: Leg) -> dict:
+    return {
+        "rank": source.rank,
+        "body_id": source.body_id,
+        "name": source.name,
+        "load": load,
+        "time_s": leg.time_s,
+        "distance_m": leg.distance_m,
+        "distance_nmi": nautical_miles(leg.distance_m),
+        "climb_m": leg.climb_m,
+        "safe_altitude_m": leg.safe_altitude_m,
+        "safe_altitude_ft": _or_none(feet, leg.safe_altitude_m),
+        "highest_what": leg.highest_what,
+        "detour": "yes" if leg.detour else "no",
+        "cautions": BAR.join(leg.cautions),
+    }
+
+
+def question_table(ranking: Ranking) -> pd.DataFrame:
+    """Give the question and all assumptions as item and value, so that no layer travels without what it answers."""
+    weather = ranking.weather
+    items = {
+        "region": ranking.region_name,
+        "fire": f"{ranking.fire_name} ({ranking.fire_id})",
+        "aircraft": f"{ranking.aircraft} ({ranking.profile_id})",
+        "wind": wind_text(ranking),
+        "temperature": f"{weather.oat_c:g} degC at {weather.station_elevation_m:g} m",
+        "pressure": f"QNH {weather.qnh_hpa:g} hPa",
+        "day": "not given" if weather.day is None else weather.day.isoformat(),
+        "survey": ranking.survey_fingerprint,
+        "ranked, left out": f"{len(ranking.sources)}, {len(ranking.excluded)}",
+    }
+    items |= {f"assumption: {key}": value for key, value in ranking.assumptions.items()}
+    items |= {f"caution {number}": text for number, text in enumerate(ranking.cautions, 1)}
+    return table([{"item": key, "value": str(value)} for key, value in items.items()], QUESTION_COLUMNS)
+
+
+def wind_text(ranking: Ranking) -> str:
+    """Give the wind as crews say it: 300°T at 18 kt, from; or calm."""
+    if ranking.weather.wind_ms == 0:
+        return "calm"
+    return f"from {ranking.weather.wind_from_true_deg:03.0f}°T at {knots(ranking.weather.wind_ms):.0f} kt"

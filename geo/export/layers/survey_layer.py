@@ -1,0 +1,158 @@
+"""The survey as map layers in WGS 84: water bodies with what is known of them, their runs, their hover points."""
+
+import geopandas
+
+from geo.base.errors import BadArgument
+from geo.base.positions import degrees_minutes
+from geo.export.drawing.palette import mark_of
+from geo.export.layers.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
+from geo.export.layers.ranked_layer import BAR, layer
+from geo.records.geographic_shapes import geographic
+from geo.records.ranking import Ranking
+from geo.records.region import Region, RegionFrame, WaterBody
+from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey, Run
+
+CONFIDENCE = 0.95
+
+
+def survey_frames(
+    survey: RegionSurvey, region: Region, ranking: Ranking | None = None
+) -> dict[str, geopandas.GeoDataFrame]:
+    """Give the layers water (polygons), survey_runs (lines) and hover_points (points), all EPSG:4326.
+
+    Parameters: survey and the region that it is of; ranking adds each body's verdict for its question.
+
+    Raises: BadArgument when the survey is not of this region's input.
+    """
+    if survey.fingerprint != region.fingerprint:
+        raise BadArgument(
+            f"the survey is of input {survey.fingerprint}, the region is {region.fingerprint}: survey the region again"
+        )
+    bodies = {body.body_id: body for body in region.bodies}
+    runs = [
+        (body, run)
+        for body in survey.bodies
+        for run in (*body.shape_runs, *body.usable_runs, *body.bent_runs)
+    ]
+    hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
+    points = [geographic(hover.point, region.frame) for _, hover in hovers]
+    return {
+        "water": water_frame(survey, region, ranking, bodies),
+        "survey_runs": layer(
+            [_run_row(body, run) for body, run in runs],
+            [geographic(run.line, region.frame) for _, run in runs],
+            SURVEY_RUN_COLUMNS,
+        ),
+        "hover_points": layer(
+            [
+                _hover_row(body, degrees_minutes(point.x, point.y))
+                for (body, _), point in zip(hovers, points, strict=True)
+            ],
+            points,
+            HOVER_COLUMNS,
+        ),
+    }
+
+
+def water_frame(
+    survey: RegionSurvey, region: Region, ranking: Ranking | None, bodies: dict[str, WaterBody]
+) -> geopandas.GeoDataFrame:
+    """Give the surveyed water bodies as polygons; columns as in WATER_COLUMNS."""
+    states = verdicts(ranking)
+    rows = [
+        _water_row(body, region.frame, *states.get(body.body_id, (None, False))) for body in survey.bodies
+    ]
+    shapes = [geographic(bodies[body.body_id].polygon, region.frame) for body in survey.bodies]
+    return layer(rows, shapes, WATER_COLUMNS)
+
+
+def verdicts(ranking: Ranking | None) -> dict[str, tuple[str, bool]]:
+    """Give each body's verdict and whether it is ranked, by body id."""
+    if ranking is None:
+        return {}
+    left_out = {one.body_id: (one.verdict, False) for one in ranking.excluded}
+    return left_out | {source.body_id: (source.assessment.verdict, True) for source in ranking.sources}
+
+
+def _sure(depth: LeastDepth | None) -> float | None:
+    return None if depth is None else depth.depth_with_confidence_m(CONFIDENCE)
+
+
+def _evidence(depth: LeastDepth) -> str:
+    return depth.reason if depth.quantiles_m is None else depth.evidence
+
+
+def _next_place(body: BodySurvey, frame: RegionFrame) -> str:
+    if body.next_sounding is None or body.next_sounding.point is None:
+        return ""
+    place = geographic(body.next_sounding.point, frame)
+    return degrees_minutes(place.x, place.y)
+
+
+def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked: bool) -> dict:
+    run, hover = body.longest_run, body.hover_point
+    return {
+        "body_id": body.body_id,
+        "name": body.name,
+        "kind": body.kind,
+        "verdict": verdict,
+        "state": mark_of(verdict, ranked).label,
+        "area_m2": body.area_m2,
+        "area_today_m2": body.area_today_m2.value,
+        "perimeter_m": body.perimeter_m,
+        "shoreline_development": body.shoreline_development,
+        "elevation_m": body.surface_elevation_m.value,
+        "elevation_origin": body.surface_elevation_m.origin,
+        "level_change_m": body.level_change_m.value,
+        "salinity_class": body.salinity_class,
+        "salinity_reason": body.salinity_reason,
+        "mean_depth_m": body.mean_depth_m.value,
+        "volume_m3": body.volume_m3.value,
+        "longest_run_m": None if run is None else run.length_m,
+        "longest_run_true_deg": None if run is None else run.heading_true_deg,
+        "run_depth_95_m": None if run is None else _sure(run.depth),
+        "hover_clear_radius_m": None if hover is None else hover.clear_radius_m,
+        "hover_depth_95_m": None if hover is None else _sure(hover.depth),
+        "levels": BAR.join(one.sentence for one in body.level_outlooks),
+        "next_sounding_ddm": _next_place(body, frame),
+        "next_sounding": "" if body.next_sounding is None else body.next_sounding.sentence,
+        "greatest_depth": body.greatest_depth,
+        "remarks": BAR.join(body.remarks),
+    }
+
+
+def _run_row(body: BodySurvey, run: Run) -> dict:
+    return {
+        "body_id": body.body_id,
+        "name": body.name,
+        "search": run.search,
+        "length_m": run.length_m,
+        "upper_bound_m": run.upper_bound_m,
+        "heading_true_deg": run.heading_true_deg,
+        "end_heading_true_deg": (run.heading_true_deg + run.end_turn_deg) % 360.0,
+        "turned_deg": run.turned_deg,
+        "least_radius_m": run.least_radius_m,
+        "corridor_width_m": run.corridor_width_m,
+        "depth_95_m": _sure(run.depth),
+        "depth_evidence": _evidence(run.depth),
+        "start_excess_m": run.start_end.excess_m,
+        "end_excess_m": run.end_end.excess_m,
+        "start_what": run.start_end.what,
+        "end_what": run.end_end.what,
+        "usable_ahead_m": run.usable_ahead_m,
+        "usable_back_m": run.usable_back_m,
+        "limited_by": run.limited_by,
+    }
+
+
+def _hover_row(body: BodySurvey, position_ddm: str) -> dict:
+    hover = body.hover_point
+    return {
+        "body_id": body.body_id,
+        "name": body.name,
+        "clear_radius_m": hover.clear_radius_m,
+        "limited_by": hover.limited_by,
+        "depth_95_m": _sure(hover.depth),
+        "depth_evidence": _evidence(hover.depth),
+        "position_ddm": position_ddm,
+    }

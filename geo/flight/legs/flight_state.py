@@ -1,0 +1,128 @@
+"""What all legs of one kind share while ways are compared: the aircraft's state, the day's wind, the climb's clock."""
+
+import math
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from geo.base.errors import BadArgument
+from geo.flight.legs.climb_rate import Climb, ClimbClock, climb_seconds
+from geo.flight.routing.route_kernels import Rule
+from geo.flight.winds import Winds
+
+CLOCK_STEP_M = 25.0
+
+
+@dataclass(frozen=True)
+class FlightState:
+    """An aircraft, loaded or empty, in the day's air: what every leg of one kind shares.
+
+    tas_ms, climb_speed_ms: true airspeed in cruise and while climbing [m/s]. climb_ms: rate [m/s], or the day's
+    `ClimbClock`; its top is a ceiling that the caller puts into ceiling_m [m above the vertical datum]. descent_ms:
+    rate [m/s]. clearance_m: height kept above terrain and obstacle tops; the terrain's stated error and the canopy are
+    added to it by the caller. half_width_m: of the corridor in which terrain and obstacles count. The wind blows FROM
+    wind_from_true_deg at wind_ms, the same everywhere, unless winds says how it changes by height or place. exempt_m:
+    distance from either end within which only the ground under the track itself counts.
+
+    Raises: BadArgument for a value that is not finite or out of range.
+    """
+
+    tas_ms: float
+    climb_speed_ms: float
+    climb_ms: Climb
+    descent_ms: float
+    clearance_m: float
+    half_width_m: float
+    ceiling_m: float
+    wind_from_true_deg: float
+    wind_ms: float
+    exempt_m: float = 1500.0
+    winds: Winds | None = None
+
+    def __post_init__(self) -> None:
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if item.name == "winds" or isinstance(value, ClimbClock):
+                continue
+            if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
+                raise BadArgument(
+                    f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
+                )
+        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
+            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
+                )
+        for name in ("clearance_m", "half_width_m", "exempt_m"):
+            if getattr(self, name) < 0.0:
+                raise BadArgument(
+                    f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
+                )
+
+    @property
+    def greatest_wind_ms(self) -> float:
+        """A wind speed [m/s] that is nowhere exceeded."""
+        return self.wind_ms if self.winds is None else self.winds.greatest_ms
+
+    def uniform_at(self, east_m: float, north_m: float, altitude_m: float, ground_m: float) -> "FlightState":
+        """Give the same state in the wind of one place, the same everywhere: that in which ways are compared.
+
+        Notes: where the wind of that place is unknown, in the stated wind.
+        """
+        if self.winds is None:
+            return self
+        place = (np.array([value]) for value in (east_m, north_m, altitude_m, ground_m))
+        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(*place))
+        if not math.isfinite(blow_east + blow_north):
+            return replace(self, winds=None)
+        source = math.degrees(math.atan2(-blow_east, -blow_north)) % 360.0
+        return replace(self, winds=None, wind_from_true_deg=source, wind_ms=math.hypot(blow_east, blow_north))
+
+    def clearing_s(self, start_altitude_m: float) -> float:
+        """Give the time [s] to climb by the clearance from a height."""
+        return float(climb_seconds(self.climb_ms, start_altitude_m, start_altitude_m + self.clearance_m))
+
+    @property
+    def fastest_climb_ms(self) -> float:
+        """The greatest rate of climb [m/s]."""
+        return self.climb_ms.fastest_ms if isinstance(self.climb_ms, ClimbClock) else self.climb_ms
+
+    def climb_s(self, from_m: float, to_m: np.ndarray | float) -> np.ndarray:
+        """Give the time [s] to climb from a height to others [m]."""
+        return climb_seconds(self.climb_ms, from_m, to_m)
+
+    def fastest_ms(self) -> float:
+        """Give a ground speed [m/s] that no leg of this state exceeds."""
+        return self.tas_ms + self.greatest_wind_ms
+
+
+def blow_ms(state: FlightState, wind_from_grid_deg: float) -> tuple[float, float]:
+    """Give where the wind blows to, east and north in the plane [m/s]."""
+    angle = math.radians(wind_from_grid_deg)
+    return -state.wind_ms * math.sin(angle), -state.wind_ms * math.cos(angle)
+
+
+def rule_of(
+    state: FlightState,
+    start_altitude_m: float,
+    end_altitude_m: float,
+    wind_from_grid_deg: float,
+    lowest_m: float,
+) -> Rule:
+    """Give the numbers of one leg as the compiled code takes them; lowest_m: no height below it matters [m]."""
+    low = min(lowest_m, start_altitude_m, end_altitude_m)
+    heights = low + CLOCK_STEP_M * np.arange(math.ceil(max(state.ceiling_m - low, 0.0) / CLOCK_STEP_M) + 2)
+    return Rule(
+        start_altitude_m,
+        end_altitude_m,
+        state.tas_ms,
+        state.climb_speed_ms,
+        state.climb_s(low, heights),
+        low,
+        CLOCK_STEP_M,
+        state.descent_ms,
+        state.clearance_m,
+        state.ceiling_m,
+        state.exempt_m,
+        *blow_ms(state, wind_from_grid_deg),
+    )

@@ -1,0 +1,120 @@
+"""The way over the ground: straight pieces as geodesics, and the time that the wind makes of them."""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from geo.base.errors import BadArgument
+from geo.base.geodesy import WGS84, geodesic, to_degrees
+
+# A piece is split where it is longer than this or where its true track turns more than this from end to end (the
+# meridians converge), so that the mean ground speed of a Segment can be redone by hand from its middle track.
+LONGEST_PIECE_M = 10_000.0
+# In winds that change by height or place.
+LONGEST_PIECE_IN_WINDS_M = 1_000.0
+LARGEST_TURN_DEG = 0.25
+# Gauss-Legendre nodes on a piece: the time integral is exact to rounding for such small turns.
+NODES, WEIGHTS = np.polynomial.legendre.leggauss(3)
+_OFFSETS = np.concatenate((NODES, [0.0])) * 0.5 + 0.5
+# So many tracks are kept: a question is asked again with every wind, and the wind leaves the ground as it is.
+MOST_TRACKS = 4096
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """A route measured on the ellipsoid.
+
+    corners_m: (n, 2) plane positions of the route's vertices; corner_distance_m: (n,) ellipsoidal distance from the
+    start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0; node_track_deg: (k, 3) true track
+    at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
+    """
+
+    corners_m: np.ndarray
+    corner_distance_m: np.ndarray
+    piece_end_m: np.ndarray
+    node_track_deg: np.ndarray
+    middle_track_deg: np.ndarray
+
+    @property
+    def length_m(self) -> float:
+        """Length on the ellipsoid [m]."""
+        return float(self.corner_distance_m[-1])
+
+    @property
+    def node_distance_m(self) -> np.ndarray:
+        """Distances from the start of the integration nodes (k, 3) [m]."""
+        return self.piece_end_m[:-1, None] + np.diff(self.piece_end_m)[:, None] * (0.5 * NODES + 0.5)
+
+    def elapsed_s(self, ground_ms: np.ndarray) -> np.ndarray:
+        """Give the time from the start [s] at each piece end (k + 1,), from the pieces' mean ground speeds."""
+        return np.concatenate(([0.0], np.cumsum(np.diff(self.piece_end_m) / ground_ms)))
+
+    def position(self, distance_m: float) -> tuple[float, float]:
+        """Give the plane position (easting_m, northing_m) at a distance along the way."""
+        return (
+            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 0])),
+            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 1])),
+        )
+
+    def positions(self, distance_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Give the plane positions at many distances along the way."""
+        east, north = self.corners_m.T
+        return (
+            np.interp(distance_m, self.corner_distance_m, east),
+            np.interp(distance_m, self.corner_distance_m, north),
+        )
+
+
+def _straight(
+    longitude: float, latitude: float, bearing: float, length: float, turn: float, longest: float
+) -> tuple[np.ndarray, ...]:
+    """Split one geodesic: piece lengths (k,), tracks at the nodes (k, 3), tracks at the middles (k,)."""
+    pieces = max(1, math.ceil(length / longest - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
+    step = length / pieces
+    distance = (np.arange(pieces)[:, None] + _OFFSETS) * step
+    flat = distance.ravel()
+    _, _, back = WGS84.fwd(
+        np.full(flat.size, longitude), np.full(flat.size, latitude), np.full(flat.size, bearing), flat
+    )
+    tracks = ((np.asarray(back) + 180.0) % 360.0).reshape(distance.shape)
+    return np.full(pieces, step), tracks[:, :3], tracks[:, 3]
+
+
+def track_of(corners_m: np.ndarray, crs_wkt: str, longest_m: float = LONGEST_PIECE_M) -> Track:
+    """Measure a route of plane positions on the ellipsoid; each straight piece is flown as a geodesic.
+
+    Parameters: corners_m (n, 2) easting, northing [m]; crs_wkt of the plane; longest_m of a piece.
+    Returns: Track; corners closer than 1 mm to the one before are dropped, one corner alone gives a track of length 0.
+    Raises: BadArgument for positions that are not finite.
+    """
+    corners = np.asarray(corners_m, dtype=float)
+    if corners.ndim != 2 or corners.shape[1] != 2 or not np.all(np.isfinite(corners)):
+        raise BadArgument(f"route {corners_m!r}: positions must be finite (easting_m, northing_m) pairs")
+    return _measured(tuple(map(tuple, corners.tolist())), crs_wkt, longest_m)
+
+
+@lru_cache(maxsize=MOST_TRACKS)
+def _measured(places_m: tuple[tuple[float, float], ...], crs_wkt: str, longest_m: float) -> Track:
+    corners = np.array(places_m)
+    steps = np.hypot(*np.diff(corners, axis=0).T)
+    corners = corners[np.concatenate(([True], steps > 1e-3))]
+    longitude, latitude = to_degrees(crs_wkt, corners[:, 0], corners[:, 1])
+    lengths, nodes, middles, totals = [], [np.empty((0, 3))], [], [0.0]
+    for i in range(len(corners) - 1):
+        way = geodesic(longitude[i], latitude[i], longitude[i + 1], latitude[i + 1])
+        turn = abs((way.end_bearing_deg - way.start_bearing_deg + 180.0) % 360.0 - 180.0)
+        parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn, longest_m)
+        lengths.extend(parts[0])
+        nodes.append(parts[1])
+        middles.extend(parts[2])
+        totals.append(totals[-1] + way.distance_m)
+    ends = np.concatenate(([0.0], np.cumsum(lengths)))
+    return Track(corners, np.array(totals), ends, np.concatenate(nodes), np.array(middles))
+
+
+def place_words(crs_wkt: str, position_m: tuple[float, float]) -> str:
+    """Say where a plane position lies, in degrees."""
+    longitude, latitude = to_degrees(crs_wkt, *position_m)
+    return f"longitude {longitude:.5f}, latitude {latitude:.5f}"

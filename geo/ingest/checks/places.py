@@ -1,0 +1,79 @@
+"""Whether the parts of a region lie near one another: where they do not, a coordinate system is likely wrong."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from pyproj.exceptions import ProjError
+
+from geo.base.geodesy import to_plane
+from geo.base.grid import Grid
+from geo.ingest.checks.report import FileReport
+from geo.ingest.settings import BasePlace
+from geo.records.region import Base, RegionFrame, WaterBody
+
+# Common practice, no source: farther than crews fetch water, and than such an aircraft flies to fuel.
+FAR_LAYER_M = 100_000.0
+FAR_BASE_M = 200_000.0
+SWAPPED = "check longitude and latitude of the base; they may be swapped"
+
+
+def base_of(section: BasePlace, frame: RegionFrame, report: FileReport) -> Base | None:
+    """Give the base in the metric plane, None (with a fault) where it has no place there."""
+    try:
+        east, north = to_plane(frame.crs_wkt, np.array([section.longitude]), np.array([section.latitude]))
+    except ProjError:
+        _ask(section, "has no place in the region's metric plane, so far away does it lie", SWAPPED, report)
+        return None
+    return Base(section.name, shapely.Point(float(east[0]), float(north[0])))
+
+
+def check_base(
+    base: Base, section: BasePlace, bodies: Sequence[WaterBody], terrain: Grid | None, report: FileReport
+) -> None:
+    """Ask about a base that lies over 200 km from all water or outside the terrain."""
+    distance_m = float(shapely.distance([body.polygon for body in bodies], base.point).min())
+    if distance_m > FAR_BASE_M:
+        far = (
+            f"lies {distance_m / 1000:.0f} km from the nearest water; the limit is {FAR_BASE_M / 1000:.0f} km"
+        )
+        _ask(section, far, SWAPPED, report)
+        return
+    if terrain is None:
+        return
+    height_m = terrain.nearest(np.array([base.point.x]), np.array([base.point.y]))
+    if not terrain.cell_of(np.array([base.point.x]), np.array([base.point.y]))[2][0]:
+        cure = f"{SWAPPED}; else give terrain that reaches the base"
+        _ask(
+            section,
+            f"lies outside the terrain, {distance_m / 1000:.0f} km from the nearest water",
+            cure,
+            report,
+        )
+    elif not np.isfinite(height_m[0]):
+        report.add(
+            "caution",
+            f"the terrain has no height at the base {section.name}: the ways to it cannot be cleared",
+            "fill the hole in the terrain",
+            field="base",
+            value=f"{section.longitude}, {section.latitude}",
+        )
+
+
+def _ask(section: BasePlace, what: str, cure: str, report: FileReport) -> None:
+    report.add(
+        "ask", f"the base {section.name} {what}", cure, field="base",
+        value=f"{section.longitude}, {section.latitude}",
+    )  # fmt: skip
+
+
+def check_layer(shapes: Sequence[shapely.Geometry], bodies: Sequence[WaterBody], report: FileReport) -> None:
+    """Say when a whole layer lies over 100 km from the box around the water."""
+    water = shapely.box(*shapely.total_bounds([body.polygon for body in bodies]))
+    distance_m = float(shapely.distance(shapes, water).min())
+    if distance_m > FAR_LAYER_M:
+        report.add(
+            "caution",
+            f"everything in the layer lies {distance_m / 1000:.0f} km or more from the water",
+            "check its coordinate system; longitude and latitude may be swapped",
+        )

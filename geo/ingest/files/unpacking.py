@@ -1,0 +1,188 @@
+"""Private copies of files that come in several pieces: Shapefiles, zip archives, KMZ, GeoPackages. In the worker."""
+
+import shutil
+import stat
+import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path, PurePosixPath
+
+from geo.ingest.files.refusal import Refusal, note
+
+MAX_ZIP_BYTES = 500 * 1024**2
+MAX_ZIP_RATIO = 200
+MAX_ZIP_MEMBERS = 200
+RATIO_FREE_BYTES = 10 * 1024**2
+SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
+
+
+def siblings(path: Path) -> dict[str, Path]:
+    """Give the parts of a Shapefile that lie beside it, by lower-case ending, whatever the case of their names."""
+    found: dict[str, Path] = {}
+    for one in sorted(path.parent.iterdir()):
+        ending = one.suffix.lower()
+        if one.stem.lower() == path.stem.lower() and ending in SHAPEFILE_PARTS and one.is_file():
+            found.setdefault(ending, one)
+    return found
+
+
+def copy_shapefile(path: Path, scratch: Path) -> Path:
+    """Copy a Shapefile's parts under one plain name and give the copy's .shp."""
+    for ending, part in siblings(path).items():
+        shutil.copyfile(part, scratch / f"layer{ending}")
+    if not (scratch / "layer.shp").exists():
+        shutil.copyfile(path, scratch / "layer.shp")
+    return scratch / "layer.shp"
+
+
+def copy_database(path: Path, scratch: Path) -> tuple[Path, list[dict[str, str | None]]]:
+    """Copy a GeoPackage with its journal, so that an unfinished write is rolled back in the copy only."""
+    shutil.copyfile(path, scratch / "layer.gpkg")
+    faults = []
+    for ending in ("-wal", "-journal"):
+        beside = path.with_name(path.name + ending)
+        if beside.exists() and beside.stat().st_size > 0:
+            shutil.copyfile(beside, scratch / f"layer.gpkg{ending}")
+            faults.append(
+                note(
+                    "caution",
+                    f"the GeoPackage was open elsewhere (a {ending} file lies beside it); a recovered copy was read",
+                    "close the program that has it open, then export again",
+                )
+            )
+    return scratch / "layer.gpkg", faults
+
+
+def _check_member(member: zipfile.ZipInfo) -> None:
+    name = member.filename.replace("\\", "/")
+    if name.startswith("/") or ":" in name or ".." in PurePosixPath(name).parts:
+        raise Refusal("a member of the archive points outside it", "pack it again", value=member.filename)
+    if stat.S_ISLNK(member.external_attr >> 16):
+        raise Refusal("a member of the archive is a link", "pack the real files", value=member.filename)
+    if member.flag_bits & 1:
+        raise Refusal("the archive is encrypted", "pack it without a password", value=member.filename)
+
+
+def _check_archive(members: list[zipfile.ZipInfo], packed_bytes: int) -> None:
+    if len(members) > MAX_ZIP_MEMBERS:
+        raise Refusal(
+            f"the archive has more than {MAX_ZIP_MEMBERS} members",
+            "pack one layer only",
+            value=len(members),
+        )
+    for member in members:
+        _check_member(member)
+    unpacked = sum(member.file_size for member in members)
+    if unpacked > MAX_ZIP_BYTES or (unpacked > RATIO_FREE_BYTES and unpacked > MAX_ZIP_RATIO * packed_bytes):
+        raise Refusal(
+            f"the archive unpacks to {unpacked} bytes; the limit is {MAX_ZIP_BYTES} and {MAX_ZIP_RATIO} times its size",
+            "pack one layer only",
+            value=unpacked,
+        )
+    names = [member.filename.lower() for member in members]
+    if len(set(names)) != len(names):
+        raise Refusal("two members of the archive differ only in case", "remove one of them", "ask")
+
+
+def _chosen_shapefile(members: list[zipfile.ZipInfo], layer: str | None) -> zipfile.ZipInfo:
+    found = [one for one in members if one.filename.lower().endswith(".shp")]
+    if layer is not None:
+        found = [one for one in found if PurePosixPath(one.filename).stem == layer]
+    if not found and layer is not None:
+        raise Refusal("the archive holds no Shapefile of that name", "name one that is in it", value=layer)
+    if not found:
+        raise Refusal(
+            "the archive holds neither a Shapefile nor KML", "pack .shp, .shx, .dbf and .prj, or one doc.kml"
+        )
+    if len(found) > 1:
+        names = ", ".join(PurePosixPath(one.filename).stem for one in found)
+        raise Refusal(
+            f"the archive holds several Shapefiles: {names}", "name one as layer", "ask", field="layer"
+        )
+    return found[0]
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[tuple[zipfile.ZipFile, list[zipfile.ZipInfo]]]:
+    """Give an archive and its members, checked; folders and what desktop systems add are left out."""
+    try:
+        archive = zipfile.ZipFile(path)
+    except zipfile.BadZipFile:
+        raise Refusal("the archive is damaged or cut short", "pack or send it again") from None
+    with archive:
+        members = [
+            one
+            for one in archive.infolist()
+            if not one.is_dir()
+            and "__macosx" not in one.filename.lower()
+            and not PurePosixPath(one.filename).name.startswith(".")
+        ]
+        _check_archive(members, max(path.stat().st_size, 1))
+        yield archive, members
+
+
+def holds_kml(path: Path) -> bool:
+    """Tell whether an archive is a KMZ: it holds KML and no Shapefile. Raises: Refusal as `unpack_shapefile`."""
+    with _opened(path) as (_, members):
+        endings = {PurePosixPath(one.filename).suffix.lower() for one in members}
+    return ".kml" in endings and ".shp" not in endings
+
+
+def unpack_kmz(path: Path, scratch: Path) -> Path:
+    """Unpack the root document of a KMZ: doc.kml, else the only KML in it. Nothing else of it is opened.
+
+    Raises: Refusal as `unpack_shapefile`, and for several KML files without a doc.kml.
+
+    References: OGC 07-147r2 annex C.
+    """
+    with _opened(path) as (archive, members):
+        found = [one for one in members if one.filename.lower().endswith(".kml")]
+        root = [one for one in found if one.filename.lower() == "doc.kml"] or found
+        if len(root) > 1:
+            names = ", ".join(one.filename for one in root)
+            raise Refusal(
+                f"the KMZ holds several KML files and no doc.kml: {names}", "send one of them alone"
+            )
+        _unpack_member(archive, root[0], scratch / "doc.kml")
+    return scratch / "doc.kml"
+
+
+def unpack_shapefile(path: Path, scratch: Path, layer: str | None) -> Path:
+    """Unpack the one Shapefile of an archive (in any folder, in any case) and give its .shp.
+
+    Raises: Refusal for members that point outside, links, encryption, too many or too large members, no Shapefile,
+    and several of them.
+    """
+    with _opened(path) as (archive, members):
+        main = PurePosixPath(_chosen_shapefile(members, layer).filename)
+        for member in members:
+            part = PurePosixPath(member.filename)
+            ending = part.suffix.lower()
+            if (
+                part.parent == main.parent
+                and part.stem.lower() == main.stem.lower()
+                and ending in SHAPEFILE_PARTS
+            ):
+                _unpack_member(archive, member, scratch / f"layer{ending}")
+    return scratch / "layer.shp"
+
+
+def _unpack_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, target: Path) -> None:
+    try:
+        with archive.open(member) as packed, target.open("wb") as unpacked:
+            # The stated size may be a lie: never more than that is written.
+            shutil.copyfileobj(_Counted(packed, member.file_size), unpacked)
+    except (zipfile.BadZipFile, EOFError, NotImplementedError):
+        raise Refusal("a member of the archive is damaged", "pack it again", value=member.filename) from None
+
+
+class _Counted:
+    def __init__(self, stream: object, limit: int) -> None:
+        self._stream, self._left = stream, limit
+
+    def read(self, count: int) -> bytes:
+        data = self._stream.read(count)
+        self._left -= len(data)
+        if self._left < 0:
+            raise zipfile.BadZipFile("larger than stated")
+        return data

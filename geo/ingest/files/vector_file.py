@@ -1,0 +1,299 @@
+"""Reads one layer of a vector file as WGS 84 shapes and columns. Runs in the worker."""
+
+import re
+import sqlite3
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyogrio
+import pyogrio.raw
+import shapely
+
+from geo.ingest.files.crs_reading import settle_crs, to_degrees_from
+from geo.ingest.files.dbf_text import dbf_encoding
+from geo.ingest.files.file_kind import (
+    VECTOR_KINDS,
+    VECTOR_WORDS,
+    file_kind,
+    holds_word,
+    other_name,
+    refuse_entities,
+)
+from geo.ingest.files.geojson_check import check_geojson
+from geo.ingest.files.gpx_file import read_gpx
+from geo.ingest.files.messages import pack_geometries
+from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.shape_check import MAX_FEATURES, positions_in_degrees, sound_shapes
+from geo.ingest.files.unpacking import copy_database, copy_shapefile, holds_kml, unpack_kmz, unpack_shapefile
+
+# What a GeoPackage writes where no coordinate system is known.
+UNDEFINED = re.compile(r"Undefined (geographic|Cartesian)", re.IGNORECASE)
+MAX_FILE_BYTES = 2 * 1024**3
+
+
+def read_vector(
+    path: str,
+    columns: list[str] | None,
+    expect: str,
+    layer: str | None = None,
+    crs: str | None = None,
+    encoding: str | None = None,
+) -> dict[str, Any]:
+    """Give the features of one layer.
+
+    Parameters
+    ----------
+    path: the user's file.
+    columns: names of the columns that are wanted, None for all; a missing one is refused with the list of those there.
+    expect: "polygon", "point", "line" or "any"; other shapes are set aside with a fault.
+    layer, crs, encoding: as declared in region.toml, None where not.
+
+    Returns
+    -------
+    A plain dict: kind, layer, rows (n,) int64 row numbers from 1, geometries (packed WKB in WGS 84 degrees, a missing
+    one where the feature was set aside), columns (name -> list), faults (with "row" where one feature is meant).
+
+    Raises
+    ------
+    Refusal when the file as a whole cannot be used.
+    """
+    source = Path(path)
+    kind = _accepted_kind(source)
+    if kind == "GPX":
+        return _answer_of_gpx(source, columns, expect, layer, crs)
+    with tempfile.TemporaryDirectory() as folder:
+        opened, encoding, faults = _private_copy(source, kind, Path(folder), layer, encoding)
+        _need_table(kind, opened, columns)
+        pyogrio.set_gdal_config_options(
+            {"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None}
+        )
+        if kind == "GeoPackage":
+            _check_database(opened)
+        name = _chosen_layer(opened, layer if kind != "zip" else None)
+        if kind == "GeoPackage":
+            _refuse_view(opened, name)
+        meta, shapes, values = _read(opened, name, columns, encoding)
+    return _answer(source, kind, name, shapes, values, _carried_crs(meta, kind), crs, expect, faults)
+
+
+def _answer_of_gpx(
+    source: Path, columns: list[str] | None, expect: str, layer: str | None, crs: str | None
+) -> dict[str, Any]:
+    refuse_entities(source)
+    read = read_gpx(source, expect, layer)
+    _need_columns(columns, list(read.columns), read.name)
+    values = {name: read.columns[name] for name in (read.columns if columns is None else columns)}
+    answer = _answer(source, "GPX", read.name, read.shapes, values, "EPSG:4326", crs, expect, [])
+    # A row that the reader has set aside is not told of twice.
+    told = {fault["row"] for fault in read.faults}
+    rest = [fault for fault in answer["faults"] if fault.get("row") not in told]
+    return answer | {"faults": [*rest, *read.faults]}
+
+
+def _answer(
+    source: Path,
+    kind: str,
+    layer: str,
+    wkb: np.ndarray,
+    values: dict[str, np.ndarray],
+    carried: str | None,
+    declared: str | None,
+    expect: str,
+    faults: list[dict[str, Any]],
+) -> dict[str, Any]:
+    way = to_degrees_from(settle_crs(carried, declared))
+    shapes, shape_faults = sound_shapes(wkb, expect)
+    degrees, position_faults = positions_in_degrees(shapes, way)
+    renamed = other_name(source, kind)
+    return {
+        "kind": kind,
+        "layer": layer,
+        "rows": np.arange(1, len(shapes) + 1, dtype=np.int64),
+        "geometries": pack_geometries(shapely.to_wkb(degrees)),
+        "columns": {key: plain_list(column) for key, column in values.items()},
+        "faults": [
+            *([note("caution", renamed, "name it by what it is")] if renamed is not None else []),
+            *faults,
+            *way.faults,
+            *shape_faults,
+            *position_faults,
+        ],
+    }
+
+
+def _accepted_kind(source: Path) -> str:
+    kind = file_kind(source)
+    if kind == "zip" and holds_kml(source):
+        kind = "KMZ"
+    if kind not in VECTOR_KINDS:
+        raise Refusal(
+            f"the file is not a vector layer ({kind})",
+            f"use {VECTOR_WORDS}",
+        )
+    if source.stat().st_size > MAX_FILE_BYTES:
+        raise Refusal("the file is over 2 GiB", "cut it down to the region", value=source.stat().st_size)
+    return kind
+
+
+def _private_copy(
+    source: Path, kind: str, scratch: Path, layer: str | None, encoding: str | None
+) -> tuple[Path, str | None, list[dict[str, Any]]]:
+    if kind == "GeoPackage":
+        opened, faults = copy_database(source, scratch)
+        return opened, encoding, faults
+    if kind in ("Shapefile", "zip"):
+        opened = (
+            unpack_shapefile(source, scratch, layer) if kind == "zip" else copy_shapefile(source, scratch)
+        )
+        encoding, faults = dbf_encoding(opened, encoding)
+        if not opened.with_suffix(".shx").exists():
+            faults.append(
+                note(
+                    "caution", "the Shapefile has no .shx; the index was rebuilt in a copy", "send all parts"
+                )
+            )
+        return opened, encoding, faults
+    if kind in ("KML", "KMZ"):
+        opened = unpack_kmz(source, scratch) if kind == "KMZ" else source
+        if file_kind(opened) != "KML":
+            raise Refusal("the doc.kml of the KMZ is no KML", "export the layer again")
+        refuse_entities(opened)
+        _refuse_links(opened)
+        return opened, encoding, []
+    return source, encoding, check_geojson(source) if kind == "GeoJSON" else []
+
+
+def _refuse_links(opened: Path) -> None:
+    # What lies behind a link is not read, so that a part of the layer would be missing in silence.
+    if holds_word(opened, b"NETWORKLINK"):
+        raise Refusal(
+            "the KML takes a part of its data from other files (NetworkLink), which are not read",
+            "export the layer itself as KML, with nothing linked",
+        )
+
+
+def _need_table(kind: str, opened: Path, columns: list[str] | None) -> None:
+    if columns and kind in ("Shapefile", "zip") and not opened.with_suffix(".dbf").exists():
+        raise Refusal(
+            f"the .dbf of the Shapefile is missing; it holds the columns {', '.join(columns)}",
+            "send all parts (.shp, .shx, .dbf, .prj, .cpg) together",
+            field=", ".join(columns),
+        )
+
+
+def _chosen_layer(opened: Path, layer: str | None) -> str:
+    try:
+        layers = pyogrio.list_layers(opened)
+    except IndexError:
+        raise Refusal("the file holds no layer", "export it again") from None
+    names = [str(name) for name, _ in layers]
+    if layer is not None:
+        if layer not in names:
+            raise Refusal(
+                "the layer is not in the file", f"name one of: {', '.join(names)}", field="layer", value=layer
+            )
+        return layer
+    if not names:
+        raise Refusal("the file holds no layer", "export it again")
+    spatial = [str(name) for name, kind in layers if kind is not None]
+    if len(spatial) == 1:
+        return spatial[0]
+    if len(names) > 1:
+        counts = [f"{name} ({kind or 'no shapes'})" for name, kind in layers]
+        raise Refusal(
+            "the file has several layers",
+            f"declare layer as one of: {', '.join(counts)}",
+            "ask",
+            field="layer",
+        )
+    return names[0]
+
+
+def _objects(opened: Path) -> dict[str, str]:
+    connection = sqlite3.connect(f"file:{opened}?mode=ro", uri=True)
+    try:
+        return dict(connection.execute("select name, type from sqlite_master"))
+    except sqlite3.DatabaseError as error:
+        raise Refusal(
+            f"the GeoPackage is damaged or cut short ({error})", "export or send it again"
+        ) from None
+    finally:
+        connection.close()
+
+
+def _check_database(opened: Path) -> None:
+    if "gpkg_contents" not in _objects(opened):
+        raise Refusal("the file is an SQLite database but no GeoPackage", "export the layer as GeoPackage")
+
+
+def _refuse_view(opened: Path, layer: str) -> None:
+    # A view runs the file's own SQL, which can loop for ever or hide rows; only real tables are read.
+    if _objects(opened).get(layer) != "table":
+        raise Refusal("the layer is a view, not a table", "export it to a GeoPackage of its own", layer=layer)
+
+
+def _read(
+    opened: Path, layer: str, columns: list[str] | None, encoding: str | None
+) -> tuple[dict[str, Any], np.ndarray, dict[str, np.ndarray]]:
+    info = pyogrio.read_info(opened, layer=layer, encoding=encoding)
+    fields = [str(name) for name in info["fields"]]
+    meta, _, shapes, values = pyogrio.raw.read(
+        opened,
+        layer=layer,
+        columns=fields if columns is None else [name for name in columns if name in fields],
+        encoding=encoding,
+        force_2d=True,
+        max_features=MAX_FEATURES + 1,
+        datetime_as_string=True,
+    )
+    _check_rows(layer, shapes, values)
+    _need_columns(columns, fields, layer)
+    if len(shapes) > MAX_FEATURES:
+        raise Refusal(
+            f"the layer has more than {MAX_FEATURES} features", "cut it down to the region", layer=layer
+        )
+    return meta, shapes, dict(zip((str(name) for name in meta["fields"]), values, strict=True))
+
+
+def _need_columns(columns: list[str] | None, fields: list[str], layer: str) -> None:
+    missing = [name for name in columns or () if name not in fields]
+    if missing:
+        cure = (
+            f"map one of: {', '.join(fields)}" if fields else "export it with its columns: it has none at all"
+        )
+        raise Refusal(
+            f"the column {', '.join(missing)} is not in the layer",
+            cure,
+            layer=layer,
+            field=", ".join(missing),
+        )
+
+
+def _check_rows(layer: str, shapes: np.ndarray | None, values: list[np.ndarray]) -> None:
+    if shapes is not None and len(shapes) > 0:
+        return
+    if shapes is None and any(len(column) for column in values):
+        raise Refusal("the layer has rows but no shapes", "export a layer that has some", layer=layer)
+    raise Refusal("the layer has no rows", "export a layer that has some", layer=layer)
+
+
+def _carried_crs(meta: dict[str, Any], kind: str) -> str | None:
+    if kind in ("KML", "KMZ"):
+        return "EPSG:4326"
+    crs = meta["crs"] or None
+    return None if crs is not None and UNDEFINED.search(crs[:80]) is not None else crs
+
+
+def plain_list(column: np.ndarray) -> list[str | float | int | bool | None]:
+    """Give a column as JSON can carry it: text, numbers, True or False, None for what is missing."""
+    plain: list[str | float | int | bool | None] = []
+    for value in column.tolist():
+        if value is None or (isinstance(value, float) and not np.isfinite(value)):
+            plain.append(None)
+        elif isinstance(value, (str, float, int, bool)):
+            plain.append(value)
+        else:
+            plain.append(str(value))
+    return plain

@@ -1,0 +1,291 @@
+"""Aircraft profiles: TOML with a unit and a source beside every value, read into SI or refused with every fault."""
+
+import re
+import tomllib
+from collections.abc import Iterable
+from importlib.resources import files
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from geo.base.errors import BadInput
+from geo.base.fault import Fault, Severity
+from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
+from geo.records.aircraft import METHOD_NAMES, AircraftProfile, HoverFill, RamIntake
+
+LARGEST_FILE_BYTES = 65_536
+
+
+class _Reader:
+    """Collects every fault of one profile while reading it."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.faults: list[Fault] = []
+
+    def fault(self, field: str | None, rule: str, cure: str, value: object = None) -> None:
+        shown = None if value is None else str(value)[:80]
+        severity: Severity = "refuse"
+        self.faults.append(Fault(severity, self.file, rule, cure, field=field, value=shown))
+
+    def table(
+        self, parent: dict[str, Any], key: str, place: str, known: Iterable[str]
+    ) -> dict[str, Any] | None:
+        """Give a sub-table whose unknown keys were reported; None (reported) when it is missing or no table."""
+        found = parent.get(key)
+        if not isinstance(found, dict):
+            rule = "is missing" if found is None else "is not a table"
+            self.fault(place, rule, f"write [{place}] or {place} = {{ ... }}", found)
+            return None
+        for name in sorted(set(found) - set(known)):
+            self.fault(f"{place}.{name}", "unknown key", f"known here: {', '.join(sorted(known))}")
+        return found
+
+    def entry(self, parent: dict[str, Any], key: str, place: str, amount: str) -> dict[str, Any] | None:
+        """Give the table of one value with its source checked; `amount` is "value" or "values"."""
+        entry = self.table(parent, key, place, (amount, "unit", "source"))
+        if entry is None:
+            return None
+        source = entry.get("source")
+        if not isinstance(source, str) or not source.strip():
+            cure = 'add source = "document and page", or "common practice, no source"'
+            self.fault(f"{place}.source", "every value needs a source", cure, source)
+        if amount not in entry:
+            self.fault(f"{place}.{amount}", "is missing", f"write {amount} = ...")
+            return None
+        return entry
+
+    def factor(self, entry: dict[str, Any], quantity: str, place: str) -> float | None:
+        """Give the factor of the entry's unit; None (reported) when it is not a unit of the quantity."""
+        unit = entry.get("unit")
+        units = UNITS[quantity]
+        if not isinstance(unit, str) or unit not in units:
+            self.fault(
+                f"{place}.unit", f"is not a unit of {quantity}", f"use one of {', '.join(units)}", unit
+            )
+            return None
+        return units[unit]
+
+    def number(self, raw: object, factor: float, spec: ProfileValue, place: str) -> float | None:
+        """Give one number in the record's unit; None (reported) when it is no number or out of range."""
+        if isinstance(raw, bool) or not isinstance(raw, int | float) or not -1e12 < raw < 1e12:
+            self.fault(place, "is not a finite number", "write a number without quotes", raw)
+            return None
+        value = raw * factor
+        # A factor such as 0.01 must not push a limit value out of its own range.
+        slack = 1e-9 * max(1.0, abs(value))
+        if not spec.least - slack <= value <= spec.most + slack:
+            rule = f"must lie between {spec.least:g} and {spec.most:g} ({spec.field}), but is {value:g}"
+            self.fault(place, rule, "check the number and its unit", raw)
+            return None
+        if spec.quantity == "count" and value != int(value):
+            self.fault(place, "is not a whole number", "write a whole number", raw)
+            return None
+        return value
+
+    def value(
+        self, parent: dict[str, Any], key: str, section: str, spec: ProfileValue
+    ) -> float | bool | int | None:
+        """Give one value in the record's unit; None when anything was wrong, all of it reported."""
+        place = f"{section}.{key}"
+        entry = self.entry(parent, key, place, "value")
+        if entry is None:
+            return None
+        raw = entry["value"]
+        if spec.quantity == "flag":
+            if not isinstance(raw, bool):
+                self.fault(
+                    f"{place}.value", "is not true or false", "write value = true or value = false", raw
+                )
+                return None
+            return raw
+        factor = self.factor(entry, spec.quantity, place)
+        number = None if factor is None else self.number(raw, factor, spec, f"{place}.value")
+        return int(number) if number is not None and spec.quantity == "count" else number
+
+    def values(
+        self, parent: dict[str, Any], key: str, section: str, spec: ProfileValue
+    ) -> list[float] | None:
+        """Give a list of numbers in the record's unit; None when anything was wrong, all of it reported."""
+        place = f"{section}.{key}"
+        entry = self.entry(parent, key, place, "values")
+        if entry is None:
+            return None
+        raw = entry["values"]
+        factor = self.factor(entry, spec.quantity, place)
+        if not isinstance(raw, list) or len(raw) < 2:
+            self.fault(f"{place}.values", "needs at least two numbers", "write values = [ ..., ... ]", raw)
+            return None
+        if factor is None:
+            return None
+        numbers = [self.number(item, factor, spec, f"{place}.values[{i}]") for i, item in enumerate(raw)]
+        return None if None in numbers else [n for n in numbers if n is not None]
+
+    def section(self, document: dict[str, Any], name: str, specs: dict[str, ProfileValue]) -> dict[str, Any]:
+        """Give the fields of one section that could be read."""
+        table = self.table(document, name, name, specs)
+        if table is None:
+            return {}
+        asked = {key: spec for key, spec in specs.items() if key in table or not spec.optional}
+        return {spec.field: self.value(table, key, name, spec) for key, spec in asked.items()}
+
+
+def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[float, float], ...]:
+    table = reader.table(document, "hover_payload", "hover_payload", PAYLOAD)
+    if table is None:
+        return ()
+    columns = {key: reader.values(table, key, "hover_payload", spec) for key, spec in PAYLOAD.items()}
+    altitudes, payloads = columns["density_altitude"], columns["payload"]
+    if altitudes is None or payloads is None:
+        return ()
+    if len(altitudes) != len(payloads):
+        rule = f"has {len(altitudes)} altitudes but {len(payloads)} payloads"
+        reader.fault("hover_payload", rule, "give one payload for each density altitude")
+        return ()
+    if any(b <= a for a, b in pairwise(altitudes)):
+        reader.fault(
+            "hover_payload.density_altitude", "must rise from row to row", "sort the table by altitude"
+        )
+    if any(b > a for a, b in pairwise(payloads)):
+        cure = "less can be lifted in thinner air: check the rows"
+        reader.fault("hover_payload.payload", "must not rise with density altitude", cure)
+    return tuple(zip(altitudes, payloads, strict=True))
+
+
+def _cross_checks(reader: _Reader, fields: dict[str, Any], methods: dict[str, dict[str, Any]]) -> None:
+    fuel_l, burn_l_h, reserve_s = (fields.get(k) for k in ("fuel_l", "fuel_burn_l_h", "reserve_s"))
+    if None not in (fuel_l, burn_l_h, reserve_s) and reserve_s >= fuel_l / burn_l_h * 3600.0:
+        rule = f"is not below the endurance of {fuel_l / burn_l_h * 60.0:.0f} min"
+        reader.fault(
+            "fuel.reserve", rule, "check fuel.capacity, fuel.burn and fuel.reserve", f"{reserve_s:g} s"
+        )
+    rotor_m = fields.get("rotor_diameter_m")
+    for name, method in methods.items():
+        radius_m = method.get("clear_radius_m")
+        if radius_m is not None and rotor_m is not None and radius_m < rotor_m / 2.0:
+            rule = f"is smaller than the rotor's radius of {rotor_m / 2.0:.1f} m"
+            cure = "give the clear radius round the hover point"
+            reader.fault(f"{name}.clear_radius", rule, cure, f"{radius_m:g} m")
+        fraction, tank_l, limit_kg = (
+            method.get("least_load_fraction"),
+            fields.get("tank_l"),
+            fields.get("max_load_kg"),
+        )
+        if None not in (fraction, tank_l, limit_kg) and limit_kg < fraction * tank_l:
+            rule = f"cannot carry the least load of {fraction * tank_l:,.0f} L"
+            reader.fault("load.max_load", rule, "check load.max_load and its unit", f"{limit_kg:g} kg")
+
+
+def _sources(document: dict[str, Any]) -> dict[str, str]:
+    """Collect field name -> source; a method's fields carry the method's name and a dot in front."""
+    found = {}
+    for name, specs in (TABLES | METHODS).items():
+        prefix = f"{name}." if name in METHODS else ""
+        if name in document:
+            given = {key: spec for key, spec in specs.items() if key in document[name]}
+            found |= {prefix + spec.field: document[name][key]["source"] for key, spec in given.items()}
+    for key, spec in PAYLOAD.items():
+        found[f"hover_payload.{spec.field}"] = document["hover_payload"][key]["source"]
+    return found
+
+
+def _identity(reader: _Reader, document: dict[str, Any]) -> tuple[str, str]:
+    profile_id, name = document.get("id"), document.get("name")
+    if not isinstance(profile_id, str) or re.fullmatch(r"[a-z][a-z0-9_]{0,63}", profile_id) is None:
+        cure = 'write id = "my_helicopter": a small letter, then small letters, digits and _, at most 64'
+        reader.fault("id", "is missing or not an identifier", cure, profile_id)
+    if not isinstance(name, str) or not name.strip() or len(name) > 120:
+        reader.fault("name", "is missing, empty or longer than 120 characters", 'write name = "..."', name)
+    return str(profile_id), str(name)
+
+
+def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
+    """Build a profile from a parsed TOML document.
+
+    Parameters: document, as tomllib gives it; file, the name to show in faults.
+    Raises: BadInput with every fault: missing or unknown keys, a missing source, wrong units, ranges, order of tables.
+    """
+    reader = _Reader(file)
+    known = {"id", "name", "hover_payload", *TABLES, *METHODS}
+    for key in sorted(set(document) - known):
+        reader.fault(key, "unknown key", f"known at the top: {', '.join(sorted(known))}")
+    profile_id, name = _identity(reader, document)
+    fields: dict[str, Any] = {}
+    for section, specs in TABLES.items():
+        fields |= reader.section(document, section, specs)
+    methods = {m: reader.section(document, m, specs) for m, specs in METHODS.items() if m in document}
+    if not methods:
+        reader.fault(None, "has no fill method", f"add one of {', '.join(f'[{m}]' for m in METHOD_NAMES)}")
+    payload = _hover_payload(reader, document)
+    _cross_checks(reader, fields, methods)
+    if reader.faults:
+        raise BadInput(reader.faults)
+    kinds = {"ram_intake": RamIntake, "hover_pump": HoverFill, "bucket_dip": HoverFill}
+    built = {m: kinds[m](**values) for m, values in methods.items()}
+    return AircraftProfile(
+        profile_id=profile_id, name=name, hover_payload=payload, sources=_sources(document), **fields, **built
+    )
+
+
+def _parse(data: bytes, file: str) -> dict[str, Any]:
+    if len(data) > LARGEST_FILE_BYTES:
+        rule = f"is larger than {LARGEST_FILE_BYTES:,} bytes"
+        raise BadInput(
+            [Fault("refuse", file, rule, "give a profile, not another file", value=f"{len(data):,}")]
+        )
+    try:
+        return tomllib.loads(data.decode("utf-8"))
+    except (ValueError, RecursionError) as exc:  # bad TOML, bad UTF-8 and over-long integers are ValueErrors
+        cure = "mend the file: TOML 1.0 in UTF-8; compare with a profile that comes with the program"
+        raise BadInput([Fault("refuse", file, f"is not readable TOML: {exc}"[:300], cure)]) from exc
+
+
+def profile_names() -> tuple[str, ...]:
+    """Give the ids of the profiles that come with the program, sorted."""
+    folder = files("geo") / "profiles"
+    return tuple(sorted(p.name.removesuffix(".toml") for p in folder.iterdir() if p.name.endswith(".toml")))
+
+
+def built_in_profile(profile_id: str) -> AircraftProfile:
+    """Give a profile that comes with the program; never reads a path.
+
+    Raises: BadInput when there is no profile of that id.
+    """
+    if profile_id not in profile_names():
+        rule = "there is no built-in aircraft profile of this name"
+        cure = f"use one of {', '.join(profile_names())}, or the path of your own .toml file"
+        raise BadInput([Fault("refuse", "aircraft profile", rule, cure, value=profile_id[:80])])
+    file = files("geo") / "profiles" / f"{profile_id}.toml"
+    return profile_from(_parse(file.read_bytes(), file.name), file.name)
+
+
+def read_profile(path: Path) -> AircraftProfile:
+    """Read a user's own profile.
+
+    Raises: BadInput with every fault, also when the file cannot be read or takes a built-in profile's id.
+    """
+    if not path.is_file():  # a pipe or device would never end
+        raise BadInput([Fault("refuse", str(path), "there is no such file", "check the path")])
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_FILE_BYTES + 1)
+    except OSError as exc:
+        rule = f"cannot be read: {exc.strerror}"
+        raise BadInput([Fault("refuse", str(path), rule, "check the path and its permissions")]) from exc
+    profile = profile_from(_parse(data, path.name), path.name)
+    if profile.profile_id in profile_names():
+        rule = "id is that of a built-in profile, so nobody could tell them apart"
+        cure = "give your profile an id of its own"
+        raise BadInput([Fault("refuse", path.name, rule, cure, field="id", value=profile.profile_id)])
+    return profile
+
+
+def load_profile(name_or_path: str | Path) -> AircraftProfile:
+    """Give a built-in profile by id, or the user's own by the path of its .toml file.
+
+    A text that ends in .toml or is a Path is a path; anything else is an id. A service must hand over ids only.
+    Raises: BadInput with every fault found.
+    """
+    if isinstance(name_or_path, Path) or name_or_path.lower().endswith(".toml"):
+        return read_profile(Path(name_or_path))
+    return built_in_profile(name_or_path)

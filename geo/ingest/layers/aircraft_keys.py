@@ -1,0 +1,98 @@
+"""The keys of an aircraft profile: what each is called in TOML and in the record, its quantity and its range."""
+
+import math
+from dataclasses import dataclass
+
+from geo.base.units import LITRE_PER_US_GALLON, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
+
+KILOGRAM_PER_POUND = 0.45359237  # international avoirdupois pound, exact (1959 agreement)
+
+# quantity -> unit as written -> factor into the record's unit (m, m/s, s, L, kg, L/h, fraction)
+UNITS: dict[str, dict[str, float]] = {
+    "length": {"m": 1.0, "ft": METRE_PER_FOOT, "km": 1000.0},
+    "speed": {"m/s": 1.0, "km/h": MS_PER_KMH, "kt": MS_PER_KNOT, "ft/min": METRE_PER_FOOT / 60.0},
+    "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
+    "volume": {"L": 1.0, "US gal": LITRE_PER_US_GALLON},
+    "mass": {"kg": 1.0, "lb": KILOGRAM_PER_POUND},
+    "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
+    "share": {"1": 1.0, "%": 0.01},
+    "count": {"1": 1.0},
+    "angle": {"deg": 1.0},
+}
+
+
+@dataclass(frozen=True)
+class ProfileValue:
+    """One key of a table: the record's field, its quantity ("flag" for yes/no), its plausible range in SI, and whether
+    it may be left out (the record's field is then None)."""
+
+    field: str
+    quantity: str
+    least: float = 0.0
+    most: float = math.inf
+    optional: bool = False
+
+
+TABLES: dict[str, dict[str, ProfileValue]] = {
+    "load": {
+        "tank": ProfileValue("tank_l", "volume", 50.0, 100_000.0),
+        "max_load": ProfileValue("max_load_kg", "mass", 50.0, 100_000.0),
+        "useful_loads": ProfileValue("useful_loads", "count", 1.0, 1000.0),
+    },
+    "flight": {
+        "rotor_diameter": ProfileValue("rotor_diameter_m", "length", 2.0, 50.0),
+        "cruise_loaded": ProfileValue("cruise_loaded_ms", "speed", 10.0, 150.0),
+        "cruise_empty": ProfileValue("cruise_empty_ms", "speed", 10.0, 150.0),
+        "climb_speed_loaded": ProfileValue("climb_speed_loaded_ms", "speed", 5.0, 150.0),
+        "climb_speed_empty": ProfileValue("climb_speed_empty_ms", "speed", 5.0, 150.0),
+        "climb_loaded": ProfileValue("climb_loaded_ms", "speed", 0.1, 50.0),
+        "climb_empty": ProfileValue("climb_empty_ms", "speed", 0.1, 50.0),
+        "descent": ProfileValue("descent_ms", "speed", 0.1, 50.0),
+        "ceiling": ProfileValue("ceiling_m", "length", 100.0, 12_000.0),
+        "ground_clearance": ProfileValue("ground_clearance_m", "length", 1.0, 2_000.0),
+        "corridor_half_width": ProfileValue("corridor_half_width_m", "length", 1.0, 10_000.0),
+    },
+    "fuel": {
+        "capacity": ProfileValue("fuel_l", "volume", 10.0, 100_000.0),
+        "burn": ProfileValue("fuel_burn_l_h", "burn", 10.0, 20_000.0),
+        "reserve": ProfileValue("reserve_s", "time", 0.0, 7_200.0),
+        "refuel_turn": ProfileValue("refuel_turn_s", "time", 0.0, 14_400.0),
+    },
+    "cycle": {
+        "drop": ProfileValue("drop_s", "time", 0.1, 600.0),
+        "drop_height": ProfileValue("drop_height_m", "length", 1.0, 500.0),
+        "manoeuvre_source": ProfileValue("manoeuvre_source_s", "time", 0.0, 1_800.0),
+        "manoeuvre_fire": ProfileValue("manoeuvre_fire_s", "time", 0.0, 1_800.0),
+    },
+}
+FILL = {
+    "fill_time": ProfileValue("fill_time_s", "time", 1.0, 1_800.0),
+    "depth": ProfileValue("depth_m", "length", 0.1, 20.0),
+    # The survey tabulates depth between 0.5 % and 99.5 %; below one half "deep enough" would mean "likely too shallow".
+    "depth_probability": ProfileValue("depth_probability", "share", 0.5, 0.995),
+    "least_load_fraction": ProfileValue("least_load_fraction", "share", 0.05, 1.0),
+    "wind_limit": ProfileValue("wind_limit_ms", "speed", 0.5, 60.0),
+}
+RAM = FILL | {
+    "speed": ProfileValue("speed_ms", "speed", 2.0, 60.0),
+    "entry": ProfileValue("entry_m", "length", 0.0, 1_000.0),
+    "exit": ProfileValue("exit_m", "length", 0.0, 1_000.0),
+    "width": ProfileValue("width_m", "length", 1.0, 1_000.0),
+    "crosswind_limit": ProfileValue("crosswind_limit_ms", "speed", 0.0, 60.0),
+    "tailwind_limit": ProfileValue("tailwind_limit_ms", "speed", 0.0, 60.0),
+    # Beyond 30 degrees nobody drags a scoop; a surface steeper than 1:1 or flatter than 1:100 is a wrong unit.
+    "bank_limit": ProfileValue("bank_limit_deg", "angle", 1.0, 30.0, optional=True),
+    "approach_slope": ProfileValue("approach_slope", "share", 0.01, 1.0, optional=True),
+    "climb_out_slope": ProfileValue("climb_out_slope", "share", 0.01, 1.0, optional=True),
+    "surface_divergence": ProfileValue("surface_divergence", "share", 0.0, 1.0, optional=True),
+}
+HOVER = FILL | {
+    # The survey looks for clear radii up to 60 m; it could not tell more room from less beyond that.
+    "clear_radius": ProfileValue("clear_radius_m", "length", 1.0, 60.0),
+    "salt_allowed": ProfileValue("salt_allowed", "flag"),
+}
+METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER}
+PAYLOAD = {
+    "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0),
+    "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0),
+}

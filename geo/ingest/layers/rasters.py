@@ -1,0 +1,233 @@
+"""Terrain and depth raster of a region: units, datum and sign as declared, then one grid in the metric plane."""
+
+from datetime import date
+
+import numpy as np
+import shapely
+
+from geo.base.grid import Grid
+from geo.base.units import METRE_PER_FOOT
+from geo.ingest.checks.report import FileReport
+from geo.ingest.layers.bed_elevation import depths_below_levels
+from geo.ingest.layers.layer_file import Desk
+from geo.ingest.layers.survey_quality import declared_uncertainty
+from geo.ingest.settings import DepthRaster, Terrain
+from geo.ingest.settings_file import UNDECLARED_DATUM
+from geo.records.region import DepthGrid, RegionFrame, WaterBody
+
+UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT}
+UNIT_WORDS = {
+    "m": "metre", "metre": "metre", "meter": "metre", "metres": "metre", "meters": "metre",
+    "ft": "foot", "foot": "foot", "feet": "foot", "us survey foot": "foot", "us_survey_foot": "foot",
+}  # fmt: skip
+SAME_DATUM = ("same", "same as region", "same as region's", "same as the region's")
+LOWEST_M, HIGHEST_M = -500.0, 9000.0
+DEEPEST_M = 11_000.0
+WRONG_SIGN_SHARE = 0.5
+
+
+def read_terrain(
+    desk: Desk, section: Terrain, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+) -> Grid | None:
+    """Give the terrain [m above the region's vertical datum], None (with faults) when it cannot be used."""
+    report = desk.report.about(section.file)
+    unit_known = ask_unit(section.vertical_unit, "terrain", report)
+    datum_fits = _check_datum(section.vertical_datum, frame.vertical_datum, report)
+    answer = desk.ask_worker(
+        "read raster", section.file, metric_wkt=frame.crs_wkt, crs=section.crs, nodata=section.nodata
+    )
+    if (
+        answer is None
+        or not unit_known
+        or not datum_fits
+        or not unit_agrees(answer, section.vertical_unit, report)
+    ):
+        return None
+    grid = grid_of(answer, UNIT_M[section.vertical_unit])
+    low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
+    if low < LOWEST_M or high > HIGHEST_M:
+        report.add(
+            "ask",
+            f"heights from {low:.0f} to {high:.0f} m lie outside {LOWEST_M:.0f} to {HIGHEST_M:.0f} m",
+            "declare nodata, or the true vertical_unit",
+            field="terrain.nodata",
+        )
+        return None
+    return grid if not bodies or _check_cover(grid, bodies, report) else None
+
+
+def read_depth_grid(
+    desk: Desk, section: DepthRaster, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+) -> DepthGrid | None:
+    """Give the depth raster [m, positive down], None (with faults) when it cannot be used."""
+    report = desk.report.about(section.file)
+    known = ask_unit(section.vertical_unit, "depth_raster", report)
+    if section.positive is None:
+        report.add(
+            "ask",
+            "the sign of the depths is not declared",
+            'declare positive = "down" or "up" in [depth_raster]',
+            field="depth_raster.positive",
+        )
+    uncertainty = declared_uncertainty(section, report, "depth_raster")
+    if uncertainty is None:
+        report.add(
+            "ask",
+            "the uncertainty of the depths is not declared",
+            "declare survey_order, catzoc or uncertainty_a_m in [depth_raster]",
+            field="depth_raster.survey_order",
+        )
+    answer = desk.ask_worker(
+        "read raster", section.file, metric_wkt=frame.crs_wkt, crs=section.crs, nodata=section.nodata
+    )
+    if answer is None or not known or section.positive is None or uncertainty is None:
+        return None
+    if not unit_agrees(answer, section.vertical_unit, report):
+        return None
+    grid = _depths(answer, section, bodies, report)
+    if not _check_depths(grid, bodies, report):
+        return None
+    if not np.isfinite(grid.values).any():
+        return None
+    a_m, b = uncertainty.quadrature_terms()
+    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+
+
+def _depths(answer: dict, section: DepthRaster, bodies: tuple[WaterBody, ...], report: FileReport) -> Grid:
+    """Give the raster's values as depths [m, positive down]."""
+    factor = UNIT_M[section.vertical_unit]
+    if section.reference == "vertical datum" and bodies:
+        up = 1.0 if section.positive == "up" else -1.0
+        return depths_below_levels(grid_of(answer, up * factor), bodies, report)
+    return grid_of(answer, factor if section.positive == "down" else -factor)
+
+
+def ask_unit(unit: str | None, section: str, report: FileReport) -> bool:
+    """Say whether a section declares its vertical unit; report where it does not."""
+    if unit is None:
+        report.add(
+            "ask",
+            "the vertical unit is not declared",
+            f'declare vertical_unit = "metre" or "foot" in [{section}]',
+            field=f"{section}.vertical_unit",
+        )
+    return unit is not None
+
+
+def unit_agrees(answer: dict, declared: str, report: FileReport) -> bool:
+    """Say whether the unit in a raster file is the declared one, where it has any; report where it is not."""
+    stated = UNIT_WORDS.get(str(answer["unit"]).strip().lower()) if answer["unit"] is not None else None
+    if stated is None or stated == declared:
+        return True
+    report.add(
+        "ask",
+        f"the file says its values are in {stated}, region.toml says {declared}",
+        "mend the one that is wrong",
+        field="vertical_unit",
+        value=answer["unit"],
+    )
+    return False
+
+
+def _check_datum(declared: str | None, wanted: str, report: FileReport) -> bool:
+    if wanted == UNDECLARED_DATUM and declared is not None:
+        return True  # the region's own is asked for first
+    if declared is not None and declared.strip().lower() in (*SAME_DATUM, wanted.strip().lower()):
+        return True
+    rule = "the vertical datum of the terrain is not declared"
+    if declared is not None:
+        rule = f"the terrain's vertical datum is not the region's ({wanted}), and heights are never shifted"
+    report.add(
+        "ask",
+        rule,
+        'declare vertical_datum in [terrain] ("same" where it is the region\'s), or convert the terrain',
+        field="terrain.vertical_datum",
+        value=declared,
+    )
+    return False
+
+
+def grid_of(answer: dict, factor: float) -> Grid:
+    """Give what the reading process answered as a grid, each value times a factor."""
+    values = answer["values"] * np.float32(factor)
+    return Grid(values, answer["west_m"], answer["north_m"], answer["cell_east_m"], answer["cell_north_m"])
+
+
+def _middle_points(bodies: tuple[WaterBody, ...]) -> np.ndarray:
+    return shapely.get_coordinates(
+        shapely.point_on_surface(np.array([body.polygon for body in bodies], object))
+    )
+
+
+def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
+    points = _middle_points(bodies)
+    known = np.isfinite(grid.nearest(points[:, 0], points[:, 1]))
+    if known.any():
+        missing = [body.body_id for body, there in zip(bodies, known, strict=True) if not there]
+        if missing:
+            names = ", ".join(missing[:5]) + (" ..." if len(missing) > 5 else "")
+            report.add(
+                "caution",
+                f"no terrain at {len(missing)} of {len(bodies)} water bodies: {names}",
+                "add terrain there; heights stay unknown",
+            )
+        return True
+    west, south, east, north = grid.bounds
+    report.add(
+        "refuse",
+        "the terrain covers none of the water"
+        f" (it lies at {west:.0f} to {east:.0f} m east, {south:.0f} to {north:.0f} m north of the water's centre)",
+        "check both coordinate systems; longitude and latitude of one file may be swapped",
+    )
+    return False
+
+
+def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
+    if not np.isfinite(grid.values).any():
+        return True
+    deepest = float(np.nanmax(grid.values))
+    if deepest > DEEPEST_M:
+        report.add(
+            "ask", f"a depth of {deepest:.0f} m is deeper than any ocean", "declare nodata or the true unit"
+        )
+        return False
+    if not bodies:
+        return True
+    inside = _depths_inside(grid, bodies)
+    if inside.size == 0:
+        report.add("caution", "the depth raster covers none of the water", "check its coordinate system")
+        return True
+    share = float((inside < 0).mean())
+    if share > WRONG_SIGN_SHARE:
+        report.add(
+            "ask",
+            f"{100 * share:.0f} % of the depths in the water are above it with the declared sign",
+            'check positive = "down" or "up" in [depth_raster]; where the values are elevations of the bed, declare'
+            ' positive = "up" and reference = "vertical datum"',
+            field="depth_raster.positive",
+        )
+        return False
+    return True
+
+
+def _depths_inside(grid: Grid, bodies: tuple[WaterBody, ...]) -> np.ndarray:
+    rows, columns = np.nonzero(np.isfinite(grid.values))
+    keep = slice(None, None, max(1, len(rows) // 100_000))
+    rows, columns = rows[keep], columns[keep]
+    points = shapely.points(
+        grid.west_m + (columns + 0.5) * grid.cell_east_m, grid.north_m - (rows + 0.5) * grid.cell_north_m
+    )
+    tree = shapely.STRtree([body.polygon for body in bodies])
+    return grid.values[rows, columns][np.unique(tree.query(points, predicate="within")[0])]
+
+
+def _day(value: date | str | None, report: FileReport) -> date | None:
+    if value is None or isinstance(value, date):
+        return value
+    try:
+        return date.fromisoformat(value)
+    except ValueError:
+        report.add(
+            "caution", "the date is no day in the form year-month-day", "mend it", field="date", value=value
+        )
+        return None

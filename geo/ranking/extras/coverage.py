@@ -1,0 +1,122 @@
+"""What a wanted line takes: coverage level, line length, litres, loads; and the level recommended for a fuel."""
+
+import math
+from dataclasses import dataclass
+
+from geo.base.errors import BadArgument
+from geo.base.units import LITRE_PER_US_GALLON, SQUARE_METRE_PER_100_SQUARE_FEET
+
+UNIFORM_CAUTION = (
+    "the line is reckoned as a uniform sheet; a real drop is densest in its middle and thin at its edges, so less of "
+    "it reaches the level: plan more (drop patterns: Int. J. Wildland Fire 23(2):272-280, 2014)"
+)
+AVERAGE_CAUTION = "the table is for average fire intensity: adjust up or down to the fire that you see"
+
+
+@dataclass(frozen=True)
+class Recommendation:
+    """The coverage level for a fuel. nfdrs are fuel-model letters, fire_behaviour the model number of 13; with `above`
+    the level is more than the number given."""
+
+    nfdrs: tuple[str, ...]
+    fire_behaviour: int
+    level: float
+    above: bool
+    description: str
+    source: str
+
+
+_READ = "USDA Forest Service, MTDC, Airtanker Drop Guides, Table 1"
+_MEMORY = "from memory of the same table, not read: check before use"
+
+# Letters that stand in several rows (F, O) are told apart by the fire-behaviour model.
+RECOMMENDED: tuple[Recommendation, ...] = (
+    Recommendation(("A", "L", "S"), 1, 1.0, False, "annual and perennial western grasses, tundra", _READ),
+    Recommendation(("C",), 2, 2.0, False, "conifer with grass", _READ),
+    Recommendation(("H", "R"), 8, 2.0, False, "short-needle closed conifer; summer hardwood", _READ),
+    Recommendation(("E", "P", "U"), 9, 2.0, False, "long-needle conifer; fall hardwood", _READ),
+    Recommendation(("T",), 2, 3.0, False, "sagebrush with grass", _READ),
+    Recommendation(("N",), 3, 3.0, False, "sawgrass", _READ),
+    Recommendation(("F",), 5, 3.0, False, "intermediate brush (green)", _READ),
+    Recommendation(("K",), 11, 3.0, False, "light slash", _READ),
+    Recommendation(("G",), 10, 4.0, False, "short-needle conifer (heavy dead litter)", _READ),
+    Recommendation(("O",), 4, 6.0, False, "southern rough", _MEMORY),
+    Recommendation(("F", "Q"), 6, 6.0, False, "intermediate brush (cured), black spruce", _MEMORY),
+    Recommendation(("B", "O"), 4, 6.0, True, "mixed chaparral, high pocosin", _MEMORY),
+    Recommendation(("J",), 12, 6.0, True, "medium slash", _MEMORY),
+    Recommendation(("I",), 13, 6.0, True, "heavy slash", _MEMORY),
+)
+
+
+def _above_zero(**values: float) -> None:
+    for name, value in values.items():
+        if not (math.isfinite(value) and value > 0.0):
+            raise BadArgument(
+                f"{name} is {value}: it must be a finite number above 0. Cure: give it in its unit"
+            )
+
+
+def coverage_l_m2(level: float) -> float:
+    """Give the liquid depth of a coverage level [L/m2, the same as mm].
+
+    Parameters: level, US gallons per 100 square feet, above 0. Raises: BadArgument.
+    Notes: 1 gal/100 ft2 = 3.785411784 L / 9.290304 m2 = 0.40746 L/m2.
+    References: NWCG Glossary, coverage level: "level 2 represents 2 gallons of retardant per hundred square feet".
+    """
+    _above_zero(level=level)
+    return level * LITRE_PER_US_GALLON / SQUARE_METRE_PER_100_SQUARE_FEET
+
+
+def line_length_m(litres: float, level: float, width_m: float) -> float:
+    """Give the length of line [m] that a volume covers as a uniform sheet: litres / (L/m2 x width).
+
+    Parameters: litres [L], level [gal/100 ft2], width_m [m], all above 0. Raises: BadArgument.
+    Notes: overstates real patterns, see UNIFORM_CAUTION.
+    """
+    _above_zero(litres=litres, width_m=width_m)
+    return litres / (coverage_l_m2(level) * width_m)
+
+
+def litres_for_line(length_m: float, level: float, width_m: float) -> float:
+    """Give the volume [L] for a line as a uniform sheet. Parameters all above 0. Raises: BadArgument."""
+    _above_zero(length_m=length_m, width_m=width_m)
+    return coverage_l_m2(level) * width_m * length_m
+
+
+def loads_for_line(length_m: float, level: float, width_m: float, litres_per_load: float) -> int:
+    """Give the whole loads for a line as a uniform sheet, rounded up. Parameters all above 0. Raises: BadArgument."""
+    _above_zero(litres_per_load=litres_per_load)
+    return math.ceil(litres_for_line(length_m, level, width_m) / litres_per_load - 1e-9)
+
+
+def emptying_time_s(litres: float, flow_l_s: float) -> float:
+    """Give the time [s] to empty a constant-flow tank. Parameters above 0. Raises: BadArgument."""
+    _above_zero(litres=litres, flow_l_s=flow_l_s)
+    return litres / flow_l_s
+
+
+def recommended_levels(
+    nfdrs: str | None = None, fire_behaviour: int | None = None
+) -> tuple[Recommendation, ...]:
+    """Give the rows of the recommended coverage levels for a fuel.
+
+    Parameters: nfdrs, letter of the fuel model; fire_behaviour, number 1 to 13; either or both.
+    Returns: every row that fits; more than one where the model alone does not decide.
+    Raises: BadArgument when neither is given or no row fits.
+    References: USDA Forest Service, MTDC, Airtanker Drop Guides (2000), Table 1; rows from memory say so.
+    """
+    letter = nfdrs.strip().upper() if nfdrs is not None else None
+    if letter is None and fire_behaviour is None:
+        raise BadArgument(
+            "no fuel model given. Cure: give an NFDRS letter or a fire-behaviour model of 1 to 13"
+        )
+    rows = tuple(
+        row
+        for row in RECOMMENDED
+        if (letter is None or letter in row.nfdrs)
+        and (fire_behaviour is None or fire_behaviour == row.fire_behaviour)
+    )
+    if not rows:
+        asked = f"NFDRS {letter}, fire-behaviour model {fire_behaviour}"
+        raise BadArgument(f"{asked}: no row of the table fits. Cure: give another model, or the level itself")
+    return rows

@@ -1,0 +1,156 @@
+"""What the sun allows: the end of civil twilight, the last fill before it, and glare along a run."""
+
+import math
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+
+from astral import Observer
+from astral.sun import zenith_and_azimuth
+
+from geo.base.errors import BadArgument
+from geo.records.extras import Daylight, SourceDaylight
+from geo.records.ranking import RankedSource
+
+# The sun's centre, without refraction: Explanatory Supplement to the Astronomical Almanac.
+CIVIL_TWILIGHT_DEG = -6.0
+# The sun dazzles from the horizon up to this height and this far to either side: common practice, no source.
+GLARE_HEIGHT_DEG = 20.0
+GLARE_SIDE_DEG = 30.0
+SET_DEG = -0.833  # upper limb on the horizon with mean refraction
+
+
+def sun(longitude_deg: float, latitude_deg: float, when: datetime) -> tuple[float, float]:
+    """Give the sun's elevation (centre, no refraction) and true azimuth [deg] at a place and time.
+
+    Parameters: position WGS 84 [deg]; when with its time zone.
+    Raises: BadArgument for a time without a zone, or a position off the Earth.
+    Notes: low-precision solar theory, about 0.01 deg from 1950 to 2050.
+    """
+    if when.tzinfo is None:
+        raise BadArgument(
+            f"time {when} has no zone. Cure: give it in UTC (15:30Z) or with its offset (+10:00)"
+        )
+    if not (-90.0 <= latitude_deg <= 90.0 and math.isfinite(longitude_deg)):
+        raise BadArgument(
+            f"position {longitude_deg}, {latitude_deg} is not on the Earth. Cure: longitude, latitude"
+        )
+    eastern = (longitude_deg + 180.0) % 360.0 - 180.0
+    zenith_deg, azimuth_deg = zenith_and_azimuth(
+        Observer(latitude_deg, eastern, 0.0), when.astimezone(UTC), with_refraction=False
+    )
+    return 90.0 - zenith_deg, azimuth_deg % 360.0
+
+
+def noon(longitude_deg: float, day: date) -> datetime:
+    """Give 12:00 of the local mean time of a longitude on a day, in UTC."""
+    eastern = (longitude_deg + 180.0) % 360.0 - 180.0
+    return datetime(day.year, day.month, day.day, 12, tzinfo=UTC) - timedelta(hours=eastern / 15.0)
+
+
+def civil_dusk(longitude_deg: float, latitude_deg: float, day: date) -> tuple[datetime | None, str]:
+    """Give the end of evening civil twilight in UTC, or None, with the reason.
+
+    Parameters: position WGS 84 [deg]; day as the date at the place, by local mean time.
+    Notes: the first passage of the sun's centre through -6 deg in the 12.5 h after local noon, by bisection to a
+    second. None where the sun stays above it (bright night) or below (dark day).
+    """
+    start = noon(longitude_deg, day)
+    if _height(longitude_deg, latitude_deg, start) <= CIVIL_TWILIGHT_DEG:
+        return None, f"the sun stays more than 6 degrees below the horizon on {day}: no daylight at all"
+    step = timedelta(minutes=15)
+    times = [start + k * step for k in range(1, 51)]
+    after = next(
+        (t for t in times if _height(longitude_deg, latitude_deg, t) <= CIVIL_TWILIGHT_DEG),
+        None,
+    )
+    if after is None:
+        return (
+            None,
+            f"the sun stays above 6 degrees below the horizon all night after {day}: no end of twilight",
+        )
+    before = after - step
+    while after - before > timedelta(seconds=1):
+        middle = before + (after - before) / 2
+        low = _height(longitude_deg, latitude_deg, middle) <= CIVIL_TWILIGHT_DEG
+        before, after = (before, middle) if low else (middle, after)
+    return after.replace(
+        microsecond=0
+    ), "the sun's centre 6 degrees below a level horizon; hills make it dark sooner"
+
+
+def day_at(longitude_deg: float, when: datetime) -> date:
+    """Give the date at a longitude by its local mean time."""
+    eastern = (longitude_deg + 180.0) % 360.0 - 180.0
+    return (when.astimezone(UTC) + timedelta(hours=eastern / 15.0)).date()
+
+
+def _height(longitude_deg: float, latitude_deg: float, when: datetime) -> float:
+    return sun(longitude_deg, latitude_deg, when)[0]
+
+
+def glare(heading_true_deg: float, sun_elevation_deg: float, sun_azimuth_deg: float) -> str:
+    """Give the caution for flying a heading towards a low sun; empty where there is none.
+
+    Notes: from sunset (-0.833 deg) up to 20 deg of height and within 30 deg of the heading: common practice, no source.
+    """
+    aside = abs((sun_azimuth_deg - heading_true_deg + 180.0) % 360.0 - 180.0)
+    if not (SET_DEG <= sun_elevation_deg <= GLARE_HEIGHT_DEG and aside <= GLARE_SIDE_DEG):
+        return ""
+    return (
+        f"low sun ahead on the run: {sun_elevation_deg:.0f} degrees high, {aside:.0f} degrees off heading "
+        f"{round(heading_true_deg) % 360:03d}: glare hides the surface and wires"
+    )
+
+
+def daylight(
+    sources: Sequence[RankedSource],
+    longitude_deg: float,
+    latitude_deg: float,
+    day: date,
+    asked_at: datetime | None = None,
+) -> Daylight:
+    """Give the end of civil twilight at the fire and, per source, the last fill before it and glare.
+
+    Parameters: the fire's position WGS 84 [deg]; day at the place; asked_at with its zone, None for no time: then
+    neither loads left nor glare is said. All times come back in the zone of asked_at, else in UTC.
+    Raises: BadArgument for a time without a zone.
+
+    Notes: last fill start = dusk - fill; last load start = dusk - fill - manoeuvre - loaded leg - drop. The way home,
+    refuelling and the law's own end of day are not counted. Loads left: no more than the water holds, and none before
+    dawn or after dusk.
+    """
+    dusk, reason = civil_dusk(longitude_deg, latitude_deg, day)
+    height = azimuth = None
+    if asked_at is not None:
+        height, azimuth = sun(longitude_deg, latitude_deg, asked_at)
+        dusk = dusk.astimezone(asked_at.tzinfo) if dusk is not None else None
+    told = tuple(_of(source, dusk, asked_at, height, azimuth) for source in sources)
+    return Daylight(dusk, reason, asked_at, height, azimuth, told)
+
+
+def _of(
+    source: RankedSource,
+    dusk: datetime | None,
+    asked_at: datetime | None,
+    height_deg: float | None,
+    azimuth_deg: float | None,
+) -> SourceDaylight:
+    cycle, dazzled = source.cycle, ""
+    if height_deg is not None and azimuth_deg is not None:
+        # On a bend the worst of its headings is told: the one nearest to the sun.
+        headings = source.assessment.run_headings_true_deg()
+        aside = [abs((azimuth_deg - heading + 180.0) % 360.0 - 180.0) for heading in headings]
+        dazzled = glare(headings[aside.index(min(aside))], height_deg, azimuth_deg) if headings else ""
+    if dusk is None:
+        return SourceDaylight(source.body_id, source.name, None, None, None, dazzled)
+    load_s = cycle.fill_s + cycle.manoeuvre_source_s + cycle.loaded_leg.time_s + cycle.drop_s
+    last_load = dusk - timedelta(seconds=math.ceil(load_s))
+    last_fill = dusk - timedelta(seconds=math.ceil(cycle.fill_s))
+    left = None
+    if asked_at is not None:
+        spare_s = (last_load - asked_at).total_seconds()
+        dark = height_deg is not None and height_deg <= CIVIL_TWILIGHT_DEG
+        left = 0 if dark or spare_s < 0.0 else 1 + math.floor(spare_s / cycle.round_trip_s + 1e-9)
+        held = source.assessment.loads_available
+        left = left if held is None else min(left, math.floor(held))
+    return SourceDaylight(source.body_id, source.name, last_fill, last_load, left, dazzled)

@@ -1,0 +1,42 @@
+"""What a ranking assumes of its region, in words: a page of `geo/pipeline.py`."""
+
+from geo.flight.winds import wind_words
+from geo.records.aircraft import AircraftProfile
+from geo.records.conditions import Weather
+from geo.records.extras import Target
+from geo.records.region import TALLEST_TREE_M, UNSTATED_CANOPY_ERROR_M, Region
+from geo.search.drop_points import words as target_words
+
+
+def _tree_words(region: Region) -> str:
+    if region.canopy is None:
+        return "not in the figures, unless the terrain is one of tree tops: no canopy was given"
+    error_m = region.canopy_error_m if region.canopy_error_m is not None else UNSTATED_CANOPY_ERROR_M
+    stated = "as stated" if region.canopy_error_m is not None else "counted because none is stated"
+    return (
+        f"as the canopy has them, with {error_m:.1f} m of error {stated}, within the terrain error; where it is "
+        f"unknown, ends of runs are unknown and legs pass over trees of {TALLEST_TREE_M:.0f} m"
+    )
+
+
+def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: Target) -> dict[str, str]:
+    """Give what a ranking of this region assumes beside what every ranking does, as topic -> sentence."""
+    error = region.terrain_error_m
+    return {
+        "drop point": f"{target_words(target)}, {profile.drop_height_m:.0f} m above the ground",
+        "clearance": f"{profile.ground_clearance_m:.0f} m over ground and obstacles"
+        + f" plus {region.counted_terrain_error_m:.1f} m terrain error"
+        + (
+            " as stated" if error is not None else ", counted because none is stated (from memory, no source)"
+        ),
+        "trees": _tree_words(region),
+        "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
+        "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
+        "ways": "straight, or the quickest way found round closed air and high ground (sought every 150 m or wider)",
+        "ways from and to the base": "straight or round closed air; round high ground only where that is barred",
+        "wind": wind_words(weather),
+        "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
+        "base": f"refuels at {region.base.name}"
+        if region.base is not None
+        else "no base given: transit counts 0",
+    }

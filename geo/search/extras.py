@@ -1,0 +1,211 @@
+"""What is answered beside the order: a line to build, how sure the order is, daylight, the supply of the perimeter.
+
+Joins flight to ranking for `geo/pipeline.py`, of which it is the third page.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import replace
+
+import numpy as np
+import shapely
+
+from geo.base.errors import BadArgument, NotFlyable
+from geo.base.geodesy import to_degrees
+from geo.base.positions import degrees_minutes
+from geo.ranking.extras.certainty import certainty
+from geo.ranking.extras.contenders import Contender
+from geo.ranking.extras.daylight import day_at, daylight
+from geo.ranking.extras.line_building import build_line
+from geo.ranking.extras.perimeter import Served, points_along, stretches
+from geo.ranking.extras.retiming import WindLimits
+from geo.records.aircraft import AircraftProfile
+from geo.records.extras import Certainty, Daylight, Extras, ExtrasRequest, Stretch
+from geo.records.ranking import RankedSource, Ranking
+from geo.records.region import Fire, Region
+from geo.records.suitability import MethodAssessment
+from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
+from geo.search.flown_legs import FlightContext, ends, ground_m, least_s, waters_meeting
+
+# Further down the list nobody wins a sample; memory grows with samples times sources.
+MOST_CONSIDERED = 200
+
+
+def further(
+    region: Region,
+    survey: RegionSurvey,
+    fire: Fire,
+    profile: AircraftProfile,
+    ranking: Ranking,
+    asked: ExtrasRequest,
+) -> Extras:
+    """Give what was asked beside the order, from the ranked sources.
+
+    Raises: BadArgument when the time of day has no zone.
+    """
+    return Extras(
+        line=build_line(asked.line, ranking.sources) if asked.line is not None else None,
+        certainty=certainty_of(region, survey, profile, ranking),
+        daylight=daylight_of(region, fire, ranking, asked),
+        supply=perimeter_supply(region, survey, fire, profile, ranking, asked) if asked.perimeter else None,
+    )
+
+
+def cut_to(whole: Extras, kept: Collection[str]) -> Extras:
+    """Give the answer with only the listed sources under line and daylight; the certainty keeps its rivals."""
+    line, light = whole.line, whole.daylight
+    if line is not None:
+        line = replace(line, sources=tuple(one for one in line.sources if one.body_id in kept))
+    if light is not None:
+        light = replace(light, sources=tuple(one for one in light.sources if one.body_id in kept))
+    return replace(whole, line=line, daylight=light)
+
+
+def certainty_of(
+    region: Region, survey: RegionSurvey, profile: AircraftProfile, ranking: Ranking
+) -> Certainty:
+    """Give how sure the order of the ranked sources is in the ranking's weather; the first 200 of them compete."""
+    bodies = {body.body_id: body for body in survey.bodies}
+    first = ranking.sources[:MOST_CONSIDERED]
+    field = [contender(source, bodies[source.body_id], profile, region) for source in first]
+    return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms)
+
+
+def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, region: Region) -> Contender:
+    """Give a ranked source with its chance of being deep enough and the winds that its fill bears.
+
+    Notes: the chance is that of the survey's least depth of the run or hover point that is used, at the depth that the
+    aircraft needs; where that run is not found again, the confidence that the verdict asked for.
+    """
+    judged = source.assessment
+    fill = getattr(profile, judged.method)
+    least = least_depth_of(judged, body)
+    chance = least.probability_at_least(fill.depth_m) if least is not None else None
+    shallowest = "at its shallowest place"
+    if least is not None and least.shallowest is not None:
+        longitude, latitude = _degrees(region, least.shallowest)
+        shallowest += f" ({degrees_minutes(longitude, latitude)})"
+    limits = WindLimits(fill.wind_limit_ms)
+    if judged.method == "ram_intake":
+        headings = judged.run_headings_true_deg()
+        limits = WindLimits(fill.wind_limit_ms, headings, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
+    chance = chance if chance is not None else fill.depth_probability
+    return Contender(source, chance, fill.depth_m, shallowest, limits)
+
+
+def least_depth_of(judged: MethodAssessment, body: BodySurvey) -> LeastDepth | None:
+    """Give the survey's least depth of the run or hover point that an assessment uses; None where it is not found."""
+    if judged.run_line is None:
+        hover = body.hover_point
+        return hover.depth if hover is not None else None
+    return next((run.depth for run in body.runs if run.line.equals(judged.run_line)), None)
+
+
+def daylight_of(region: Region, fire: Fire, ranking: Ranking, asked: ExtrasRequest) -> Daylight | None:
+    """Give the daylight at the fire; None where neither a day nor a time is given."""
+    longitude, latitude = _degrees(region, fire.area.centroid)
+    day = ranking.weather.day if asked.at is None else day_at(longitude, asked.at)
+    if day is None:
+        return None
+    return daylight(ranking.sources, longitude, latitude, day, asked.at)
+
+
+def _degrees(region: Region, point: shapely.Point) -> tuple[float, float]:
+    longitude, latitude = to_degrees(region.frame.crs_wkt, np.array([point.x]), np.array([point.y]))
+    return float(longitude[0]), float(latitude[0])
+
+
+def perimeter_supply(
+    region: Region,
+    survey: RegionSurvey,
+    fire: Fire,
+    profile: AircraftProfile,
+    ranking: Ranking,
+    asked: ExtrasRequest,
+) -> tuple[Stretch, ...]:
+    """Give the fire's outer edge, or the drawn flank, in stretches by their best source among the ranked.
+
+    Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
+    to each point. A source is flown only where the upper bound of its rate (straight way, the whole wind from
+    behind) can win, so that the answer is that of flying all of them.
+    """
+    context = FlightContext(region, survey, profile, ranking.weather)
+    found: list[Stretch] = []
+    for line in _edges(fire, asked):
+        wet = waters_meeting(region, line)
+        served: list[Served] = []
+        for point in points_along(line):
+            before = served[-1].body_id if served else None
+            served.append(_serve(context, ranking.sources, point, wet, before))
+        found += stretches(line, served, len(found) + 1)
+    return tuple(found)
+
+
+def _edges(fire: Fire, asked: ExtrasRequest) -> list[shapely.LineString]:
+    if asked.target.kind == "flank" and asked.target.flank is not None:
+        return [asked.target.flank]
+    parts = fire.area.geoms if hasattr(fire.area, "geoms") else (fire.area,)
+    return [shapely.LineString(part.exterior.coords) for part in parts]
+
+
+def _serve(
+    context: FlightContext,
+    sources: Sequence[RankedSource],
+    point: shapely.Point,
+    wet: Sequence[shapely.Polygon],
+    before: str | None = None,
+) -> Served:
+    """Give the best source for one point of the edge; wet are the waters that the edge meets, before the source of the
+    point before."""
+    if any(polygon.covers(point) for polygon in wet):
+        return Served(None, None, None, None, None, "this part of the edge lies on water")
+    try:
+        drop_m = ground_m(context.region, point, "this part of the edge") + context.profile.drop_height_m
+    except BadArgument as reason:
+        return Served(None, None, None, None, None, str(reason))
+    best: tuple[float, float, RankedSource] | None = None
+    bounds = [(_most_rate(context, source, point), source) for source in sources]
+    # The source of the point before is tried first: it is mostly the best again, and then few others can win.
+    for bound, source in sorted(bounds, key=lambda b: (b[1].body_id != before, -b[0], b[1].rank)):
+        if best is not None and bound <= best[0]:
+            continue
+        slowest_s = None if best is None else 3600.0 * source.cycle.litres / best[0]
+        trip_s = _round_trip_s(context, source, point, drop_m, slowest_s)
+        if trip_s is not None and (best is None or 3600.0 * source.cycle.litres / trip_s > best[0]):
+            best = 3600.0 * source.cycle.litres / trip_s, trip_s, source
+    if best is None:
+        return Served(None, None, None, None, None, "no ranked source has a way to this part of the edge")
+    return Served(best[2].body_id, best[2].name, best[2].cycle.method, best[1], best[0], "")
+
+
+def _fixed_s(source: RankedSource) -> float:
+    cycle = source.cycle
+    return cycle.fill_s + cycle.manoeuvre_source_s + cycle.drop_s + cycle.manoeuvre_fire_s
+
+
+def _most_rate(context: FlightContext, source: RankedSource, point: shapely.Point) -> float:
+    """Give a rate [L/h] that the source cannot beat at a point."""
+    return 3600.0 * source.cycle.litres / (_fixed_s(source) + least_s(context, source.assessment, point))
+
+
+def _round_trip_s(
+    context: FlightContext,
+    source: RankedSource,
+    point: shapely.Point,
+    drop_m: float,
+    slowest_s: float | None = None,
+) -> float | None:
+    """Give the round trip [s] to a point; None without a way, or where it is surely above slowest_s [s]."""
+    near, far = ends(source.assessment)
+    elevation_m = source.conditions.elevation_m
+    if elevation_m is None:
+        return None
+    try:
+        loaded = context.fly(far, elevation_m, point, drop_m, loaded=True)
+        profile = context.profile
+        back_s = 0.995 * near.distance(point) / (profile.cruise_empty_ms + context.greatest_wind_ms)
+        if slowest_s is not None and _fixed_s(source) + loaded.time_s + back_s > slowest_s:
+            return None
+        empty = context.fly(point, drop_m, near, elevation_m, loaded=False)
+    except NotFlyable:
+        return None
+    return _fixed_s(source) + loaded.time_s + empty.time_s

@@ -1,0 +1,187 @@
+"""What each water could deliver at best: bounds for all waters of a region at once, as arrays.
+
+They let a ranking work out only the sources that can enter the places asked for (`best_first.py`). A bound is never
+below what the whole computation gives; verdicts, loads and times are those of the stages alone.
+"""
+
+import math
+
+import numpy as np
+import shapely
+
+from geo.base.prepared import Prepared
+from geo.flight import atmosphere, performance
+from geo.flight.wind import leg_time
+from geo.records.aircraft import AircraftProfile, FillMethod
+from geo.records.conditions import Weather
+from geo.records.region import Region
+from geo.records.suitability import MethodAssessment
+from geo.records.survey import BodySurvey, RegionSurvey
+from geo.search.flown_legs import FlightContext, ends
+from geo.suitability.most_load import most_load_l
+
+# Legs are timed on the ellipsoid with the wind against true north, bounds in the plane: that and the turning of the
+# meridians differ by less than this share within 300 km of a region's middle (see tests/test_shortlist.py).
+PLANE_SHARE = 0.995
+# For rounding: vectors and single numbers may differ in the last digits.
+ROUNDING = 1e-9
+# Directions in which the best round trip in a wind is looked for; between two of them it differs by less than 1e-5.
+_TRACKS_DEG = np.arange(0.0, 360.0, 0.5)
+
+
+class RateBounds:
+    """What is the same for every question about one survey and one aircraft; arrays (n,) in the survey's order.
+
+    middle_m (n, 2), reach_m: the middle of the box round all filling places of a water and half its diagonal, NaN
+    without any. elevation_m: NaN where unknown. density_kg_l of the water. most_l: by method, the load that cannot be
+    exceeded in any weather, 0 where the method cannot be usable.
+    """
+
+    def __init__(self, region: Region, survey: RegionSurvey, profile: AircraftProfile) -> None:
+        self.profile = profile
+        waters = {water.body_id: water for water in region.bodies}
+        self.bodies = survey.bodies
+        self.waters = tuple(waters[body.body_id] for body in survey.bodies)
+        self.middle_m, self.reach_m = _boxes(survey.bodies)
+        self.elevation_m = np.array(
+            [
+                np.nan if b.surface_elevation_m.value is None else b.surface_elevation_m.value
+                for b in survey.bodies
+            ],
+            dtype=float,
+        )
+        self.density_kg_l = self._densities()
+        self.most_l: dict[FillMethod, np.ndarray] = {
+            method: np.array([most_load_l(method, body, profile) for body in survey.bodies], dtype=float)
+            for method in profile.methods()
+        }
+
+    def _densities(self) -> np.ndarray:
+        known: dict[tuple, float] = {}
+        found = np.empty(len(self.bodies))
+        for i, (body, water) in enumerate(zip(self.bodies, self.waters, strict=True)):
+            key = (
+                body.salinity_class,
+                water.salinity.practical_salinity if water.salinity is not None else None,
+            )
+            if key not in known:
+                known[key] = performance.water_density_kg_l(*key)
+            found[i] = known[key]
+        return found
+
+    def away_m(self, target: shapely.Geometry) -> np.ndarray:
+        """Give the plane distance [m] of each water's middle from where loads are dropped, a point or an edge (n,)."""
+        if target.geom_type == "Point":
+            return np.hypot(self.middle_m[:, 0] - target.x, self.middle_m[:, 1] - target.y)
+        return Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m)))
+
+    def most_rates(self, context: FlightContext, target: shapely.Geometry) -> np.ndarray:
+        """Give the litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
+
+        Parameters: the context of the question, with this aircraft; target, the point or edge where loads are dropped.
+        Raises: BadArgument for weather out of range.
+        Notes: the greatest load at the least time; a partial load fills in its share of the time, so the rate grows
+        with the load.
+        """
+        profile = self.profile
+        legs_s = LeastLegs(context).seconds(self.away_m(target), self.reach_m)
+        lift_l = self._liftable_kg(context.weather) / self.density_kg_l
+        best = np.zeros(len(self.bodies))
+        for method, most_l in self.most_l.items():
+            fill = getattr(profile, method)
+            if context.weather.wind_ms > fill.wind_limit_ms:
+                continue
+            litres = np.minimum(most_l, profile.max_load_kg / self.density_kg_l)
+            if method != "ram_intake":
+                litres = np.minimum(litres, lift_l)
+            worth = litres >= fill.least_load_fraction * profile.tank_l * (1.0 - 1e-6)
+            trip_s = fixed_s(profile) + fill.fill_time_s * litres / profile.tank_l + legs_s
+            best = np.fmax(best, np.where(worth, 3600.0 * litres / trip_s, 0.0))
+        flyable = np.isfinite(self.elevation_m) & np.isfinite(self.reach_m)
+        return np.where(flyable, best * (1.0 + ROUNDING), 0.0)
+
+    def _liftable_kg(self, weather: Weather) -> np.ndarray:
+        """Give the mass that can be lifted in the hover at each water, as `performance.liftable_kg` does (n,)."""
+        height = np.where(np.isfinite(self.elevation_m), self.elevation_m, 0.0)
+        temperature = atmosphere.temperature_at_c(weather.oat_c, weather.station_elevation_m, height)
+        pressure_m = atmosphere.pressure_altitude_m(height, weather.qnh_hpa)
+        density_m = np.asarray(atmosphere.density_altitude_m(pressure_m, temperature))
+        table = np.array(self.profile.hover_payload, dtype=float)
+        # A hair of tolerance at the table's top, above which nothing is known.
+        lifted = np.interp(density_m, table[:, 0], table[:, 1], right=0.0)
+        return np.where(np.abs(density_m - table[-1, 0]) < 1e-3, table[-1, 1], lifted)
+
+
+def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:
+    """Give the middle (n, 2) and half the diagonal (n,) of the box round the filling places of each water."""
+    shapes, owner = [], []
+    for i, body in enumerate(bodies):
+        places = [run.line for run in body.runs]
+        if body.hover_point is not None:
+            places.append(body.hover_point.point)
+        shapes += places
+        owner += [i] * len(places)
+    low = np.full((len(bodies), 2), np.inf)
+    high = np.full((len(bodies), 2), -np.inf)
+    if shapes:
+        box = shapely.bounds(np.array(shapes, dtype=object))
+        np.minimum.at(low, owner, box[:, :2])
+        np.maximum.at(high, owner, box[:, 2:])
+    none = ~np.isfinite(low[:, 0])
+    low[none], high[none] = np.nan, np.nan
+    return 0.5 * (low + high), 0.5 * np.hypot(*(high - low).T)
+
+
+def fixed_s(profile: AircraftProfile) -> float:
+    """Give the part of every round trip that is neither filling nor a leg [s]."""
+    return profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
+
+
+def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
+    """Give the least seconds per metre of distance of a flight out and back in any direction of a uniform wind.
+
+    Notes: at equal airspeeds V it lies across the wind W, 2 / sqrt(V^2 - W^2); at unequal ones it may lie along it.
+    """
+    one_m = np.ones_like(_TRACKS_DEG)
+    out = np.asarray(leg_time(one_m, _TRACKS_DEG, out_ms, 0.0, wind_ms))
+    back = np.asarray(leg_time(one_m, (_TRACKS_DEG + 180.0) % 360.0, back_ms, 0.0, wind_ms))
+    return float((out + back).min()) * (1.0 - 1e-5)
+
+
+class LeastLegs:
+    """Times that no flight out and back can beat, in the air of one question.
+
+    Notes: straight, level, no closed air; the greater of two bounds. (1) Either way with the whole wind from behind.
+    (2) In a wind that is the same everywhere, the least sum of out and back over all directions, less the time into
+    the wind between middle and ends: the time of a way in a uniform wind obeys the triangle inequality.
+    """
+
+    def __init__(self, context: FlightContext) -> None:
+        loaded, empty = context.state(loaded=True), context.state(loaded=False)
+        out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
+        wind_ms = context.greatest_wind_ms
+        self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
+        self._even = context.winds is None and wind_ms < min(out_ms, back_ms)
+        if self._even:
+            self._both_s_m = both_ways_s_m(out_ms, back_ms, wind_ms)
+            self._against_s_m = 1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)
+
+    def seconds(self, away_m: np.ndarray | float, reach_m: np.ndarray | float) -> np.ndarray:
+        """Give the times [s], for one or many.
+
+        Parameters: away_m, the distance from the drop to a middle; reach_m, how far from it both ends may lie.
+        """
+        least = np.maximum(away_m - reach_m, 0.0) * self._whole_s_m
+        if self._even:
+            least = np.maximum(least, self._both_s_m * away_m - reach_m * self._against_s_m)
+        return PLANE_SHARE * least
+
+
+def most_rate(profile: AircraftProfile, legs: LeastLegs, one: MethodAssessment, drop: shapely.Point) -> float:
+    """Give the litres per hour that a usable method cannot exceed on its one run or hover point, alternatives not
+    counted; its load is known, its legs are bounded as in `LeastLegs`."""
+    assert one.litres is not None and one.fill_time_s is not None
+    near, far = ends(one)
+    away_m = math.hypot(0.5 * (near.x + far.x) - drop.x, 0.5 * (near.y + far.y) - drop.y)
+    legs_s = legs.seconds(away_m, 0.5 * math.hypot(near.x - far.x, near.y - far.y))
+    return float((1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(profile) + one.fill_time_s + legs_s))

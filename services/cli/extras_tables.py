@@ -1,0 +1,137 @@
+"""What is answered beside the order, for people at a terminal. Formats figures; computes none but unit changes."""
+
+from datetime import datetime
+
+from rich.markup import escape
+from rich.table import Table
+
+from geo.records.aircraft import METHOD_NAMES
+from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, Stretch
+from services.cli.tables import UNKNOWN, clock, out
+
+
+def _table(title: str, *headings: str) -> Table:
+    table = Table(title=title, title_justify="left")
+    for number, heading in enumerate(headings):
+        table.add_column(heading, justify="left" if number == 0 else "right")
+    return table
+
+
+def print_further(further: Extras) -> None:
+    """Everything that was asked beside the order."""
+    if further.line is not None:
+        print_line(further.line)
+    if further.certainty is not None:
+        print_certainty(further.certainty)
+    if further.daylight is not None:
+        print_daylight(further.daylight)
+    if further.supply is not None:
+        print_supply(further.supply)
+
+
+def print_line(line: LineBuild) -> None:
+    """Litres, loads and time of a wanted line."""
+    wanted = line.wanted
+    out.print(
+        f"[bold]What the line takes[/bold]: {wanted.length_m:,.0f} m x {wanted.width_m:,.0f} m at coverage level "
+        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L",
+        soft_wrap=True,
+    )
+    table = _table("", "water", "loads", "L a load", "time h:min:s", "note")
+    for one in line.sources:
+        time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
+        table.add_row(escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", time, escape(one.note))
+    out.print(table)
+    for caution in line.cautions:
+        out.print(f"  caution: {escape(caution)}", soft_wrap=True)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{round(seconds) % 3600 // 60:02d}:{round(seconds) % 60:02d}"
+
+
+def print_certainty(certainty: Certainty) -> None:
+    """How often each source is the best, and what would change the winner."""
+    if not certainty.sources:
+        return
+    table = _table("How sure is the order", "water", "best", "in the first three", "can be used")
+    for one in certainty.sources:
+        if one.first_three >= 0.005:
+            table.add_row(
+                escape(one.name), f"{one.best:.0%}", f"{one.first_three:.0%}", f"{one.available:.0%}"
+            )
+    out.print(table)
+    out.print(
+        f"  of {certainty.samples:,} samples (seed {certainty.seed}); {len(certainty.sources)} ranked sources compete",
+        soft_wrap=True,
+    )
+    for topic, sentence in certainty.assumptions.items():
+        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    out.print("  What alone would change the winner, the nearest first:" if certainty.turns else "")
+    for turn in certainty.turns:
+        off = "" if turn.deviations is None else f" ({turn.deviations:.1f} standard deviations off)"
+        out.print(f"    {escape(turn.text)}{off}", soft_wrap=True)
+
+
+def print_daylight(daylight: Daylight) -> None:
+    """The end of civil twilight, and the last fill before it."""
+    end = "none" if daylight.dusk is None else _moment(daylight.dusk)
+    out.print(f"[bold]Daylight[/bold]: civil twilight ends {end}; {escape(daylight.reason)}", soft_wrap=True)
+    if daylight.dusk is not None:
+        table = _table("", "water", "last fill begins", "last load begins", "loads left")
+        for one in daylight.sources:
+            left = UNKNOWN if one.loads_left is None else str(one.loads_left)
+            table.add_row(escape(one.name), _moment(one.last_fill_start), _moment(one.last_load_start), left)
+        out.print(table)
+        out.print(
+            "  last fill: it ends by dusk; last load: its drop does; refuelling is not counted in the loads left"
+        )
+    for one in daylight.sources:
+        if one.glare:
+            out.print(f"  caution: {escape(one.name)}: {escape(one.glare)}", soft_wrap=True)
+
+
+def _moment(moment: datetime | None) -> str:
+    if moment is None:
+        return UNKNOWN
+    return moment.strftime("%d %b %H:%M:%S %Z")
+
+
+def print_supply(supply: tuple[Stretch, ...]) -> None:
+    """The fire's edge in stretches by their best source."""
+    table = _table(
+        "Supply of the fire's edge", "stretch", "best water", "fill by", "m", "round trip min:s", "L/h"
+    )
+    for one in supply:
+        trip, rate = UNKNOWN, UNKNOWN
+        if one.least_round_trip_s is not None and one.most_round_trip_s is not None:
+            trip = f"{clock(one.least_round_trip_s)} to {clock(one.most_round_trip_s)}"
+        if one.litres_per_hour is not None:
+            rate = f"{one.litres_per_hour:,.0f}"
+        method = "" if one.method is None else METHOD_NAMES[one.method]
+        table.add_row(
+            str(one.number), escape(one.name or one.reason), method, f"{one.length_m:,.0f}", trip, rate
+        )
+    out.print(table)
+
+
+def print_fleet(plan: FleetPlan) -> None:
+    """Where each aircraft of a fleet goes, and what it adds."""
+    table = _table("Fleet", "aircraft", "water", "fill by", "L/h", "adds L/h", "note")
+    for one in plan.members:
+        table.add_row(
+            f"{one.number} {escape(one.aircraft)}",
+            escape(one.name or "stays"),
+            "" if one.method is None else METHOD_NAMES[one.method],
+            f"{one.litres_per_hour:,.0f}",
+            f"{one.gain_litres_per_hour:,.0f}",
+            escape(one.note),
+        )
+    out.print(table)
+    out.print(f"  together {plan.litres_per_hour:,.0f} L/h")
+    for use in plan.sources:
+        out.print(
+            f"  {escape(use.name)}: {use.used} of {use.seats} places taken, limited by {use.limited_by}"
+        )
+    for topic, sentence in plan.assumptions.items():
+        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)

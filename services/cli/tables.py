@@ -1,0 +1,332 @@
+"""Tables and a progress bar for people at a terminal. Formats figures; computes none but unit changes."""
+
+import sys
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from rich.console import Console
+from rich.markup import escape
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from geo.base.fault import Fault
+from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
+from geo.export.formats.folder import SHAPEFILE_LIMITS
+from geo.pipeline import Progress as ProgressCall
+from geo.records.aircraft import METHOD_NAMES
+from geo.records.flight import Leg
+from geo.records.ranking import RankedSource, Ranking
+from geo.records.region import Region
+from geo.records.suitability import MethodAssessment
+from geo.records.survey import BodySurvey, RegionSurvey
+
+# A pipe or a file gets full-width lines: tables must not be cut to a guessed 80 columns.
+out = Console(width=None if Console().is_terminal else 150, highlight=False)
+err = Console(stderr=True)
+UNKNOWN = "unknown"
+
+
+@contextmanager
+def progress_bar(quiet: bool, what: str = "survey") -> Iterator[ProgressCall | None]:
+    """Show a bar on stderr while work is long; nothing when quiet."""
+    if quiet:
+        yield None
+        return
+    columns = (
+        TextColumn(what),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+        TextColumn("{task.description}"),
+    )
+    with Progress(*columns, console=err, transient=True) as bar:
+        task = bar.add_task("", total=None)
+
+        def advance(done: int, total: int, what: str) -> None:
+            bar.update(task, completed=done, total=total, description=escape(what))
+
+        yield advance
+
+
+def clock(seconds: float) -> str:
+    """Give minutes and seconds, for example 7:05."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def number(value: float | None, form: str = ",.0f") -> str:
+    """Give a figure, or the word unknown; unknown is never 0."""
+    return UNKNOWN if value is None else format(value, form)
+
+
+def print_faults(folder: Path, faults: Sequence[Fault], summary: dict) -> None:
+    """List every fault, then what was read."""
+    for fault in faults:
+        out.print(escape(fault.sentence()), soft_wrap=True)
+    blocking = sum(fault.blocks for fault in faults)
+    for key, value in summary.items():
+        out.print(f"  {escape(str(key))}: {escape(str(value))}", soft_wrap=True)
+    word = "cannot be used yet" if blocking else "can be used"
+    out.print(f"{escape(str(folder))}: {word}; {blocking} faults to mend, {len(faults) - blocking} remarks")
+
+
+def _run_cell(body: BodySurvey) -> str:
+    run = body.longest_run
+    if run is None:
+        return "none"
+    return f"{run.length_m:,.0f} m, {run.heading_true_deg:03.0f}/{(run.heading_true_deg + 180) % 360:03.0f}"
+
+
+def _depth_cell(body: BodySurvey) -> str:
+    run = body.longest_run
+    if run is None:
+        return ""
+    low, high = run.depth.depth_with_confidence_m(0.95), run.depth.depth_with_confidence_m(0.5)
+    return UNKNOWN if low is None else f"{low:.1f} / {high:.1f} m"
+
+
+def _hover_cell(body: BodySurvey) -> str:
+    point = body.hover_point
+    if point is None:
+        return "none"
+    depth = point.depth.depth_with_confidence_m(0.8)
+    return f"{point.clear_radius_m:.0f} m clear, {'depth ' + UNKNOWN if depth is None else f'{depth:.1f} m deep'}"
+
+
+def print_survey(region: Region, survey: RegionSurvey) -> None:
+    """One line per water body."""
+    table = Table(
+        title=f"Survey of {escape(survey.region_name)}: {len(survey.bodies)} water bodies",
+        title_justify="left",
+    )
+    for heading in (
+        "water",
+        "kind",
+        "area ha",
+        "level m",
+        "salt",
+        "longest run, true headings",
+        "least depth on it, sure / likely",
+        "hover point",
+    ):
+        table.add_column(heading, justify="right" if heading in ("area ha", "level m") else "left")
+    for body in survey.bodies:
+        table.add_row(
+            escape(body.name),
+            body.kind,
+            f"{body.area_m2 / 1e4:,.2f}",
+            number(body.surface_elevation_m.value),
+            body.salinity_class or UNKNOWN,
+            _run_cell(body),
+            _depth_cell(body),
+            _hover_cell(body),
+        )
+    out.print(table)
+    out.print(
+        "sure: exceeded everywhere on the run with probability 0.95; likely: 0.5; hover depth: 0.8. "
+        f"The run keeps {survey.settings.corridor_width_m / 2:.0f} m of water on both sides and beyond both ends."
+    )
+    for fault in region.cautions:
+        out.print(escape(fault.sentence()), soft_wrap=True)
+
+
+def _fill_words(assessment: MethodAssessment) -> str:
+    words = METHOD_NAMES[assessment.method]
+    if assessment.run_heading_true_deg is not None:
+        words += f" heading {assessment.run_heading_true_deg:03.0f}"
+    if assessment.run_bend is not None:
+        words += f" to {assessment.run_bend.end_heading_true_deg:03.0f}, BENT"
+    return words
+
+
+def _ranked_row(source: RankedSource) -> tuple[str, ...]:
+    cycle, fuel = source.cycle, source.fuel
+    return (
+        str(source.rank),
+        escape(source.name),
+        _fill_words(source.assessment),
+        clock(cycle.round_trip_s),
+        f"{cycle.litres:,.0f}",
+        f"{cycle.litres_per_hour:,.0f}",
+        f"{cycle.loaded_leg.distance_m / METRE_PER_NAUTICAL_MILE:.1f}",
+        str(fuel.loads),
+        f"{fuel.litres:,.0f}",
+        f"{source.assessment.score:.0f}",
+    )
+
+
+RANKED_COLUMNS = (
+    "#",
+    "water",
+    "fill by",
+    "round trip min:s",
+    "L a load",
+    "L/h",
+    "leg nmi",
+    "loads a fuel load",
+    "L a fuel load",
+    "score",
+)
+
+
+def print_not_kept(cautions: Sequence[str], json: bool) -> None:
+    """Say before everything else what the store did not take; beside a JSON document on stderr."""
+    for caution in cautions:
+        if json:
+            print(f"caution: {caution}", file=sys.stderr)
+        else:
+            out.print(f"[bold]caution[/bold]: {escape(caution)}", soft_wrap=True)
+
+
+def print_ranking(ranking: Ranking) -> None:
+    """The question, the ranking with its reasons, the arithmetic of the first, the exclusions and the cautions."""
+    weather = ranking.weather
+    out.rule()
+    out.print(
+        f"[bold]{escape(ranking.fire_name)}[/bold], {escape(ranking.aircraft)}, "
+        f"wind {weather.wind_from_true_deg:03.0f}/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
+        f"{weather.oat_c:.0f} degC at {weather.station_elevation_m:.0f} m, QNH {weather.qnh_hpa:.0f} hPa"
+    )
+    table = Table(title="Ranked water sources", title_justify="left")
+    for heading in RANKED_COLUMNS:
+        table.add_column(heading, justify="left" if heading in ("water", "fill by") else "right")
+    for source in ranking.sources:
+        table.add_row(*_ranked_row(source))
+    if not ranking.sources:
+        kinds = Counter(one.verdict for one in ranking.excluded)
+        said = ", ".join(f"{number} {verdict}" for verdict, number in kinds.items())
+        out.print(
+            f"[bold]No water can be used for this:[/bold] {said or 'the region has none'}. Each with its reason:"
+        )
+        print_exclusions(ranking)
+    else:
+        out.print(table)
+        out.print("[bold]Why here[/bold]")
+    for source in ranking.sources:
+        out.print(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}", soft_wrap=True)
+    if ranking.sources:
+        print_arithmetic(ranking.sources[0])
+        print_exclusions(ranking)
+    out.print("[bold]Assumed[/bold]")
+    for topic, sentence in ranking.assumptions.items():
+        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    out.print("[bold]Cautions[/bold]")
+    for caution in ranking.cautions:
+        out.print(f"  {escape(caution)}", soft_wrap=True)
+
+
+# So many pieces of a leg are printed; in a changing wind there are more, which the JSON document lists.
+MOST_PIECES = 4
+
+
+def _wind_words(leg: Leg) -> str:
+    """The wind of the pieces: one, or the least and the greatest where it changes along the leg."""
+    winds = [(s.wind_ms, s.wind_from_true_deg) for s in leg.segments if s.wind_ms is not None]
+    if not winds:
+        return ""
+    (low, low_from), (high, high_from) = min(winds), max(winds)
+    if low == high:
+        return f"; wind from {low_from:03.0f}/{low:.1f} m/s"
+    return f"; wind from {low_from:03.0f}/{low:.1f} m/s to {high_from:03.0f}/{high:.1f} m/s"
+
+
+def _leg_lines(word: str, leg: Leg) -> list[str]:
+    pieces = " + ".join(
+        f"{s.distance_m:,.0f} m / {s.ground_speed_ms:.2f} m/s "
+        f"(track {s.track_true_deg:05.1f}, airspeed {s.true_airspeed_ms:.1f} m/s)"
+        for s in leg.segments
+    )
+    if len(leg.segments) > MOST_PIECES:
+        pieces = f"{len(leg.segments)} pieces of {leg.distance_m:,.0f} m, {sum(s.time_s for s in leg.segments):.1f} s"
+    extra = f" + climb {leg.climb_extra_s:.1f} s + descent {leg.descent_extra_s:.1f} s"
+    lines = [f"  {word}: {pieces}{extra} = {leg.time_s:.1f} s{_wind_words(leg)}; {escape(leg.highest_what)}"]
+    return lines + _climb_lines(leg)
+
+
+def _climb_lines(leg: Leg) -> list[str]:
+    """How the extra times of climb and descent come about."""
+    lines = []
+    if leg.climb is not None:
+        up = leg.climb
+        wait = ""
+        if up.wait_at_m is not None and up.wait_height_m is not None:
+            wait = f", {up.waited_s:.1f} s of them circling {up.wait_at_m:,.0f} m from the start"
+            wait += f" until {up.wait_height_m:,.0f} m is reached"
+        lines.append(
+            f"    climb {up.from_m:,.0f} to {up.to_m:,.0f} m in {up.duration_s:.1f} s at "
+            f"{up.airspeed_ms:.1f} m/s airspeed{wait}; "
+            f"the cruise takes {up.cruise_s:.1f} s over the {up.covered_m:,.0f} m covered: {up.extra_s:.1f} s more"
+        )
+    if leg.descent is not None and leg.descent.extra_s > 0.0:
+        down = leg.descent
+        lines.append(
+            f"    descent {down.from_m:,.0f} to {down.to_m:,.0f} m from {down.at_m:,.0f} m on at {down.rate_ms:.1f} m/s"
+            f" takes {down.sink_s:.1f} s, the cruise from there {down.cruise_s:.1f} s: {down.extra_s:.1f} s more"
+        )
+    return lines
+
+
+def print_arithmetic(source: RankedSource) -> None:
+    """The sum behind one source, so that it can be redone by hand."""
+    cycle = source.cycle
+    out.print(f"[bold]How number {source.rank}, {escape(source.name)}, adds up[/bold]")
+    for line in (*_leg_lines("loaded leg", cycle.loaded_leg), *_leg_lines("empty leg", cycle.empty_leg)):
+        out.print(line, soft_wrap=True)
+    out.print(
+        f"  round trip: fill {cycle.fill_s:.1f} + manoeuvre at the water {cycle.manoeuvre_source_s:.1f} + loaded leg "
+        f"{cycle.loaded_leg.time_s:.1f} + drop {cycle.drop_s:.1f} + manoeuvre at the fire {cycle.manoeuvre_fire_s:.1f} "
+        f"+ empty leg {cycle.empty_leg.time_s:.1f} = {cycle.round_trip_s:.1f} s",
+        soft_wrap=True,
+    )
+    out.print(
+        f"  litres an hour: {cycle.litres:,.0f} L x 3600 / {cycle.round_trip_s:.1f} s "
+        f"= {cycle.litres_per_hour:,.0f} L/h",
+        soft_wrap=True,
+    )
+    fuel = source.fuel
+    out.print(
+        f"  loads a fuel load: floor(({fuel.endurance_s:,.0f} endurance - {fuel.reserve_s:,.0f} reserve - "
+        f"{fuel.transit_to_s:,.0f} - {fuel.transit_from_s:,.0f} transit) / {cycle.round_trip_s:.1f}) = {fuel.loads}",
+        soft_wrap=True,
+    )
+    for criterion in source.assessment.criteria:
+        out.print(
+            f"  {criterion.state:8} weight {criterion.weight:g} score {criterion.score:5.1f}  "
+            f"{escape(criterion.name)}: {escape(criterion.reason)}",
+            soft_wrap=True,
+        )
+    for caution in source.cautions:
+        out.print(f"  caution: {escape(caution)}", soft_wrap=True)
+
+
+def print_exclusions(ranking: Ranking) -> None:
+    """Every source that is not ranked, and why."""
+    if not ranking.excluded:
+        return
+    table = Table(title="Not ranked", title_justify="left")
+    for heading in ("water", "verdict", "why"):
+        table.add_column(heading)
+    for item in ranking.excluded:
+        table.add_row(escape(item.name), item.verdict, escape(item.reason))
+    out.print(table)
+
+
+def print_files(paths: Sequence[Path]) -> None:
+    """Say where the files are, and what a format could not hold."""
+    for path in paths:
+        out.print(f"wrote {escape(str(path))}", soft_wrap=True)
+    for path in paths:
+        if path.name == SHAPEFILE_LIMITS:
+            summary = path.read_text(encoding="utf-8").split("\n\n")[0]
+            out.print(f"{escape(summary)}\nEvery name and text: {escape(str(path))}", soft_wrap=True)
+
+
+def print_question(region: Path, fire_id: str) -> None:
+    """The command that asks the demo's question again."""
+    out.print(
+        f"Ask again: fetchwater rank {escape(str(region))} --fire {escape(fire_id)} "
+        "--wind 300/18kt --oat 34C --qnh 1009",
+        soft_wrap=True,
+    )

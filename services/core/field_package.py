@@ -1,0 +1,157 @@
+"""The field package: one file or folder that carries an answer to a place without the service."""
+
+import os
+import zipfile
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from geo import pipeline
+from geo.base.errors import BadArgument
+from geo.base.whole_file import private_folder, put_in_place
+from geo.products.sheets import Paper, waters_named
+from services.core.sheets import ranking_sheet, water_file_names, water_sheet
+from services.core.workspace import Answer, Workspace
+from services.pages.packed_map import packed_map, page_environment
+
+FORMATS = ("gpkg", "geojson", "kmz", "gpx")
+SHEETS = "sheets"
+LISTED = 10  # ranked waters that get a sheet where none is named
+WARNING = (
+    "Advice only: the pilot in command decides. Look before the first fill. Wires may be missing from the data; levels "
+    "change; local rules apply. Unknown was never counted as good."
+)
+_WORDS = {
+    "map.html": "the answer to be read: map, list and whole breakdown; opens in a browser without a network",
+    "sheets/ranking.pdf": "one page for the board: the first ten, map, cautions",
+    "water_sources.gpx": "waypoints and runs for navigation devices (GPX 1.1)",
+    "water_sources.kmz": "for globes and tablet maps (KML 2.2)",
+    "water_sources.gpkg": "every layer with its style, for a GIS",
+    "ranked.geojson": "the ranked waters as points",
+    "runs.geojson": "their runs",
+    "legs.geojson": "the ways flown",
+    "water.geojson": "every surveyed water",
+}
+
+
+def write_package(
+    out: Path,
+    workspace: Workspace,
+    answer: Answer,
+    waters: Sequence[str] | None = None,
+    paper: Paper = "A4",
+    units: str = "trade",
+    *,
+    progress: pipeline.Progress | None = None,
+) -> Path:
+    """Write the package of a kept answer; nothing is seen under its name until all of it is whole.
+
+    Parameters: out, a file that ends in .zip, or a folder that is not there yet or is empty; waters, ids or names of
+    waters that get a sheet (the first ten ranked).
+    Raises: BadArgument for a folder that holds something, or a water that there is not; SheetTooLong; OSError.
+    """
+    zipped = out.suffix.lower() == ".zip"
+    if out.is_dir() if zipped else (out.exists() and (not out.is_dir() or any(out.iterdir()))):
+        raise BadArgument(f"{out}: is there already. Cure: name FILE.zip, or a folder that is not there yet")
+    names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
+    records = waters_named(workspace.survey, names) if names else ()
+    sheets = water_file_names(records)
+    with private_folder(out.absolute().parent) as private:
+        inside = private / "package"
+        (inside / SHEETS).mkdir(parents=True)
+        steps: list[tuple[str, Callable[[], object]]] = [
+            ("layers", lambda: _write_layers(inside, workspace, answer)),
+            ("map.html", lambda: _write_map(inside, workspace, answer)),
+            (
+                "ranking.pdf",
+                lambda: _put(
+                    inside, "ranking.pdf", ranking_sheet(workspace, answer.ranking_id, paper, units)
+                ),
+            ),
+        ]
+        day = answer.ranking.weather.day
+        for name, record in sheets.items():
+            steps.append(
+                (name, lambda n=name, r=record: _put(inside, n, water_sheet(workspace, r, paper, units, day)))
+            )
+        for done, (name, step) in enumerate(steps):
+            if progress is not None:
+                progress(done, len(steps), name)
+            step()
+        _write_readme(inside, workspace, answer, {name: one.name for name, one in sheets.items()})
+        if progress is not None:
+            progress(len(steps), len(steps), "done")
+        return _zipped(inside, private / out.name, out) if zipped else _moved(inside, out)
+
+
+def _put(inside: Path, name: str, content: bytes) -> None:
+    (inside / SHEETS / name).write_bytes(content)
+
+
+def _write_layers(inside: Path, workspace: Workspace, answer: Answer) -> None:
+    pipeline.export_ranking(
+        inside, workspace.region, workspace.survey, answer.ranking, FORMATS, answer.further
+    )
+
+
+def _write_map(inside: Path, workspace: Workspace, answer: Answer) -> None:
+    found = workspace.store.find_ranking(answer.ranking_id)
+    assert found is not None
+    (inside / "map.html").write_text(packed_map(workspace, answer, found), encoding="utf-8")
+
+
+def _write_readme(inside: Path, workspace: Workspace, answer: Answer, waters: dict[str, str]) -> None:
+    found = workspace.store.find_ranking(answer.ranking_id)
+    assert found is not None
+    ranking, asked_at = answer.ranking, found["asked_at"][:16].replace("T", " ") + " UTC"
+    there = [path.relative_to(inside).as_posix() for path in inside.rglob("*") if path.is_file()]
+    words = {f"{SHEETS}/{name}": f"one page: {water}" for name, water in waters.items()}
+    known = _WORDS | words
+    files = [(name, known.get(name, "")) for name in (*_WORDS, *words) if name in there]
+    files += [(name, "") for name in sorted(there) if name not in known]
+    weather = ranking.weather
+    wind = (
+        "calm"
+        if weather.wind_ms == 0
+        else f"from {weather.wind_from_true_deg:03.0f}° true at {weather.wind_ms:.1f} m/s"
+    )
+    asked = [
+        ("fire", ranking.fire_name),
+        ("aircraft", ranking.aircraft),
+        ("wind", wind),
+        ("wind of the legs", ranking.assumptions.get("wind", "not stated")),
+        ("air", f"{weather.oat_c:g} °C at {weather.station_elevation_m:g} m, QNH {weather.qnh_hpa:g} hPa"),
+        ("day", "none given: all closures count" if weather.day is None else str(weather.day)),
+        ("region", ranking.region_name),
+        ("kept as", f"{answer.ranking_id}, {asked_at}"),
+        ("data version", f"survey {found['survey_key']}, input {ranking.survey_fingerprint}"),
+        ("package made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"),
+    ]
+    text = (
+        page_environment()
+        .get_template("readme.html")
+        .render(
+            title=f"Water for {ranking.fire_name}",
+            warning=WARNING,
+            asked_at=asked_at,
+            files=files,
+            asked=asked,
+            cautions=ranking.cautions,
+        )
+    )
+    (inside / "README.html").write_text(text, encoding="utf-8")
+
+
+def _zipped(inside: Path, private: Path, out: Path) -> Path:
+    with zipfile.ZipFile(private, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
+        for path in sorted(inside.rglob("*")):
+            if path.is_file():
+                archive.write(path, f"{out.stem}/{path.relative_to(inside).as_posix()}")
+    return put_in_place(private, out)
+
+
+def _moved(inside: Path, out: Path) -> Path:
+    if out.is_dir():
+        out.rmdir()  # empty, as was looked at before
+    os.replace(inside, out)
+    return out

@@ -1,0 +1,231 @@
+"""Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta, timezone
+
+from geo.base.errors import BadArgument
+from geo.base.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
+from geo.ranking.extras.line_building import line_wanted
+from geo.records.conditions import Weather, WindProfile, WindRow
+from geo.records.extras import LineWanted
+
+_NUMBER = r"([+-]?\d+(?:\.\d+)?)"
+_SPEED_MS = {
+    "kt": MS_PER_KNOT,
+    "kn": MS_PER_KNOT,
+    "m/s": 1.0,
+    "ms": 1.0,
+    "km/h": MS_PER_KMH,
+    "kmh": MS_PER_KMH,
+}
+_LENGTH_M = {"m": 1.0, "ft": METRE_PER_FOOT}
+MOST_AIRCRAFT = 50
+
+
+def _refuse(what: str, text: str, rule: str, cure: str) -> BadArgument:
+    return BadArgument(f"{what} {text!r}: {rule}. Cure: {cure}")
+
+
+def wind(text: str) -> tuple[float, float]:
+    """Give wind_from_true_deg and wind_ms from "direction/speed unit", for example 300/18kt.
+
+    Raises: BadArgument when the form, the unit or the range (0-360 deg, 0-60 m/s) is not met.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z/]+)\s*", text.lower())
+    cure = "write where it blows FROM in degrees true, a slash, speed with unit: 300/18kt (kt, m/s, km/h)"
+    if match is None:
+        raise _refuse("wind", text, "not understood", cure)
+    direction, speed, unit = float(match[1]), float(match[2]), match[3]
+    if unit not in _SPEED_MS:
+        raise _refuse("wind", text, f"unit {unit!r} is not known", cure)
+    if not 0.0 <= direction <= 360.0:
+        raise _refuse("wind", text, "direction must be 0 to 360 degrees", cure)
+    speed_ms = speed * _SPEED_MS[unit]
+    if not 0.0 <= speed_ms <= 60.0:
+        raise _refuse("wind", text, "speed must be 0 to 60 m/s (117 kt)", cure)
+    return direction % 360.0, speed_ms
+
+
+def temperature_c(text: str) -> float:
+    """Give degrees Celsius from "34C" or "93F"; a bare number is refused, because 93 could be either.
+
+    Raises: BadArgument when there is no unit or the value lies outside -60 to 60 degrees Celsius.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*°?\s*([CcFf])\s*", text)
+    if match is None:
+        raise _refuse("temperature", text, "needs a number and a unit", "write 34C or 93F")
+    value = float(match[1])
+    celsius = value if match[2] in "Cc" else (value - 32.0) / 1.8
+    if not -60.0 <= celsius <= 60.0:
+        raise _refuse(
+            "temperature", text, f"{celsius:.0f} degC lies outside -60 to 60", "if it is Fahrenheit, write F"
+        )
+    return celsius
+
+
+def qnh_hpa(text: str) -> float:
+    """Give hectopascals from "1009", "1009hPa" or "29.80inHg".
+
+    A bare number is hectopascals, the unit of most of the trade; a bare 20 to 35 is refused as likely inches.
+    Raises: BadArgument outside 850 to 1100 hPa.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*(hpa|mb|inhg|in)?\s*", text.lower())
+    cure = "write 1009 or 1009hPa, or 29.80inHg"
+    if match is None:
+        raise _refuse("QNH", text, "not understood", cure)
+    value, unit = float(match[1]), match[2]
+    if unit in ("inhg", "in"):
+        value *= HPA_PER_INHG
+    elif 20.0 <= value <= 35.0:
+        raise _refuse("QNH", text, "looks like inches of mercury without a unit", cure)
+    if not 850.0 <= value <= 1100.0:
+        raise _refuse("QNH", text, f"{value:.0f} hPa lies outside 850 to 1100", cure)
+    return value
+
+
+def length_m(text: str) -> float:
+    """Give metres from "120m" or "400ft".
+
+    Raises: BadArgument without a unit.
+    """
+    match = re.fullmatch(rf"\s*{_NUMBER}\s*([a-z]+)\s*", text.lower())
+    if match is None or match[2] not in _LENGTH_M:
+        raise _refuse("height", text, "needs a number and a unit", "write 120m or 400ft")
+    return float(match[1]) * _LENGTH_M[match[2]]
+
+
+def clock_time(text: str, day_given: date | None) -> datetime:
+    """Give a moment from "15:30Z" or "15:30+10:00" on a day; the day is the date in that zone.
+
+    Raises: BadArgument without a zone, without a day, or for no time of the clock.
+    """
+    cure = "write 15:30Z for UTC, or 15:30+10:00, with --day YYYY-MM-DD"
+    match = re.fullmatch(r"\s*(\d{1,2}):?(\d{2})\s*(?:([Zz])|([+-])(\d{1,2}):?(\d{2})?)\s*", text)
+    if match is None:
+        raise _refuse("time", text, "needs hours, minutes and a zone", cure)
+    if day_given is None:
+        raise _refuse("time", text, "needs a day", cure)
+    hour, minute = int(match[1]), int(match[2])
+    ahead = timedelta()
+    if match[3] is None:
+        ahead = timedelta(hours=int(match[5]), minutes=int(match[6] or 0)) * (1 if match[4] == "+" else -1)
+    if hour > 23 or minute > 59 or abs(ahead) > timedelta(hours=14):
+        raise _refuse("time", text, "is no time of the clock, or no zone on Earth", cure)
+    return datetime(day_given.year, day_given.month, day_given.day, hour, minute, tzinfo=timezone(ahead))
+
+
+def asked_line(
+    length: str | None, width: str | None, coverage: float | None, fuel_model: str | None
+) -> LineWanted | None:
+    """Give the line asked for; None where nothing of it is given.
+
+    Raises: BadArgument when only a part is given, or a value cannot be used.
+    """
+    if length is None and width is None and coverage is None and fuel_model is None:
+        return None
+    if length is None or width is None:
+        raise _refuse(
+            "line", f"{length} by {width}", "needs a length and a width", "give --line 400m --width 18m"
+        )
+    return line_wanted(length_m(length), length_m(width), coverage, fuel_model)
+
+
+def fleet(text: str) -> tuple[str, ...]:
+    """Give the aircraft of "heavy_tank_helicopter*2,light_bucket_helicopter", one entry each, in order.
+
+    Raises: BadArgument for an empty entry, a count outside 1 to 50, or more than 50 aircraft.
+    """
+    cure = "write profiles with counts, separated by commas: heavy_tank_helicopter*2,light_bucket_helicopter"
+    found: list[str] = []
+    for part in text.split(","):
+        match = re.fullmatch(r"\s*([^*,]*[^*,\s])\s*(?:\*\s*(\d{1,3}))?\s*", part)
+        count = int(match[2] or 1) if match is not None else 0
+        if match is None or not 1 <= count <= MOST_AIRCRAFT - len(found):
+            raise _refuse(
+                "fleet", text, f"entry {part!r}: needs a profile, 1 to {MOST_AIRCRAFT} in all", cure
+            )
+        found += [match[1]] * count
+    return tuple(found)
+
+
+def level(text: str) -> tuple[str, float]:
+    """Give a water body's id or name and its level [m] from "BODY=212.4" (metres) or "BODY=696ft".
+
+    Raises: BadArgument when the form or the unit is not understood.
+    """
+    body, sign, value = text.rpartition("=")
+    cure = "write the water's id or name, =, its level: W04=212.4 (metres) or W04=696ft"
+    if not sign or not body.strip():
+        raise _refuse("level", text, "not understood", cure)
+    if re.fullmatch(rf"\s*{_NUMBER}\s*", value):
+        value = f"{value.strip()}m"
+    try:
+        return body.strip(), length_m(value)
+    except BadArgument as error:
+        raise _refuse("level", text, "needs a number, with m or ft", cure) from error
+
+
+def wind_profile(text: str) -> WindProfile:
+    """Give the wind by height from "power:0.14", "ground:300m=310/25kt,..." or "sea:5000ft=310/25kt,...".
+
+    Raises: BadArgument when the form, a unit or a range is not met.
+    """
+    kind, _, rest = text.strip().lower().partition(":")
+    cure = "write power:0.14, or ground: (or sea:) and rows: sea:3000ft=300/20kt,6000ft=310/30kt"
+    if kind == "power" and re.fullmatch(_NUMBER, rest.strip()):
+        return WindProfile(float(rest))
+    if kind not in ("ground", "sea") or not rest:
+        raise _refuse("wind profile", text, "not understood", cure)
+    rows = []
+    for part in rest.split(","):
+        height, equals, blow = part.partition("=")
+        if not equals:
+            raise _refuse("wind profile", text, f"row {part!r} has no height=wind", cure)
+        rows.append(WindRow(length_m(height), *wind(blow)))
+    return WindProfile(rows=tuple(rows), above_ground=kind == "ground")
+
+
+def weather(
+    wind_text: str,
+    oat_text: str,
+    qnh_text: str,
+    station_text: str,
+    day_text: str | None,
+    wind_profile_text: str | None = None,
+) -> Weather:
+    """Give the day's weather from what was typed.
+
+    Raises: BadArgument for the first value that is not understood.
+    """
+    direction, speed = wind(wind_text)
+    return Weather(
+        wind_from_true_deg=direction,
+        wind_ms=speed,
+        oat_c=temperature_c(oat_text),
+        qnh_hpa=qnh_hpa(qnh_text),
+        station_elevation_m=length_m(station_text),
+        day=day(day_text) if day_text is not None else None,
+        wind_profile=None if wind_profile_text is None else wind_profile(wind_profile_text),
+    )
+
+
+def end_of_day(text: str) -> datetime:
+    """Give the end of a day in UTC from YYYY-MM-DD.
+
+    Raises: BadArgument for anything else.
+    """
+    return datetime.combine(day(text), time(23, 59, 59), UTC)
+
+
+def day(text: str) -> date:
+    """Give a date from YYYY-MM-DD.
+
+    Raises: BadArgument for anything else, other forms of ISO 8601 too: 20260131 may be another number.
+    """
+    cure = "write YYYY-MM-DD, for example 2026-01-31"
+    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII) is None:
+        raise _refuse("day", text, "is no date in that form", cure)
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise _refuse("day", text, "is no date", cure) from error

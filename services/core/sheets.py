@@ -1,0 +1,103 @@
+"""Sheets of paper for the command line, the service and the field package alike."""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from pathlib import Path
+from threading import Lock
+
+from geo import pipeline
+from geo.base.errors import BadInput
+from geo.base.whole_file import private_folder, put_in_place
+from geo.products import sheets
+from geo.records.region import Region
+from geo.records.survey import BodySurvey
+from geo.today.levels import with_level
+from services.core.workspace import Workspace
+from services.errors import NoSuchThing
+from services.store.errors import NotKept
+
+# The drawing library shares caches of letters between figures: one sheet is drawn at a time.
+_DRAWING = Lock()
+
+
+def water_sheet(
+    workspace: Workspace,
+    record: BodySurvey,
+    paper: sheets.Paper = "A4",
+    units: str = "trade",
+    day: date | None = None,
+) -> bytes:
+    """Give the sheet of one water of the workspace as a PDF. Raises: BadArgument, SheetTooLong."""
+    version = f"survey {workspace.survey_key[:12]}"
+    with _DRAWING:
+        return sheets.water_sheet(
+            workspace.region, workspace.survey, record, paper=paper, units=units, day=day, version=version
+        )
+
+
+def ranking_sheet(
+    workspace: Workspace, ranking_id: str, paper: sheets.Paper = "A4", units: str = "trade"
+) -> bytes:
+    """Give the sheet of a kept ranking as a PDF: its figures as they were answered, nothing is computed anew.
+
+    Raises: NoSuchThing where no such ranking is kept; NotKept where it was kept by an older program, without its
+    records; BadArgument; SheetTooLong.
+    """
+    found = workspace.store.find_ranking(ranking_id)
+    if found is None:
+        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    kept = workspace.store.find_record(ranking_id)
+    if kept is None:
+        raise NotKept(
+            f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Cure: ask "
+            "the question again"
+        )
+    region = _as_asked(workspace.region, found["question"].get("levels") or {})
+    moved = kept.day_revision != workspace.day_revision
+    version = f"kept as {ranking_id}, {found['asked_at'][:16].replace('T', ' ')} UTC, survey {found['survey_key'][:12]}"
+    with _DRAWING:
+        return sheets.ranking_sheet(
+            region, kept, paper=paper, units=units, version=version, changed=sheets.CHANGED if moved else ""
+        )
+
+
+def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:
+    """Give the region with the levels that the question gave: the same input where nothing changed since."""
+    try:
+        for body, level_m in levels.items():
+            region = with_level(region, body, level_m)
+    except BadInput:
+        return region  # the water is gone: the sheet says that the data changed
+    return region
+
+
+def water_file_names(records: tuple[BodySurvey, ...]) -> dict[str, BodySurvey]:
+    """Give a file name for each water's sheet: its id, kept to letters that every disk takes, and no name twice."""
+    names: dict[str, BodySurvey] = {}
+    for record in records:
+        stem = "".join(one if one.isalnum() or one in "-_" else "_" for one in record.body_id)[:80]
+        name, number = f"water_{stem}.pdf", 1
+        while name.lower() in {given.lower() for given in names}:
+            number += 1
+            name = f"water_{stem}_{number}.pdf"
+        names[name] = record
+    return names
+
+
+def write_sheets(
+    folder: Path, makers: Mapping[str, Callable[[], bytes]], progress: pipeline.Progress | None = None
+) -> list[Path]:
+    """Write sheets by file name: all are made before any takes its name.
+
+    Raises: what a maker raises, or OSError; then no file of the folder has changed.
+    """
+    with private_folder(folder) as private:
+        made = []
+        for done, (name, maker) in enumerate(makers.items()):
+            if progress is not None:
+                progress(done, len(makers), name)
+            (private / name).write_bytes(maker())
+            made.append(private / name)
+        if progress is not None:
+            progress(len(makers), len(makers), "done")
+        return [put_in_place(path, folder / path.name) for path in made]

@@ -1,0 +1,171 @@
+"""Levels and closures of the day over HTTP: they count for the next question; only a water with another level is
+surveyed anew."""
+
+from contextlib import suppress
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from pydantic import BaseModel, ConfigDict, Field
+
+from services.core.day_log import Desk
+from services.core.day_rows import MOST_ROWS
+from services.errors import NotSurveyed
+from services.http.dependencies import up_to_date
+from services.http.rights import Planner
+
+router = APIRouter(tags=["levels and closures of the day"])
+BODY = "request body"
+CSV = {"requestBody": {"required": True, "content": {"text/csv": {"schema": {"type": "string"}}}}}
+Text = Annotated[str, Field(max_length=400)]
+
+
+class LevelRow(BaseModel):
+    """A level that was read."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    body: Text = Field(description="the water's id, or its name where only one has it", examples=["W04"])
+    level: Text = Field(description="elevation of the surface: metres, or feet", examples=["58.8", "193ft"])
+    read_at: Text = Field(description="moment with its zone", examples=["2026-01-31T06:00Z"])
+    until: Text = Field(default="", description="until when it counts; a tide needs it")
+
+
+class LevelRows(BaseModel):
+    """Levels that were read, kept all or none."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    levels: list[LevelRow] = Field(min_length=1, max_length=MOST_ROWS)
+
+
+class ClosureRow(BaseModel):
+    """A closed area: a whole water, a circle, or a GeoJSON outline."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+    id: Text
+    kind: Text = Field(description="no filling or no flying")
+    reason: Text
+    name: Text = ""
+    from_: Text = Field(default="", alias="from", description="first day, YYYY-MM-DD")
+    to: Text = Field(default="", description="last day")
+    body: Text = Field(default="", description="the water's id or name")
+    longitude: Text = ""
+    latitude: Text = ""
+    radius: Text = Field(default="", description="with its unit", examples=["500m"])
+    outline: Annotated[str, Field(max_length=500_000)] = Field(
+        default="", description="GeoJSON Polygon or MultiPolygon as text"
+    )
+
+
+class ClosureRows(BaseModel):
+    """Closures of the day, kept all or none."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    closures: list[ClosureRow] = Field(min_length=1, max_length=MOST_ROWS)
+
+
+class LevelKept(BaseModel):
+    """The latest reading of a water; counts is false where it has run out and the present level is unknown."""
+
+    body_id: str
+    name: str | None
+    level_m: float
+    read_at: str
+    until: str | None
+    counts: bool
+    origin: str
+
+
+class ClosureKept(BaseModel):
+    """A closure that is kept beside those of the region's files."""
+
+    model_config = ConfigDict(populate_by_name=True)
+
+    id: str
+    name: str
+    kind: str
+    reason: str
+    from_: str | None = Field(alias="from")
+    to: str | None
+    body: str | None
+    origin: str
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk of the region that this process answers for."""
+    workspace = request.app.state.workspace
+
+    def changed() -> None:
+        # Before the first survey nothing answers yet: what is kept counts when it has been made.
+        with suppress(NotSurveyed):
+            up_to_date(request.app)
+
+    return Desk(workspace.files, workspace.store, changed)
+
+
+async def _bytes(request: Request) -> bytes:
+    return await request.body()
+
+
+DayDesk = Annotated[Desk, Depends(desk_of)]
+Raw = Annotated[bytes, Depends(_bytes)]
+Instead = Annotated[bool, Query(description="take the place of all that are kept")]
+
+
+@router.get("/levels", response_model=list[LevelKept])
+def list_levels(desk: DayDesk) -> Any:
+    """The latest reading of each water."""
+    return desk.levels()
+
+
+@router.post("/levels", response_model=list[LevelKept])
+def put_levels(rows: LevelRows, desk: DayDesk, who: Planner) -> Any:
+    """Keep levels that were read; answered when the waters with another level are surveyed anew."""
+    desk.put_levels([(f"levels.{i}", row.model_dump()) for i, row in enumerate(rows.levels)], BODY, who)
+    return desk.levels()
+
+
+@router.post("/levels/csv", response_model=list[LevelKept], openapi_extra=CSV)
+def put_levels_csv(table: Raw, desk: DayDesk, who: Planner) -> Any:
+    """The same as a CSV table with the columns body, level, read_at, until."""
+    desk.put_levels_csv(table, BODY, who)
+    return desk.levels()
+
+
+@router.delete("/levels/{body_id}", status_code=204, response_class=Response)
+def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], desk: DayDesk, who: Planner) -> Response:
+    """Let the files' level of a water hold again. The readings stay in the store as withdrawn."""
+    desk.withdraw_levels(body_id, who)
+    return Response(status_code=204)
+
+
+@router.get("/closures", response_model=list[ClosureKept])
+def list_closures(desk: DayDesk) -> Any:
+    """The closures that are kept beside those of the files."""
+    return desk.closures()
+
+
+@router.post("/closures", response_model=list[ClosureKept])
+def put_closures(rows: ClosureRows, desk: DayDesk, who: Planner, instead: Instead = False) -> Any:
+    """Keep closures; one with the id of a kept one takes its place. No survey is needed."""
+    given = [(f"closures.{i}", row.model_dump(by_alias=True)) for i, row in enumerate(rows.closures)]
+    desk.put_closures(given, BODY, who, instead=instead)
+    return desk.closures()
+
+
+@router.post("/closures/csv", response_model=list[ClosureKept], openapi_extra=CSV)
+def put_closures_csv(table: Raw, desk: DayDesk, who: Planner, instead: Instead = False) -> Any:
+    """The same as a CSV table; its columns are those of the JSON form."""
+    desk.put_closures_csv(table, BODY, who, instead=instead)
+    return desk.closures()
+
+
+@router.delete("/closures/{closure_id}", status_code=204, response_class=Response)
+def withdraw_closure(
+    closure_id: Annotated[str, Path(max_length=400)], desk: DayDesk, who: Planner
+) -> Response:
+    """End a closure. It stays in the store as withdrawn."""
+    desk.withdraw_closure(closure_id, who)
+    return Response(status_code=204)

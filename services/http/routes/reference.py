@@ -1,0 +1,34 @@
+"""The page /docs: every request with its fields, made of the service's own OpenAPI document; it loads nothing."""
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+
+from services.ogc.html_pages import render
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/docs")
+def reference(request: Request) -> HTMLResponse:
+    """The page."""
+    document = request.app.openapi()
+    schemas = document.get("components", {}).get("schemas", {})
+    paths = {
+        path: {verb: one | {"fields": _fields(one, schemas)} for verb, one in verbs.items()}
+        for path, verbs in document["paths"].items()
+    }
+    return HTMLResponse(render("reference", {"info": document["info"], "paths": paths, "links": []}))
+
+
+def _fields(operation: dict[str, Any], schemas: dict[str, Any]) -> list[dict[str, Any]]:
+    """The fields of a request's JSON body, where it has one."""
+    content = operation.get("requestBody", {}).get("content", {}).get("application/json", {})
+    schema = content.get("schema", {})
+    schema = schemas.get(schema.get("$ref", "").rpartition("/")[2], schema)
+    needed = schema.get("required", [])
+    return [
+        {"name": name, "schema": one, "needed": name in needed}
+        for name, one in schema.get("properties", {}).items()
+    ]
