@@ -58,7 +58,7 @@ app.add_typer(token_commands(answers_errors), name="token")
 def check(region: RegionArg, json: JsonOpt = False) -> None:
     """Read a region's files and report every fault at once: file, layer, feature, rule, cure."""
     from geo import pipeline
-    from services.cli.main import tables as console
+    from services.cli import tables as console
 
     faults, summary = pipeline.check(region)
     if json:
@@ -84,8 +84,8 @@ def survey(
     """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
     from geo import pipeline
     from geo.export.formats.document import document
-    from services.cli.main import tables as console
-    from services.cli.main import water_tables as water_console
+    from services.cli import tables as console
+    from services.cli import water_tables as water_console
     from services.core import quantities
 
     workspace = _open(region, quiet=json, levels=level)
@@ -119,8 +119,8 @@ def demo(
     """Run the whole job on the invented demo region: check, survey, rank for its first fire, write every file."""
     from geo import pipeline
     from geo.ingest.layers.aircraft import load_profile
-    from services.cli.main import extras_tables as beside
-    from services.cli.main import tables as console
+    from services.cli import extras_tables as beside
+    from services.cli import tables as console
     from services.core.workspace import ask
 
     weather = _weather("300/18kt", "34C", "1009", "0m", None)

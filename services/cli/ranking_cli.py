@@ -66,8 +66,8 @@ def rank(
     from geo.base.errors import BadArgument
     from geo.export.formats.folder import formats_of
     from geo.ingest.layers.aircraft import load_profile
-    from services.cli.main import extras_tables as beside
-    from services.cli.main import tables as console
+    from services.cli import extras_tables as beside
+    from services.cli import tables as console
     from services.core.workspace import ask
 
     weather = weather_of(wind, oat, qnh, station_elevation, day, wind_profile)
@@ -129,8 +129,8 @@ def fleet(
     from geo import pipeline
     from geo.export.formats.document import document
     from geo.ingest.layers.aircraft import load_profile
-    from services.cli.main import extras_tables as beside
-    from services.cli.main import tables as console
+    from services.cli import extras_tables as beside
+    from services.cli import tables as console
     from services.core import quantities
 
     weather = weather_of(wind, oat, qnh, station_elevation, day, wind_profile)
@@ -176,7 +176,7 @@ def export(
     from geo import pipeline
     from geo.export.formats.folder import formats_of
     from geo.ingest.layers.aircraft import load_profile
-    from services.cli.main import tables as console
+    from services.cli import tables as console
     from services.core.workspace import ask
 
     weather = weather_of(wind, oat, qnh, station_elevation, day, wind_profile)

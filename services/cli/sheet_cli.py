@@ -79,7 +79,7 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         if json:
             print_json({"ranking_id": ranking_id, "files": [str(path) for path in written]})
         else:
-            from services.cli.main import tables as console
+            from services.cli import tables as console
 
             console.print_files(written)
 
@@ -109,8 +109,8 @@ def register(app: typer.Typer, answers_errors: Callable, print_json: Callable[[o
         json: JsonOpt = False,
     ) -> None:
         """Pack an answer for a place without the service: sheets, GPX, KMZ, GeoPackage, GeoJSON, a page to read."""
+        from services.cli import tables as console
         from services.cli.cli_question import TypedQuestion, open_folder
-        from services.cli.main import tables as console
         from services.core.field_package import write_package
 
         chosen = _paper(paper), _units(units)

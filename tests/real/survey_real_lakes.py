@@ -42,7 +42,7 @@ def run_region(folder: Path, out: Path, data: Path) -> None:
     """Check, survey and rank one real region with the command itself."""
     from geo import pipeline
     from geo.ingest.layers.aircraft import load_profile
-    from services.cli.main import tables as console
+    from services.cli import tables as console
     from services.core import quantities
     from services.core.workspace import ask, open_workspace
     from services.store.store import embedded_store
