@@ -14,8 +14,8 @@ from starlette.exceptions import HTTPException
 
 from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import built_in_profile
+from geo.records.document import document
 from services.core import quantities
 from services.core.questions import FleetQuestion, RankingQuestion
 from services.core.workspace import Unsurveyed, Workspace, ask, at_levels, open_if_surveyed, open_workspace
