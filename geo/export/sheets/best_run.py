@@ -10,11 +10,10 @@ def best_run(record: BodySurvey) -> Run | None:
 
     Where no end is known to be clear the rest compete in the same way; without a usable run it is the longest run.
     """
-    useful = [*record.usable_runs, *record.bent_runs]
-    if not useful:
+    if not record.usable_runs:
         return record.longest_run
     return max(
-        useful,
+        record.usable_runs,
         key=lambda one: (_clear(one), round(one.length_m), one.depth.depth_with_confidence_m(SURE) or 0.0),
     )
 
