@@ -14,7 +14,7 @@ import shapely
 from geo.base.errors import BadInput
 from geo.base.fault import Fault
 from geo.ingest.layers.fires import fire_from_geojson
-from geo.ingest.layers.layer_file import shape_in_plane
+from geo.ingest.layers.placing import shape_in_plane
 from geo.ingest.layers.surroundings import NEAR_SHORE_M
 from geo.records.day import ClosedArea, LevelReading
 from geo.records.geographic_shapes import geographic
