@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from geo.records.chart import Zone
-from geo.records.region import Permission, SalinityClass
+from geo.records.region import ClosureKind, Permission, SalinityClass
 
 FILE_NAME = "region.toml"
 Text = Annotated[str, Field(min_length=1, max_length=400)]
@@ -14,8 +14,7 @@ Unit = Literal["metre", "foot"]
 DepthUnit = Literal["metre", "foot", "fathom"]
 Day = date | str | None
 Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
-ClosureKind = Literal["no filling", "no flying"]
-SiteStatus = Literal["open", "closed", "unknown"]
+FileStatus = Literal["open", "closed", "unknown"]  # a season is said in the store only
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
@@ -237,7 +236,7 @@ class SitesFile(MappedFile):
     """[sites]"""
 
     columns: SiteColumns = SiteColumns()
-    statuses: dict[str, SiteStatus] = {}
+    statuses: dict[str, FileStatus] = {}
 
 
 class FireColumns(Columns):

@@ -199,11 +199,8 @@ def _polygons(body: Any, depth: int = 0) -> list[Any]:
         return [coordinates]
     if kind == "MultiPolygon" and isinstance(coordinates, list):
         return coordinates
-    raise _refuse(
-        "a polygon or a point is needed",
-        "send a GeoJSON Polygon, MultiPolygon, Point or a Feature with one",
-        value=kind,
-    )
+    fix = "send a GeoJSON Polygon, MultiPolygon, Point or a Feature with one"
+    raise BadInput.of(BODY, "a polygon or a point is needed", fix, value=str(kind)[:120])
 
 
 def _rings(polygon: Any) -> list[list[tuple[float, float]]]:
@@ -252,6 +249,5 @@ def _fire(
     return Fire(fire_id, name if name is not None else fire_id, area)
 
 
-def _refuse(rule: str, fix: str, **place: Any) -> BadInput:
-    words = {key: str(value)[:120] for key, value in place.items()}
-    return BadInput.of(BODY, rule, fix, **words)
+def _refuse(rule: str, fix: str) -> BadInput:
+    return BadInput.of(BODY, rule, fix)

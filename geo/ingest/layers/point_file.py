@@ -82,5 +82,4 @@ def _is_table(path: Path) -> bool:
     try:
         return path.is_file() and file_kind(path) == "text"
     except Refusal as refusal:
-        words = {key: value for key, value in refusal.fault.items() if value is not None}
-        raise BadInput([Fault(file=path.name, **words)]) from refusal
+        raise BadInput([Fault(file=path.name, **refusal.fault)]) from refusal

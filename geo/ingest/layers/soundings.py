@@ -15,6 +15,7 @@ from geo.ingest.settings import SoundingsFile
 from geo.records.region import RegionFrame, Soundings, WaterBody
 
 SAME_PLACE_M = 0.1
+PLACES: tuple[str, ...] = ("longitude", "latitude", "easting", "northing")
 TABLE_ENDINGS = (".csv", ".txt", ".tsv")
 
 
@@ -48,9 +49,7 @@ def read_soundings(
 def read_sounding_table(reader: FileReader, section: SoundingsFile) -> LayerTable | None:
     """Give the points of the table or vector file with the columns that are mapped, None (with faults) without."""
     names = section.columns.mapped()
-    places = {
-        name: names.pop(name) for name in ("longitude", "latitude", "easting", "northing") if name in names
-    }
+    places = {name: names.pop(name) for name in PLACES if name in names}
     if not section.file.lower().endswith(TABLE_ENDINGS):
         return reader.read_layer(section, names, "point")
     position = _position_columns(section, places, reader.report.about(section.file))

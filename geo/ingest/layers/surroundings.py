@@ -8,12 +8,12 @@ from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.records import read_records
 from geo.ingest.layers.table import Row
 from geo.ingest.layers.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M, UNIT_FACTOR
-from geo.ingest.settings import ClosureKind, ClosuresFile, ObstaclesFile, SitesFile, SiteStatus
-from geo.records.region import AnnotatedSite, Closure, Obstacle, RegionFrame, WaterBody
+from geo.ingest.settings import ClosuresFile, FileStatus, ObstaclesFile, SitesFile
+from geo.records.region import AnnotatedSite, Closure, ClosureKind, Obstacle, RegionFrame, WaterBody
 
 TALLEST_M = 1000.0
 CLOSURE_KINDS: tuple[ClosureKind, ...] = get_args(ClosureKind)
-STATUSES: tuple[SiteStatus, ...] = get_args(SiteStatus)
+STATUSES: tuple[FileStatus, ...] = get_args(FileStatus)
 NEAR_SHORE_M = 50.0
 
 
