@@ -2,7 +2,7 @@
 
     FetchwaterError
     ├── BadInput        the user's files or settings cannot be used; carries every Fault found
-    ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no way round)
+    ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no route)
     ├── SheetTooLong    what must stand on a sheet of paper does not fit one page
     ├── MissingLibrary  a library of the system, not of Python, is not installed
     └── BadArgument     a caller broke a function's contract (wrong unit range, empty geometry)

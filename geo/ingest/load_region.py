@@ -24,26 +24,13 @@ from geo.ingest.layers.soundings import read_soundings
 from geo.ingest.layers.surroundings import read_closures, read_obstacles, read_sites
 from geo.ingest.layers.water import check_water_units, water_bodies
 from geo.ingest.metric_plane import choose_frame
-from geo.ingest.settings import FILE_NAME, RegionSettings
+from geo.ingest.settings import FILE_NAME, RasterFile, RegionSettings, VectorFile
 from geo.ingest.settings_file import read_settings
 from geo.ingest.stand_in_plane import stand_in_frame
 from geo.records.chart import DepthChart
 from geo.records.region import Region, RegionFrame, WaterBody
 
 Progress = Callable[[str], None]
-FILE_SECTIONS = (
-    "water",
-    "terrain",
-    "canopy",
-    "depth_raster",
-    "soundings",
-    "depth_contours",
-    "depth_areas",
-    "obstacles",
-    "closures",
-    "sites",
-    "fires",
-)
 
 
 def load_region(folder: Path, progress: Progress | None = None, worker: Worker | None = None) -> Region:
@@ -102,9 +89,10 @@ def _region(reader: FileReader, settings: RegionSettings) -> Region | None:
         bodies = _compared(reader, settings, frame, bodies, parts)
     if reader.report.blocked or not bodies:
         return None
-    files = [section.file for name in FILE_SECTIONS if (section := getattr(settings, name)) is not None]
     reader.progress("computing the fingerprint")
+    files = [section.file for _, section in settings if isinstance(section, VectorFile | RasterFile)]
     whole, each = fingerprint(reader.folder, files)
+    chart = DepthChart(parts.pop("depth_contours", ()), parts.pop("depth_areas", ()))
     return Region(
         name=settings.name,
         frame=frame,
@@ -113,6 +101,8 @@ def _region(reader: FileReader, settings: RegionSettings) -> Region | None:
         inputs=each,
         terrain_error_m=settings.terrain.error_m if settings.terrain is not None else None,
         canopy_error_m=settings.canopy.error_m if settings.canopy is not None else None,
+        depth_grid=parts.pop("depth_raster", None),
+        chart=chart if chart.contours or chart.areas else None,
         obstacles_listed=settings.obstacles is not None,
         survey_settings=settings.survey.model_dump(exclude_none=True),
         cautions=reader.report.all_faults(),
@@ -147,35 +137,26 @@ def _water(reader: FileReader, settings: RegionSettings) -> tuple[RegionFrame | 
 def _optional_parts(
     reader: FileReader, settings: RegionSettings, frame: RegionFrame, bodies: tuple[WaterBody, ...]
 ) -> dict[str, Any]:
-    """Read every other file, each whether or not one before it failed, so that all faults are found."""
-    parts: dict[str, Any] = {}
-    if settings.terrain is not None:
-        parts["terrain"] = read_terrain(reader, settings.terrain, frame, bodies)
-    if settings.canopy is not None:
-        has_terrain = settings.terrain is not None
-        parts["canopy"] = read_canopy(reader, settings.canopy, frame, bodies, has_terrain=has_terrain)
-    if settings.depth_raster is not None:
-        parts["depth_grid"] = read_depth_grid(reader, settings.depth_raster, frame, bodies)
-    if settings.soundings is not None:
-        parts["soundings"] = read_soundings(reader, settings.soundings, frame, bodies)
-    lines, areas = settings.depth_contours, settings.depth_areas
-    chart = DepthChart(
-        read_contours(reader, lines, frame, bodies) if lines is not None else (),
-        read_depth_areas(reader, areas, frame, bodies) if areas is not None else (),
-    )
-    if chart.contours or chart.areas:
-        parts["chart"] = chart
-    if settings.obstacles is not None:
-        parts["obstacles"] = read_obstacles(reader, settings.obstacles, frame)
-    if settings.closures is not None:
-        parts["closures"] = read_closures(reader, settings.closures, frame)
-    if settings.sites is not None:
-        parts["sites"] = read_sites(reader, settings.sites, frame, bodies)
-    if settings.fires is not None:
-        parts["fires"] = read_fires(reader, settings.fires, frame)
-    if settings.base is not None:
-        parts["base"] = base_of(settings.base, frame, reader.report.about(FILE_NAME))
-    return parts
+    """Read every other section, each whether or not one before it failed, so that all faults are found.
+
+    Returns: what was read, by the section's name.
+    """
+    has_terrain = settings.terrain is not None
+    readers: dict[str, Callable[[Any], Any]] = {
+        "terrain": lambda section: read_terrain(reader, section, frame, bodies),
+        "canopy": lambda section: read_canopy(reader, section, frame, bodies, has_terrain=has_terrain),
+        "depth_raster": lambda section: read_depth_grid(reader, section, frame, bodies),
+        "soundings": lambda section: read_soundings(reader, section, frame, bodies),
+        "depth_contours": lambda section: read_contours(reader, section, frame, bodies),
+        "depth_areas": lambda section: read_depth_areas(reader, section, frame, bodies),
+        "obstacles": lambda section: read_obstacles(reader, section, frame),
+        "closures": lambda section: read_closures(reader, section, frame),
+        "sites": lambda section: read_sites(reader, section, frame, bodies),
+        "fires": lambda section: read_fires(reader, section, frame),
+        "base": lambda section: base_of(section, frame, reader.report.about(FILE_NAME)),
+    }
+    sections = {name: getattr(settings, name) for name in readers}
+    return {name: readers[name](section) for name, section in sections.items() if section is not None}
 
 
 def _compared(
@@ -196,7 +177,7 @@ def _compared(
     if settings.soundings is not None:
         check_stated_depths(bodies, soundings, about("soundings"))
     if settings.depth_raster is not None:
-        check_depths_agree(bodies, soundings, parts.get("depth_grid"), about("depth_raster"))
+        check_depths_agree(bodies, soundings, parts.get("depth_raster"), about("depth_raster"))
     if settings.base is not None and base is not None:
         check_base(base, settings.base, bodies, terrain, reader.report.about(FILE_NAME))
     if settings.terrain is None or terrain is None:

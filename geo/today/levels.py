@@ -55,7 +55,7 @@ def with_level(
 
 
 def without_level(region: Region, body_id: str, last_m: float, why: str) -> Region:
-    """Give the region with the present level of one water body unknown: the last reading has run out.
+    """Give the region with the present level of one water body unknown: the last reading has expired.
 
     Parameters: last_m, that reading [m], which still says how high the water about lies; why, in words.
     Raises: BadArgument where the region has no such body.

@@ -38,7 +38,7 @@ def check_reading(region: Region, reading: LevelReading, file: str) -> None:
 
 
 def with_readings(region: Region, readings: Sequence[LevelReading], moment: datetime) -> Region:
-    """Give the region with the levels that were read; where a reading has run out, the level is unknown.
+    """Give the region with the levels that were read; where a reading has expired, the level is unknown.
 
     A reading of a water that the region has no more is left out.
     Raises: BadInput for a reading that no longer fits the files, with the fix.

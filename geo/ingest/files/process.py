@@ -116,13 +116,14 @@ class Worker:
         with selectors.DefaultSelector() as selector:
             selector.register(outgoing, selectors.EVENT_READ)
 
-            def read(count: int) -> bytes:
+            def read_in_time(count: int) -> bytes:
+                """Give what has come. Raises: TimeoutError at the limit."""
                 remaining = deadline - time.monotonic()
                 if remaining <= 0 or not selector.select(remaining):
                     raise TimeoutError
                 return os.read(outgoing.fileno(), count)
 
-            return read_frame(read)
+            return read_frame(read_in_time)
 
     def _stop(self) -> int | None:
         process, self._process = self._process, None

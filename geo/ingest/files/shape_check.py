@@ -92,7 +92,7 @@ def _usable(shapes: np.ndarray, expect: str) -> np.ndarray:
 def _drop_wild_numbers(shapes: np.ndarray) -> list[Note]:
     coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
     faults = []
-    wild = ~np.isfinite(coordinates).all(axis=1)
+    wild = np.asarray(~np.isfinite(coordinates).all(axis=1))
     for row in np.unique(owner[wild]):
         vertex = int(np.flatnonzero(wild[owner == row])[0]) + 1
         faults.append(_set_aside(row, f"vertex {vertex} is not a number or infinite", "mend the vertex"))

@@ -179,6 +179,7 @@ class _Counted:
         self._stream, self._left = stream, limit
 
     def read(self, count: int = -1, /) -> bytes:
+        """Give the next bytes. Raises: BadZipFile for more than were stated."""
         data = self._stream.read(count)
         self._left -= len(data)
         if self._left < 0:

@@ -11,7 +11,7 @@ from geo.base.units import METRE_PER_FOOT
 from geo.ingest.checks.report import FileReport
 from geo.ingest.layers.bed_elevation import depths_below_levels
 from geo.ingest.layers.reader import FileReader
-from geo.ingest.layers.survey_quality import declared_uncertainty
+from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
 from geo.ingest.settings import DepthRaster, RasterFile, Terrain
 from geo.ingest.settings_file import UNDECLARED_DATUM
 from geo.records.region import DepthGrid, RegionFrame, WaterBody
@@ -55,7 +55,25 @@ def read_depth_grid(
 ) -> DepthGrid | None:
     """Give the depth raster [m, positive down], None (with faults) when it cannot be used."""
     report = reader.report.about(section.file)
-    factor = unit_factor(section, report)
+    factor, uncertainty = unit_factor(section, report), _declared_depths(section, report)
+    answer = reader.read_raster(section, frame.crs_wkt)
+    if answer is None or factor is None or section.positive is None or uncertainty is None:
+        return None
+    if not unit_agrees(answer, section, report):
+        return None
+    if section.reference == "vertical datum" and bodies:
+        up = grid_of(answer, factor if section.positive == "up" else -factor)
+        grid = depths_below_levels(up, bodies, report)
+    else:
+        grid = grid_of(answer, factor if section.positive == "down" else -factor)
+    if not _check_depths(grid, bodies, report) or not np.isfinite(grid.values).any():
+        return None
+    a_m, b = uncertainty.quadrature_terms()
+    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+
+
+def _declared_depths(section: DepthRaster, report: FileReport) -> Uncertainty | None:
+    """Ask for the sign and the uncertainty of the depths where they are not declared; give the uncertainty."""
     if section.positive is None:
         report.add(
             "ask",
@@ -71,20 +89,7 @@ def read_depth_grid(
             "declare survey_order, catzoc or uncertainty_a_m in [depth_raster]",
             field="depth_raster.survey_order",
         )
-    answer = reader.read_raster(section, frame.crs_wkt)
-    if answer is None or factor is None or section.positive is None or uncertainty is None:
-        return None
-    if not unit_agrees(answer, section, report):
-        return None
-    if section.reference == "vertical datum" and bodies:
-        up = grid_of(answer, factor if section.positive == "up" else -factor)
-        grid = depths_below_levels(up, bodies, report)
-    else:
-        grid = grid_of(answer, factor if section.positive == "down" else -factor)
-    if not _check_depths(grid, bodies, report) or not np.isfinite(grid.values).any():
-        return None
-    a_m, b = uncertainty.quadrature_terms()
-    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+    return uncertainty
 
 
 def unit_factor(section: RasterFile, report: FileReport) -> float | None:

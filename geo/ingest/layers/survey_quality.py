@@ -59,8 +59,12 @@ def declared_uncertainty(section: Uncertain, report: FileReport) -> Uncertainty 
 
     Notes: two declarations at once are refused.
     """
-    ways = [section.survey_order is not None, section.catzoc is not None, section.uncertainty_a_m is not None]
-    if sum(ways) > 1:
+    declared = [
+        section.survey_order is not None,
+        section.catzoc is not None,
+        section.uncertainty_a_m is not None,
+    ]
+    if sum(declared) > 1:
         rule = "the uncertainty is declared in more than one way"
         report.add("refuse", rule, "keep one of them", field=section.key)
     if section.uncertainty_a_m is not None:

@@ -142,11 +142,12 @@ def _is_wind(value: Any) -> bool:
 
 def _values(value: Any, key: str, shape: tuple[int, int]) -> np.ndarray:
     rows = value if isinstance(value, list) else []
-    if len(rows) != shape[0] or any(not isinstance(row, list) or len(row) != shape[1] for row in rows):
+    if [len(row) if isinstance(row, list) else None for row in rows] != [shape[1]] * shape[0]:
         raise BadInput.of(BODY, f"{key} is not {shape[0]} rows of {shape[1]} values", GRID_FIX)
     if not all(one is None or _is_wind(one) for row in rows for one in row):
         raise BadInput.of(BODY, f"{key} holds what is no wind of up to {GREATEST_WIND_MS:g} m/s", GRID_FIX)
-    return np.array([[np.nan if one is None else float(one) for one in row] for row in rows])
+    # None becomes NaN.
+    return np.array(rows, dtype=float)
 
 
 def _plane_cells(
