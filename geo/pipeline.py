@@ -38,11 +38,12 @@ from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
 from geo.search.assessments import assessments_of
 from geo.search.assumptions import assumed
-from geo.search.best_first import question_of, shortlist
+from geo.search.best_first import shortlist
 from geo.search.drop_points import drop_for
 from geo.search.extras import cut_to
 from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
+from geo.search.ranking_work import ranking_work
 from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
 
@@ -168,7 +169,7 @@ def fire_asked(given: str | dict, region: Region) -> Fire:
     return fire_from_geojson(given, region) if isinstance(given, dict) else fire_of_region(given, region)
 
 
-QUICK_WAYS = "straight or round closed air; ways round high ground were not sought for this quick answer"
+QUICK_ROUTES = "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
 
 
 def rank(
@@ -192,8 +193,8 @@ def rank(
     """
     target = target if target is not None else Target()
     drop = drop_for(target, fire_, region)
-    question = question_of(region, survey_, fire_, profile, weather, drop, quick=quick)
-    listed = shortlist(question, top)
+    work = ranking_work(region, survey_, fire_, profile, weather, drop, quick=quick)
+    listed = shortlist(work, top)
     sources, excluded = rank_candidates(listed.candidates, profile, top=top)
     return Ranking(
         region.name,
@@ -209,7 +210,7 @@ def rank(
         assumptions(profile)
         | assumed(region, profile, weather, target)
         | listed.words(top)
-        | ({"ways": QUICK_WAYS} if quick else {}),
+        | ({"routes": QUICK_ROUTES} if quick else {}),
         listed.passed,
         listed.passed_count,
     )

@@ -103,7 +103,7 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
 
 
-def test_the_way_to_the_bay_goes_round_the_closed_air(region, surveyed, profile, weather):
+def test_the_way_to_the_bay_goes_round_the_no_fly_areas(region, surveyed, profile, weather):
     outline = next(each for each in region.fires if each.fire_id == "saltgrass")
     bay = next(
         s for s in pipeline.rank(region, surveyed, outline, profile, weather).sources if s.body_id == "S01"

@@ -7,7 +7,7 @@ air is lighter, so the true density altitude of a humid day is somewhat above th
 import numpy as np
 
 from geo.base.errors import BadArgument
-from geo.base.units import CELSIUS_ZERO_K, HPA_PER_INHG, STANDARD_GRAVITY_MS2
+from geo.base.units import CELSIUS_ZERO_K, STANDARD_GRAVITY_MS2
 
 Number = float | np.ndarray
 
@@ -24,9 +24,6 @@ LOWEST_M = -5000.0
 SEA_LEVEL_DENSITY_KG_M3 = SEA_LEVEL_PRESSURE_PA / (GAS_CONSTANT_J_KGK * SEA_LEVEL_TEMPERATURE_K)
 PRESSURE_EXPONENT = STANDARD_GRAVITY_MS2 / (GAS_CONSTANT_J_KGK * LAPSE_K_M)  # 5.255876
 TROPOPAUSE_TEMPERATURE_K = SEA_LEVEL_TEMPERATURE_K - LAPSE_K_M * TROPOPAUSE_M
-TROPOPAUSE_PRESSURE_PA = (
-    SEA_LEVEL_PRESSURE_PA * (TROPOPAUSE_TEMPERATURE_K / SEA_LEVEL_TEMPERATURE_K) ** PRESSURE_EXPONENT
-)
 SCALE_HEIGHT_M = GAS_CONSTANT_J_KGK * TROPOPAUSE_TEMPERATURE_K / STANDARD_GRAVITY_MS2
 
 LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C = -60.0, 60.0
@@ -39,7 +36,7 @@ def _within(name: str, value: Number, lowest: float, highest: float, unit: str, 
     array = np.asarray(value, dtype=float)
     if not np.all(np.isfinite(array)) or np.any(array < lowest) or np.any(array > highest):
         raise BadArgument(
-            f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Cure: {cure}"
+            f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Fix: {cure}"
         )
     return array
 
@@ -76,7 +73,7 @@ def _qnh(value: Number) -> Number:
     return _within("qnh_hpa", value, LOWEST_QNH_HPA, HIGHEST_QNH_HPA, "hPa", cure)
 
 
-def _plain(array: np.ndarray) -> Number:
+def _plain(array: Number) -> Number:
     return float(array) if np.ndim(array) == 0 else array
 
 
@@ -101,26 +98,6 @@ def isa_pressure_pa(height_m: Number) -> Number:
     ratio = np.asarray(isa_temperature_k(height)) / SEA_LEVEL_TEMPERATURE_K
     above = np.maximum(height - TROPOPAUSE_M, 0.0)
     return _plain(SEA_LEVEL_PRESSURE_PA * ratio**PRESSURE_EXPONENT * np.exp(-above / SCALE_HEIGHT_M))
-
-
-def isa_density_kg_m3(height_m: Number) -> Number:
-    """Give the standard density [kg/m3] at a geopotential height [m]: p / (R T). Raises as `isa_pressure_pa`."""
-    return _plain(
-        np.asarray(isa_pressure_pa(height_m)) / (GAS_CONSTANT_J_KGK * np.asarray(isa_temperature_k(height_m)))
-    )
-
-
-def isa_height_m(pressure_pa: Number) -> Number:
-    """Give the height [m] at which the standard atmosphere has a pressure [Pa]: the inverse of `isa_pressure_pa`.
-
-    Raises: BadArgument for a pressure not met between -5,000 and 20,000 m.
-    """
-    lowest, highest = float(isa_pressure_pa(HIGHEST_M)), float(isa_pressure_pa(LOWEST_M))
-    pressure = _within("pressure_pa", pressure_pa, lowest, highest, "Pa", "give a static pressure in pascal")
-    below = SEA_LEVEL_TEMPERATURE_K / LAPSE_K_M
-    low = below * (1.0 - (pressure / SEA_LEVEL_PRESSURE_PA) ** (1.0 / PRESSURE_EXPONENT))
-    high = TROPOPAUSE_M - SCALE_HEIGHT_M * np.log(pressure / TROPOPAUSE_PRESSURE_PA)
-    return _plain(np.where(pressure >= TROPOPAUSE_PRESSURE_PA, low, high))
 
 
 def pressure_altitude_m(elevation_m: Number, qnh_hpa: Number) -> Number:
@@ -160,17 +137,3 @@ def temperature_at_c(oat_c: Number, station_elevation_m: Number, elevation_m: Nu
     oat = _temperature("oat_c", oat_c)
     station = _height("station_elevation_m", station_elevation_m, TROPOPAUSE_M)
     return _plain(oat - LAPSE_K_M * (_height("elevation_m", elevation_m, TROPOPAUSE_M) - station))
-
-
-def qnh_from_inhg(qnh_inhg: Number) -> Number:
-    """Give QNH [hPa] from inches of mercury. Raises: BadArgument outside 25.1..32.48 inHg (850..1,100 hPa)."""
-    lowest, highest = LOWEST_QNH_HPA / HPA_PER_INHG, HIGHEST_QNH_HPA / HPA_PER_INHG
-    return _plain(
-        _within("qnh_inhg", qnh_inhg, lowest, highest, "inHg", "give inches of mercury") * HPA_PER_INHG
-    )
-
-
-def celsius_from_fahrenheit(temperature_f: Number) -> Number:
-    """Give degrees Celsius from Fahrenheit. Raises: BadArgument outside -76..140 degF (-60..60 degC)."""
-    cure = "give a finite temperature in degrees Fahrenheit"
-    return _plain((_within("temperature_f", temperature_f, -76.0, 140.0, "degF", cure) - 32.0) / 1.8)

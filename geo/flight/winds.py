@@ -10,6 +10,7 @@ from typing import Protocol
 
 import numpy as np
 
+from geo.base.wind import blow_of
 from geo.records.conditions import SURFACE_WIND_M, Weather, WindField, WindProfile
 
 # The power law describes the layer of air next to the ground; above this height the wind stays (common practice, no
@@ -20,9 +21,14 @@ POWER_LAW_TOP_M = 600.0
 class Winds(Protocol):
     """A wind that changes. greatest_ms is nowhere exceeded; by_height and above_ground say what it depends on."""
 
-    greatest_ms: float
-    by_height: bool
-    above_ground: bool
+    @property
+    def greatest_ms(self) -> float: ...
+
+    @property
+    def by_height(self) -> bool: ...
+
+    @property
+    def above_ground(self) -> bool: ...
 
     def blow_ms(
         self, east_m: np.ndarray, north_m: np.ndarray, altitude_m: np.ndarray, ground_m: np.ndarray
@@ -52,8 +58,8 @@ class PowerLaw:
         """As `Winds.blow_ms`."""
         height = np.clip(altitude_m - ground_m, SURFACE_WIND_M, POWER_LAW_TOP_M)
         speed = self.surface_ms * (height / SURFACE_WIND_M) ** self.exponent
-        source = np.radians(self.from_true_deg)
-        return -speed * np.sin(source), -speed * np.cos(source)
+        east, north = blow_of(self.from_true_deg, speed)
+        return np.asarray(east), np.asarray(north)
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,13 +114,13 @@ def _table(profile: WindProfile, weather: Weather) -> HeightTable:
     if profile.above_ground:
         rows.insert(0, (SURFACE_WIND_M, weather.wind_from_true_deg, weather.wind_ms))
     height, source, speed = np.array(rows, dtype=float).T
-    angle = np.radians(source)
-    return HeightTable(height, -speed * np.sin(angle), -speed * np.cos(angle), profile.above_ground)
+    east, north = map(np.asarray, blow_of(source, speed))
+    return HeightTable(height, east, north, profile.above_ground)
 
 
 def wind_words(weather: Weather) -> str:
     """Say which wind the legs are flown in."""
-    at_waters = "; at the waters the wind asked with holds; ways round are sought in the wind of one place"
+    at_waters = "; at the waters the wind asked with holds; detours are sought in the wind of one place"
     if weather.wind_field is not None:
         field = weather.wind_field
         return f"the field of {field.origin}, up to {field.greatest_ms:.1f} m/s, the same at every height{at_waters}"
@@ -128,7 +134,9 @@ def wind_words(weather: Weather) -> str:
     rows = ", ".join(
         f"{row.height_m:.0f} m {row.from_true_deg:03.0f}/{row.speed_ms:.1f} m/s" for row in profile.rows
     )
-    return f"by height above {above}: {rows}, straight between and the end rows beyond{at_waters}"
+    return (
+        f"by height above {above}: {rows}, interpolated linearly in u and v, the end rows beyond{at_waters}"
+    )
 
 
 def winds_of(weather: Weather) -> Winds | None:

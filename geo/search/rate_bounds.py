@@ -1,6 +1,6 @@
 """What each water could deliver at best: bounds for all waters of a region at once, as arrays.
 
-They let a ranking work out only the sources that can enter the places asked for (`best_first.py`). A bound is never
+They let a ranking evaluate only the sources that can enter the places asked for (`best_first.py`). A bound is never
 below what the whole computation gives; verdicts, loads and times are those of the stages alone.
 """
 
@@ -17,12 +17,10 @@ from geo.records.conditions import Weather
 from geo.records.region import Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
-from geo.search.flown_legs import FlightContext, ends
+from geo.search.drop_points import Edge
+from geo.search.flown_legs import PLANE_SHARE, FlightContext, ends
 from geo.suitability.most_load import most_load_l
 
-# Legs are timed on the ellipsoid with the wind against true north, bounds in the plane: that and the turning of the
-# meridians differ by less than this share within 300 km of a region's middle (see tests/test_shortlist.py).
-PLANE_SHARE = 0.995
 # For rounding: vectors and single numbers may differ in the last digits.
 ROUNDING = 1e-9
 # Directions in which the best round trip in a wind is looked for; between two of them it differs by less than 1e-5.
@@ -69,13 +67,13 @@ class RateBounds:
             found[i] = known[key]
         return found
 
-    def away_m(self, target: shapely.Geometry) -> np.ndarray:
+    def away_m(self, target: shapely.Point | Edge) -> np.ndarray:
         """Give the plane distance [m] of each water's middle from where loads are dropped, a point or an edge (n,)."""
-        if target.geom_type == "Point":
+        if isinstance(target, shapely.Point):
             return np.hypot(self.middle_m[:, 0] - target.x, self.middle_m[:, 1] - target.y)
-        return Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m)))
+        return np.asarray(Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m))))
 
-    def most_rates(self, context: FlightContext, target: shapely.Geometry) -> np.ndarray:
+    def most_rates(self, context: FlightContext, target: shapely.Point | Edge) -> np.ndarray:
         """Give the litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
 
         Parameters: the context of the question, with this aircraft; target, the point or edge where loads are dropped.
@@ -114,9 +112,10 @@ class RateBounds:
 
 def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Give the middle (n, 2) and half the diagonal (n,) of the box round the filling places of each water."""
-    shapes, owner = [], []
+    shapes: list[shapely.Geometry] = []
+    owner: list[int] = []
     for i, body in enumerate(bodies):
-        places = [run.line for run in body.runs]
+        places: list[shapely.Geometry] = [run.line for run in body.runs]
         if body.hover_point is not None:
             places.append(body.hover_point.point)
         shapes += places
@@ -137,7 +136,7 @@ def fixed_s(profile: AircraftProfile) -> float:
     return profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
 
 
-def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
+def out_and_back_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
     """Give the least seconds per metre of distance of a flight out and back in any direction of a uniform wind.
 
     Notes: at equal airspeeds V it lies across the wind W, 2 / sqrt(V^2 - W^2); at unequal ones it may lie along it.
@@ -151,9 +150,9 @@ def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
 class LeastLegs:
     """Times that no flight out and back can beat, in the air of one question.
 
-    Notes: straight, level, no closed air; the greater of two bounds. (1) Either way with the whole wind from behind.
+    Notes: straight, level, no no-fly areas; the greater of two bounds. (1) Either way with the whole wind from behind.
     (2) In a wind that is the same everywhere, the least sum of out and back over all directions, less the time into
-    the wind between middle and ends: the time of a way in a uniform wind obeys the triangle inequality.
+    the wind between middle and ends: the time of a route in a uniform wind obeys the triangle inequality.
     """
 
     def __init__(self, context: FlightContext) -> None:
@@ -163,7 +162,7 @@ class LeastLegs:
         self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
         self._even = context.winds is None and wind_ms < min(out_ms, back_ms)
         if self._even:
-            self._both_s_m = both_ways_s_m(out_ms, back_ms, wind_ms)
+            self._both_s_m = out_and_back_s_m(out_ms, back_ms, wind_ms)
             self._against_s_m = 1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)
 
     def seconds(self, away_m: np.ndarray | float, reach_m: np.ndarray | float) -> np.ndarray:

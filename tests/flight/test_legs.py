@@ -149,12 +149,12 @@ def test_ridge_ahead_makes_the_aircraft_wait():
     assert flown.safe_altitude_m == pytest.approx(1150.0)
     assert flown.time_s == pytest.approx(287.5 + (20000.0 - 3800.0) / 50.0, rel=1e-6)
     assert flown.descent_extra_s == pytest.approx(0.0, abs=1e-9)
-    assert any("way round the high ground may be quicker" in caution for caution in flown.cautions)
+    assert any("route round the high ground may be quicker" in caution for caution in flown.cautions)
     assert "terrain" in flown.highest_what
     assert "latitude -35.9999" in flown.highest_what
 
 
-def test_ridge_before_the_end_makes_it_wait_on_the_way_down():
+def test_ridge_before_the_end_makes_it_wait_on_the_route_down():
     # Mirror image: ridge until 16 km (counts until 16,200 m): 1,150 / 5 = 230 s needed, 3,800 / 50 = 76 s available;
     # the climb (287.5 s) ends long before the ridge and costs 287.5 x (1 - 40/50).
     flown = fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(1000.0, 15000.0, 16000.0))

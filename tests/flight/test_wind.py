@@ -126,7 +126,7 @@ def test_unflyable_is_refused_and_named():
         ground_speed(90, 20, 180, 20.001)  # pure cross wind above the airspeed
     with pytest.raises(NotFlyable, match=r"track 0\.0 deg"):
         ground_speed(np.array([180.0, 0.0]), 20, 0, 20)
-    with pytest.raises(NotFlyable, match="no way"):
+    with pytest.raises(NotFlyable, match="no route"):
         forward(0, 20, 0, 20)
 
 

@@ -79,7 +79,7 @@ def test_the_power_law(surface, exponent, height, expected, tolerance):
 
 
 def test_a_table_is_read_by_its_parts():
-    # 350 at 10 m/s and 010 at 10 m/s: half-way the wind is from north at 10 cos 10, not from south.
+    # 350 at 10 m/s and 010 at 10 m/s: half-route the wind is from north at 10 cos 10, not from south.
     rows = WindRow(500.0, 350.0, 10.0), WindRow(1500.0, 10.0, 10.0)
     winds = winds_of(weather(wind_profile=WindProfile(rows=rows, above_ground=False)))
     heights = np.array([0.0, 1000.0, 9000.0])
@@ -91,7 +91,7 @@ def test_a_table_is_read_by_its_parts():
 
 @pytest.mark.parametrize(("wind_from", "sign"), [(270.0, 1.0), (90.0, -1.0)])
 def test_cruise_over_flat_ground_in_the_power_law(wind_from, sign):
-    # From 300 m to 300 m above flat ground: nothing to climb; V +- 10 (300/10)^0.2 all the way.
+    # From 300 m to 300 m above flat ground: nothing to climb; V +- 10 (300/10)^0.2 all the route.
     state = replace(STILL, winds=winds_of(weather(wind_from, 10.0, wind_profile=WindProfile(0.2))))
     flown = fly((-15000.0, 0.0), (15000.0, 0.0), state, 300.0, 300.0, FLAT)
     wind = 10.0 * 30.0**0.2
@@ -120,7 +120,7 @@ def test_a_climb_through_constant_shear(shear):
 
 
 def test_a_descent_through_constant_shear():
-    # Sinking at d while flying at V + k z: the way needed is the integral of (V + k z) / d from 0 to the start's
+    # Sinking at d while flying at V + k z: the route needed is the integral of (V + k z) / d from 0 to the start's
     # height; before it the cruise is at V + k H, and nothing waits.
     top, length, k = 1000.0, 30000.0, 0.01
     rows = WindRow(0.0, 270.0, 0.0), WindRow(2000.0, 270.0, k * 2000.0)
@@ -234,7 +234,7 @@ def test_unknown_wind_is_never_flown():
     with pytest.raises(NotFlyable, match=r"wind is unknown over .* km .*longitude 150\.17.*Cure"):
         fly((-20000.0, 0.0), (30000.0, 0.0), state)
     with pytest.raises(
-        NotFlyable, match=r"wind is unknown over .*longitude 150\.5.*field that covers the way"
+        NotFlyable, match=r"wind is unknown over .*longitude 150\.5.*field that covers the route"
     ):
         fly((0.0, 0.0), (70000.0, 0.0), in_field(lambda x, y: 5.0 + 0 * x))
 
@@ -259,10 +259,10 @@ def test_no_leg_beats_the_bound_of_the_greatest_wind():
         assert fly(tuple(start), tuple(end), state).time_s > 0.999 * length / state.fastest_ms()
 
 
-# Ways in such winds
+# Routes in such winds
 
 
-def test_ways_round_closed_air_are_flown_in_the_field():
+def test_no_fly_routes_round_no_fly_areas_are_flown_in_the_field():
     shut = airspace([shapely.box(-1000.0, -3000.0, 1000.0, 9000.0)])
     state = in_field(lambda x, y: 8.0 + x / 4000.0, lambda x, y: y / 4000.0)
     found = best_leg((-20000.0, 0.0), (20000.0, 0.0), CRS, 500.0, 500.0, state, FLAT, (), shut)
@@ -275,7 +275,7 @@ def test_ways_round_closed_air_are_flown_in_the_field():
 
 
 @pytest.mark.parametrize("kind", ["field", "profile"])
-def test_ways_round_high_ground_are_flown_in_the_changing_wind(kind):
+def test_no_fly_routes_round_high_ground_are_flown_in_the_changing_wind(kind):
     middle = -12000.0 + (np.arange(400) + 0.5) * 60.0
     east, north = np.meshgrid(middle, -middle)
     wall = (np.abs(east) < 500.0) & ~((north > 5000.0) & (north < 7000.0))

@@ -1,7 +1,7 @@
 """Laws that no figure of a ranking may break, over questions drawn at random: legs as flown, and whole rankings.
 
 Reference: the issue's own invariants; each follows from the leg rule (a longer way or a later release is never sooner).
-Rankings of the first few against the whole: tests/test_shortlist.py.
+Rankings of the first few against the whole: tests/test_best_first.py.
 """
 
 from dataclasses import replace

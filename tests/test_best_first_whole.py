@@ -31,7 +31,7 @@ def plainly(region, survey, profile, *, quick: bool):
     context = FlightContext(region, survey, profile, WEATHER)
     drop = drop_point(fire, region)
     hub = Hub(drop, ground_m(region, drop, "fire") + profile.drop_height_m)
-    ways, burning = TerrainRoutes(context), Prepared(fire.area)
+    routes, burning = TerrainRoutes(context), Prepared(fire.area)
     found = []
     for body, (assessment, air) in zip(
         survey.bodies, pipeline.assess(region, survey, profile, WEATHER), strict=True
@@ -40,12 +40,12 @@ def plainly(region, survey, profile, *, quick: bool):
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
             one = with_legs(context, burning, one, hub.point, hub.altitude_m)
             if method.verdict == "usable" and not in_fire(one.assessment, burning) and not quick:
-                one = ways.quicker(one, hub)
+                one = routes.quicker(one, hub)
             if one.loaded_leg is not None:
                 one = (
                     with_transits(context, one, hub.point, hub.altitude_m)
                     if quick
-                    else ways.with_transits(one, hub)
+                    else routes.with_transits(one, hub)
                 )
             found.append(one)
     return rank(found, profile)
@@ -107,7 +107,7 @@ def test_where_the_method_with_more_water_is_out_of_reach_the_other_one_is_ranke
 
 
 @pytest.mark.parametrize("quick", [False, True])
-def test_a_base_in_closed_air_is_named_as_what_bars_all(quick):
+def test_a_base_in_no_fly_areas_is_named_as_what_bars_all(quick):
     region, survey = made(Recipe(6, cells=60, relief_m=100.0, good_share=1.0, closed=0), 43)
     shut = Closure("SHUT", "range", "no flying", region.base.point.buffer(400.0), "firing", None, None)
     region = replace(region, closures=(shut,))

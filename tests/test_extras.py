@@ -94,7 +94,7 @@ def test_a_point_at_the_ranking_s_own_drop_gives_its_own_round_trip(region, surv
     first = ranking.sources[0]
     drop_m = ground_m(region, first.drop_point, "test") + PROFILE.drop_height_m
     again = supply._round_trip_s(context, first, first.drop_point, drop_m)
-    # The ranking may have found a quicker way round high ground; along the edge legs go straight or round closed air.
+    # The ranking may have found a quicker route round high ground; along the edge legs go straight or round no-fly areas.
     if first.cycle.loaded_leg.detour or first.cycle.empty_leg.detour:
         assert first.cycle.round_trip_s - 1e-6 <= again <= 1.05 * first.cycle.round_trip_s
     else:
