@@ -182,10 +182,12 @@ def rank(
     top: int | None = None,
     target: Target | None = None,
     quick: bool = False,
+    shown: int | None = None,
 ) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target (the centroid).
 
-    Parameters: quick, ways round high ground are not sought, so that round trips may be shorter than said.
+    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
+    many sources will be listed where more compete: what was not worked out is said of these.
     Notes: with top, only the sources that can be among the first so many are worked out; they and their order are those
     of the whole ranking. Sources that were passed over are in `unrefined`; in a region of more than 200 waters those
     left out are named only as far as they were judged.
@@ -209,7 +211,7 @@ def rank(
         (*fire_.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
         assumptions(profile)
         | assumed(region, profile, weather, target)
-        | listed.words(top)
+        | listed.words(shown if shown is not None else top)
         | ({"routes": QUICK_ROUTES} if quick else {}),
         listed.passed,
         listed.passed_count,
@@ -237,7 +239,7 @@ def answer(
     asked = asked if asked is not None else ExtrasRequest()
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if top is None or asked.perimeter else max(top, LEAST_CONSIDERED)
-    whole = rank(region, survey_, fire_, profile, weather, top=wide, target=asked.target)
+    whole = rank(region, survey_, fire_, profile, weather, top=wide, target=asked.target, shown=top)
     beside = further_of(region, survey_, fire_, profile, whole, asked)
     cut = {one.body_id for one in whole.sources[:top]}
     return replace(whole, sources=whole.sources[:top]), cut_to(beside, cut)

@@ -21,7 +21,8 @@ from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
 from geo.records.region import Closure, Fire, Obstacle
-from geo.search.flown_legs import FlightContext, cycle_sides, drop_point
+from geo.search.drop_points import drop_point
+from geo.search.flown_legs import FlightContext, cycle_sides
 from services.core import quantities
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_region"
@@ -84,7 +85,9 @@ def test_an_obstacle_of_unknown_height_is_flown_round(region, survey):
     middle = first.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
     mast = Obstacle("X1", "new mast", "mast", middle, None, None, "test")
     changed = replace(region, obstacles=(*region.obstacles, mast))
-    for source in pipeline.rank(changed, survey, region.fires[0], profile, WEATHER).sources:
+    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER).sources
+    assert first.body_id in {source.body_id for source in again}
+    for source in again:
         for leg in (source.cycle.loaded_leg, source.cycle.empty_leg):
             assert leg.route.distance(middle) > 0.97 * profile.corridor_half_width_m
 
@@ -157,7 +160,7 @@ def test_a_source_that_unknown_wind_surrounds_is_left_out(region, survey):
     found = pipeline.rank(region, survey, region.fires[0], profile, given)
     assert last.body_id not in {source.body_id for source in found.sources}
     reason = next(e.reason for e in found.excluded if e.body_id == last.body_id)
-    assert "the wind is unknown over" in reason and "Cure" in reason
+    assert "the wind is unknown over" in reason and "Fix" in reason
     assert "the field of test" in found.assumptions["wind"]
 
 

@@ -21,15 +21,14 @@ from geo.base.grid import Grid
 from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.corridor import Corridor, corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import leg
 from geo.flight.legs.no_fly_routes import airspace, find_route
-from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_changes import bend, jitter, shorten, split
-from geo.flight.routing.terrain_legs import TerrainLegs
+from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.time_field import FieldSettings
 from geo.flight.winds import FieldWinds
 from geo.records.conditions import WindField
 from geo.records.flight import Leg
+from tests.flight.flying import TerrainLegs, at, leg
 from tests.flight.test_legs import CRS as PLANE
 from tests.flight.test_legs import integrated_s
 from tests.flight.test_no_fly_routes import TAS, brute_force, seconds
@@ -170,7 +169,7 @@ def far_finer_s(
     """Give the least time [s] of the two best routes found, each loosened by 18,000 trials and flown exactly."""
     ground = route_ground(surface, airspace([]))
     wind = grid_bearing_deg(PLANE, ends[1], state.wind_from_true_deg)
-    rule = rule_of(state, *ends_m, wind, ground.lowest_m)
+    rule = rule_of(*(at((0.0, 0.0), m) for m in ends_m), state, wind, ground.lowest_m)
     best_s = min(one.time_s for one in found)
     for one in sorted(found, key=lambda leg_: leg_.time_s)[:2]:
         route = shapely.get_coordinates(one.route)

@@ -1,7 +1,7 @@
 """The ranking at scale: the first ten of 1,000 and of 100,000 sources, beside the plain way over a grid.
 
 Baseline: the plain way of a grid planner, a graph over all cells with eight neighbours each (length over airspeed,
-closed cells left out, climb charged per edge) and one Dijkstra search each route. networkx would need more than 10 GB for
+closed cells left out, climb charged per edge) and one Dijkstra search each way. networkx would need more than 10 GB for
 4,000,000 cells, so it is run on 250 x 250 of them and scaled up by cells; scipy's compiled search is run on the whole
 grid beside it. Waters are made at random (tests/ranking/random_regions.py), the terrain by a power spectrum: invented.
 Elapsed seconds are given, and CPU seconds of all threads beside them: the search for routes uses two cores.
@@ -25,9 +25,10 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
-from geo.search.best_first import question_of, shortlist
+from geo.search.best_first import shortlist
 from geo.search.drop_points import Drop
 from geo.search.extras import certainty_of
+from geo.search.ranking_work import ranking_work
 from geo.search.rate_bounds import RateBounds
 from tests.ranking.random_regions import Recipe, made
 
@@ -152,8 +153,8 @@ def hundred_thousand() -> None:
         )
     begun, at = time.process_time(), time.perf_counter()
     drop = Drop(shapely.Point(0.0, 0.0))
-    question = question_of(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
-    found = shortlist(question, 300)
+    work = ranking_work(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
+    found = shortlist(work, 300)
     print(
         f"all 100,000 bounded, the best 300 worked out:  {time.perf_counter() - at:7.2f} s, "
         f"CPU {time.process_time() - begun:.2f} s ({len(found.candidates)} methods; asked: under 5 s)"

@@ -13,11 +13,11 @@ from shapely.affinity import rotate
 from geo.base.errors import BadArgument, NotFlyable
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
-from geo.flight.legs.best_leg import best_leg, grid_bearing_deg
+from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.flight_state import FlightState
-from geo.flight.legs.leg import leg
-from geo.flight.legs.no_fly_routes import airspace, find_route, route_round, widened
+from geo.flight.legs.no_fly_routes import airspace, find_route, widened
 from geo.records.region import Closure
+from tests.flight.flying import best_leg, leg, route_round
 
 TAS = 50.0
 

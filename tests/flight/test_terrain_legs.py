@@ -13,15 +13,14 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import leg
 from geo.flight.legs.no_fly_routes import airspace
-from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_changes import jitter, shorten, split
+from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_kernels import route_seconds
-from geo.flight.routing.terrain_legs import TerrainLegs
 from geo.flight.routing.time_field import FieldSettings
 from geo.records.flight import Leg
 from geo.records.region import Obstacle
+from tests.flight.flying import TerrainLegs, at, leg
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 STATE = FlightState(50.0, 40.0, 4.0, 4.0, 150.0, 150.0, 3000.0, 300.0, 9.0)
@@ -168,7 +167,9 @@ def test_a_route_round_high_ground_is_not_straightened_through_a_closed_area():
     # The route through the gap, taken alone, crosses the box; it must be rounded before.
     box = shapely.box(-4500.0, 800.0, -2500.0, 4200.0)
     flat = terrain(lambda e, n: 0.0 * e)
-    for one, other in zip(both(routes(wall(2300.0))), both(routes(wall(2300.0), airspace([box]))), strict=True):
+    for one, other in zip(
+        both(routes(wall(2300.0))), both(routes(wall(2300.0), airspace([box]))), strict=True
+    ):
         assert one.route.crosses(box.buffer(-1.0))
         assert not other.route.crosses(box.buffer(-1.0))
         # Round the box's corner and on as without it.
@@ -283,7 +284,13 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
     for (start, start_m), (end, end_m) in zip(ends_on(grid, 5, 40), ends_on(grid, 6, 40), strict=True):
         points = np.array([start, *rng.uniform(-9000.0, 9000.0, (2, 2)), end])
         exact = fly(start, end, start_m, end_m + 100.0, STATE, grid, points)
-        rule = rule_of(STATE, start_m, end_m + 100.0, STATE.wind_from_true_deg, ground.lowest_m)
+        rule = rule_of(
+            at((0.0, 0.0), start_m),
+            at((0.0, 0.0), end_m + 100.0),
+            STATE,
+            STATE.wind_from_true_deg,
+            ground.lowest_m,
+        )
         apart.append(route_seconds(points, ground.open, rule, math.inf) / exact.time_s - 1.0)
     assert np.max(np.abs(apart)) < 3e-4
     assert abs(np.mean(apart)) < 1e-4
@@ -293,7 +300,7 @@ def far_finer_s(grid, found, start, start_m, end, end_m, state):
     """Reference of a far finer search: a route loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
     surface = corridor(grid, state.half_width_m)
     ground = route_ground(surface, EMPTY)
-    rule = rule_of(state, start_m, end_m, state.wind_from_true_deg, ground.lowest_m)
+    rule = rule_of(at(start, start_m), at(end, end_m), state, state.wind_from_true_deg, ground.lowest_m)
     route, best_s = shapely.get_coordinates(found.route), found.time_s
     for longest_m, step_m in ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0), (300.0, 100.0)):
         route = jitter(split(route, longest_m), ground.open, rule, step_m, 3000)
