@@ -30,47 +30,56 @@ LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C = -60.0, 60.0
 LOWEST_QNH_HPA, HIGHEST_QNH_HPA = 850.0, 1100.0
 
 
-def _within(name: str, value: Number, lowest: float, highest: float, unit: str, cure: str) -> Number:
+_UNITS = {"m": "m", "c": "degC", "hpa": "hPa"}
+# What a number out of range looks like: from, to, and what to do about it.
+_LIKE_TEMPERATURE = (
+    (
+        HIGHEST_TEMPERATURE_C,
+        np.inf,
+        "it looks like Fahrenheit (or kelvin); give degrees Celsius, or write the unit",
+    ),
+    (-np.inf, LOWEST_TEMPERATURE_C, "give degrees Celsius; no surface air at a fire is that cold"),
+)
+_LIKE_PRESSURE = (
+    (25.0, 33.0, "it looks like inches of mercury (inHg); give hectopascal, or write the unit"),
+    (85.0, 110.0, "it looks like kilopascal; give hectopascal (ten times the number)"),
+    (85000.0, 110000.0, "it looks like pascal; give hectopascal (a hundredth of the number)"),
+    (
+        600.0,
+        LOWEST_QNH_HPA,
+        "it looks like station pressure (QFE) or millimetres of mercury; give QNH in hectopascal",
+    ),
+)
+
+
+def _within(
+    name: str, value: Number, lowest: float, highest: float, fix: str, looks_like: tuple = ()
+) -> Number:
     if isinstance(value, float) and lowest <= value <= highest:  # NaN fails both
         return value
     array = np.asarray(value, dtype=float)
-    if not np.all(np.isfinite(array)) or np.any(array < lowest) or np.any(array > highest):
-        raise BadArgument(
-            f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Fix: {cure}"
-        )
-    return array
+    wrong = array[(array < lowest) | (array > highest)]
+    if np.all(np.isfinite(array)) and not wrong.size:
+        return array
+    fix = next((text for low, high, text in looks_like if np.any((wrong >= low) & (wrong <= high))), fix)
+    unit = _UNITS[name.rsplit("_", 1)[1]]
+    raise BadArgument(
+        f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Fix: {fix}"
+    )
 
 
 def _height(name: str, value: Number, highest: float = HIGHEST_M) -> Number:
-    return _within(name, value, LOWEST_M, highest, "m", "give a height in metres above sea level")
+    return _within(name, value, LOWEST_M, highest, "give a height in metres above sea level")
 
 
 def _temperature(name: str, value: Number) -> Number:
-    if isinstance(value, float) and LOWEST_TEMPERATURE_C <= value <= HIGHEST_TEMPERATURE_C:
-        return value
-    cure = "give a finite temperature in degrees Celsius"
-    known = np.asarray(value, dtype=float)
-    if np.any(known > HIGHEST_TEMPERATURE_C):
-        cure = "it looks like Fahrenheit (or kelvin); give degrees Celsius, or write the unit"
-    elif np.any(known < LOWEST_TEMPERATURE_C):
-        cure = "give degrees Celsius; no surface air at a fire is that cold"
-    return _within(name, value, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C, "degC", cure)
+    fix = "give a finite temperature in degrees Celsius"
+    return _within(name, value, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C, fix, _LIKE_TEMPERATURE)
 
 
 def _qnh(value: Number) -> Number:
-    if isinstance(value, float) and LOWEST_QNH_HPA <= value <= HIGHEST_QNH_HPA:
-        return value
-    cure = "give the pressure reduced to sea level (QNH) in hectopascal"
-    known = np.asarray(value, dtype=float)
-    if np.any((known >= 25.0) & (known <= 33.0)):
-        cure = "it looks like inches of mercury (inHg); give hectopascal, or write the unit"
-    elif np.any((known >= 85.0) & (known <= 110.0)):
-        cure = "it looks like kilopascal; give hectopascal (ten times the number)"
-    elif np.any((known >= 85000.0) & (known <= 110000.0)):
-        cure = "it looks like pascal; give hectopascal (a hundredth of the number)"
-    elif np.any((known >= 600.0) & (known < LOWEST_QNH_HPA)):
-        cure = "it looks like station pressure (QFE) or millimetres of mercury; give QNH in hectopascal"
-    return _within("qnh_hpa", value, LOWEST_QNH_HPA, HIGHEST_QNH_HPA, "hPa", cure)
+    fix = "give the pressure reduced to sea level (QNH) in hectopascal"
+    return _within("qnh_hpa", value, LOWEST_QNH_HPA, HIGHEST_QNH_HPA, fix, _LIKE_PRESSURE)
 
 
 def _plain(array: Number) -> Number:

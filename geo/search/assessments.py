@@ -12,7 +12,7 @@ from geo.records.site_status import sites_on
 from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.no_fly_areas import closures_in_force
-from geo.search.rate_bounds import RateBounds
+from geo.search.rate_bounds import RateBounds, density_kg_l
 from geo.suitability.assess import assess_body
 
 # Rankings, fleets and pages ask about the same survey one after another: so many aircraft and weathers are kept.
@@ -26,7 +26,6 @@ def conditions_at(
     """Give the air at one source: temperature and density altitude at its level, the hover payload there."""
     level = body.surface_elevation_m
     middle = water.polygon.representative_point()
-    salinity = water.salinity.practical_salinity if water.salinity is not None else None
     air = SourceConditions(
         elevation_m=level.value,
         pressure_altitude_m=None,
@@ -38,7 +37,7 @@ def conditions_at(
         ),
         wind_ms=weather.wind_ms,
         liftable_kg=None,
-        water_density_kg_l=performance.water_density_kg_l(body.salinity_class, salinity),
+        water_density_kg_l=density_kg_l(body, water),
         reason=f"elevation of the water unknown: {level.origin}",
     )
     if level.value is None:

@@ -14,7 +14,7 @@ from geo.flight import atmosphere, performance
 from geo.flight.wind import leg_time
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import Weather
-from geo.records.region import Region
+from geo.records.region import Region, WaterBody
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.drop_points import Edge
@@ -41,31 +41,15 @@ class RateBounds:
         self.bodies = survey.bodies
         self.waters = tuple(waters[body.body_id] for body in survey.bodies)
         self.middle_m, self.reach_m = _boxes(survey.bodies)
-        self.elevation_m = np.array(
-            [
-                np.nan if b.surface_elevation_m.value is None else b.surface_elevation_m.value
-                for b in survey.bodies
-            ],
-            dtype=float,
+        # An unknown level becomes NaN.
+        self.elevation_m = np.array([b.surface_elevation_m.value for b in survey.bodies], dtype=float)
+        self.density_kg_l = np.array(
+            [density_kg_l(*pair) for pair in zip(self.bodies, self.waters, strict=True)]
         )
-        self.density_kg_l = self._densities()
         self.most_l: dict[FillMethod, np.ndarray] = {
             method: np.array([most_load_l(method, body, profile) for body in survey.bodies], dtype=float)
             for method in profile.methods()
         }
-
-    def _densities(self) -> np.ndarray:
-        known: dict[tuple, float] = {}
-        found = np.empty(len(self.bodies))
-        for i, (body, water) in enumerate(zip(self.bodies, self.waters, strict=True)):
-            key = (
-                body.salinity_class,
-                water.salinity.practical_salinity if water.salinity is not None else None,
-            )
-            if key not in known:
-                known[key] = performance.water_density_kg_l(*key)
-            found[i] = known[key]
-        return found
 
     def away_m(self, target: shapely.Point | Edge) -> np.ndarray:
         """Give the plane distance [m] of each water's middle from where loads are dropped, a point or an edge (n,)."""
@@ -108,6 +92,12 @@ class RateBounds:
         # A hair of tolerance at the table's top, above which nothing is known.
         lifted = np.interp(density_m, table[:, 0], table[:, 1], right=0.0)
         return np.where(np.abs(density_m - table[-1, 0]) < 1e-3, table[-1, 1], lifted)
+
+
+def density_kg_l(body: BodySurvey, water: WaterBody) -> float:
+    """Give the density of a source's water [kg/L], by its measured salinity or else by its class."""
+    measured = water.salinity.practical_salinity if water.salinity is not None else None
+    return performance.water_density_kg_l(body.salinity_class, measured)
 
 
 def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:

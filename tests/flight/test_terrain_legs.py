@@ -67,8 +67,8 @@ def both(sought, start_m=0.0, end_m=0.0, state=STATE):
 
 
 def test_flat_ground_is_flown_direct_and_no_field_is_computed():
-    sought = routes(terrain(lambda e, n: 20.0 + 0.0 * e))
-    direct = fly(START, END, 25.0, 25.0, STATE, sought.surface.ground)
+    grid = terrain(lambda e, n: 20.0 + 0.0 * e)
+    sought, direct = routes(grid), fly(START, END, 25.0, 25.0, STATE, grid)
     for found in both(sought, 25.0, 25.0):
         assert found.time_s == direct.time_s
         assert not found.detour
@@ -110,6 +110,17 @@ def test_a_plateau_to_be_climbed_anyway_is_flown_straight():
     assert found.time_s == pytest.approx(direct.time_s, rel=0.004)
 
 
+def test_no_detour_is_hinted_at_where_none_can_gain():
+    # Over flat ground to an end 1,500 m up the climb is due on every route; the direct leg alone does not know that.
+    grid, high_m = terrain(lambda e, n: 0.0 * e), 1500.0
+    direct = fly(START, END, 0.0, high_m, STATE, grid)
+    assert any("a route round the high ground may be quicker" in caution for caution in direct.cautions)
+    sought = routes(grid)
+    found = sought.legs_to(END, high_m, [(START, 0.0)], STATE)[0]
+    assert found.time_s == direct.time_s and found.cautions == ()
+    assert sought.fields_computed == 0
+
+
 def test_a_low_wall_is_crossed_and_a_higher_one_never_shortens_the_leg():
     # Invariant; the search's own scatter of 0.3 % is allowed for.
     last = [0.0, 0.0]
@@ -141,7 +152,7 @@ def test_no_route_at_all_names_what_blocks_and_where():
         assert "2150 m" in str(found)
         assert "longitude" in str(found)
         assert "ceiling is 1500 m" in str(found)
-        assert "No route round" in str(found)
+        assert "No detour" in str(found)
 
 
 def two_gaps(height):
@@ -190,7 +201,7 @@ def test_a_closed_area_shut_in_by_high_ground_leaves_no_route():
     shut = airspace([shapely.box(-600.0, 4000.0, 600.0, 8000.0)], ["Range"])
     for found in both(routes(wall(2000.0), shut), state=low):
         assert isinstance(found, NotFlyable)
-        assert "No route round" in str(found)
+        assert "No detour" in str(found)
 
 
 def test_unknown_ground_and_things_of_unknown_height_never_open_a_route():

@@ -18,7 +18,7 @@ from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.no_fly_routes import airspace
-from geo.flight.winds import POWER_LAW_TOP_M, winds_of
+from geo.flight.winds import POWER_LAW_TOP_M, Nodes, winds_of
 from geo.records.conditions import Weather, WindField, WindProfile, WindRow
 from geo.records.flight import Leg
 from tests.flight.flying import TerrainLegs, best_leg, leg
@@ -70,7 +70,7 @@ def fly(start, end, state, low=0.0, high=0.0, terrain=None, route=None):
 def test_the_power_law(surface, exponent, height, expected, tolerance):
     winds = winds_of(weather(270.0, surface, wind_profile=WindProfile(exponent)))
     one = np.array([700.0 + height])
-    east, north = winds.blow_ms(one, one, one, np.array([700.0]))
+    east, north = winds.blow_ms(Nodes(one, one, one, np.array([700.0])))
     assert east[0] == pytest.approx(expected, rel=tolerance)
     assert north[0] == pytest.approx(0.0, abs=1e-12)
     assert winds.greatest_ms == pytest.approx(surface * (POWER_LAW_TOP_M / 10.0) ** exponent)
@@ -81,7 +81,7 @@ def test_a_table_is_read_by_its_parts():
     rows = WindRow(500.0, 350.0, 10.0), WindRow(1500.0, 10.0, 10.0)
     winds = winds_of(weather(wind_profile=WindProfile(rows=rows, above_ground=False)))
     heights = np.array([0.0, 1000.0, 9000.0])
-    east, north = winds.blow_ms(heights, heights, heights, np.full(3, np.nan))
+    east, north = winds.blow_ms(Nodes(heights, heights, heights, np.full(3, np.nan)))
     assert east == pytest.approx([10 * math.sin(math.radians(10)), 0.0, -10 * math.sin(math.radians(10))])
     assert north == pytest.approx([-10 * math.cos(math.radians(10))] * 3)
     assert winds.greatest_ms == pytest.approx(10.0)
@@ -139,7 +139,7 @@ def test_a_table_above_the_ground_starts_with_the_wind_asked_with():
     profile = WindProfile(rows=(WindRow(310.0, 270.0, 20.0),))
     winds = winds_of(weather(270.0, 10.0, wind_profile=profile))
     heights = np.array([5.0, 160.0, 900.0])
-    east, _ = winds.blow_ms(heights, heights, heights, np.zeros(3))
+    east, _ = winds.blow_ms(Nodes(heights, heights, heights, np.zeros(3)))
     assert east == pytest.approx([10.0, 15.0, 20.0])
 
 

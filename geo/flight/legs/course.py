@@ -16,6 +16,7 @@ from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.heights import Needs, needs_of
 from geo.flight.legs.speeds import Speeds, changing_speeds, uniform_speeds
 from geo.flight.legs.track import LONGEST_PIECE_IN_WINDS_M, LONGEST_PIECE_M, Track, track_of
+from geo.flight.winds import Nodes
 from geo.records.flight import Endpoint
 
 MOST_TURNS = 30
@@ -32,30 +33,27 @@ class Flight:
     why_not: str
 
 
-@dataclass(frozen=True, eq=False)
-class Sight:
-    """Where the integration nodes of a track lie (k, 3): plane positions and the ground below, NaN unknown [m]."""
+def _nodes(task: "Task", above_ground: bool) -> Nodes:
+    """Give the integration nodes of a track (k, 3), at first all at the clearance above the higher end.
 
-    east_m: np.ndarray
-    north_m: np.ndarray
-    ground_m: np.ndarray
-
-
-def _sight(track: Track, surface: Corridor, above_ground: bool) -> Sight:
-    """Look up the ground only where the wind depends on it; a gap near an end takes the nearest known of the leg."""
+    The ground is looked up only where the wind depends on it; a gap near an end takes the nearest known of the leg.
+    """
+    track, grid = task.track, task.surface.ground
     east, north = track.positions(track.node_distance_m)
+    top_m = max(task.start.altitude_m, task.end.altitude_m) + task.state.clearance_m
+    nodes = Nodes(east, north, np.full(east.shape, top_m), np.full(east.shape, np.nan))
     if not above_ground:
-        return Sight(east, north, np.full(east.shape, np.nan))
-    if surface.ground is None:
+        return nodes
+    if grid is None:
         raise NotFlyable(
             "a wind by height above the ground needs the ground, and no terrain is given. "
             "Fix: give the terrain, or the winds by height above sea level"
         )
-    ground = surface.ground.nearest(east, north)
+    ground = grid.nearest(east, north)
     known = np.isfinite(ground)
     if known.any() and not known.all():
         ground = np.interp(track.node_distance_m, track.node_distance_m[known], ground[known])
-    return Sight(east, north, ground)
+    return nodes._replace(ground_m=ground)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,14 +117,13 @@ def fly(task: Task) -> Flight:
     track, winds = task.track, task.state.winds
     if winds is None:
         return _one_turn(task, None)
-    sight = _sight(track, task.surface, winds.above_ground)
-    top_m = max(task.start.altitude_m, task.end.altitude_m)
-    altitude = np.full(sight.east_m.shape, top_m + task.state.clearance_m)
+    nodes = _nodes(task, winds.above_ground)
     for _ in range(MOST_TURNS if winds.by_height else 1):
-        flight = _one_turn(task, winds.blow_ms(sight.east_m, sight.north_m, altitude, sight.ground_m))
-        before, altitude = altitude, altitudes_m(flight.course, track.node_distance_m)
-        if not winds.by_height or float(np.abs(altitude - before).max()) < SETTLED_M:
+        flight = _one_turn(task, winds.blow_ms(nodes))
+        altitude = altitudes_m(flight.course, track.node_distance_m)
+        if not winds.by_height or float(np.abs(altitude - nodes.altitude_m).max()) < SETTLED_M:
             return flight
+        nodes = nodes._replace(altitude_m=altitude)
     raise NotFlyable(
         f"the wind changes so much with height that no steady flight was found in {MOST_TURNS} turns; the leg's middle "
         f"is at {track.words_at(0.5 * track.length_m)}. Fix: give fewer or smoother rows of the wind profile"

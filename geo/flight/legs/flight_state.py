@@ -9,10 +9,12 @@ from geo.base.errors import BadArgument
 from geo.base.wind import blow_of, wind_of
 from geo.flight.legs.climb_rate import Climb, ClimbClock, climb_seconds
 from geo.flight.routing.route_kernels import Rule
-from geo.flight.winds import Winds
+from geo.flight.winds import Nodes, Winds
 from geo.records.flight import Endpoint
 
 CLOCK_STEP_M = 25.0
+_ABOVE_0 = ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms")
+_NOT_BELOW_0 = ("clearance_m", "half_width_m", "exempt_m")
 
 
 @dataclass(frozen=True)
@@ -50,16 +52,10 @@ class FlightState:
                 raise BadArgument(
                     f"{item.name} is {value}: it must be a finite number. Fix: give it in SI units"
                 )
-        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
-            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be above 0. Fix: mend the profile"
-                )
-        for name in ("clearance_m", "half_width_m", "exempt_m"):
-            if getattr(self, name) < 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be 0 or more. Fix: mend the profile"
-                )
+            if item.name in _ABOVE_0 and value <= 0.0:
+                raise BadArgument(f"{item.name} is {value}: it must be above 0. Fix: mend the profile")
+            if item.name in _NOT_BELOW_0 and value < 0.0:
+                raise BadArgument(f"{item.name} is {value}: it must be 0 or more. Fix: mend the profile")
 
     @property
     def greatest_wind_ms(self) -> float:
@@ -73,8 +69,8 @@ class FlightState:
         """
         if self.winds is None:
             return self
-        place = (np.array([value]) for value in (east_m, north_m, altitude_m, ground_m))
-        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(*place))
+        node = Nodes(*(np.array([value]) for value in (east_m, north_m, altitude_m, ground_m)))
+        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(node))
         if not math.isfinite(blow_east + blow_north):
             return replace(self, winds=None)
         source, speed = map(float, wind_of(blow_east, blow_north))

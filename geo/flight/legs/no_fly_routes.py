@@ -215,7 +215,7 @@ def find_route(
     Returns: LineString of 2 points when the straight line is free, else with corners of the areas between. The route
     may touch an area's edge; see `widened` where a margin is wanted.
     Raises: NotFlyable when start or end lies inside an area (named), when the areas leave no route, or when the wind is
-    not below the airspeed; BadArgument for positions that are not finite.
+    not below the airspeed.
     Notes: exact for the polygons given (see the module); rings of more than 400 corners are first simplified outward by
     at most 50 m. Two areas less than 2 m apart leave no route between them.
     """
@@ -225,8 +225,6 @@ def find_route(
             "planned. Fix: check the wind's unit, or wait for less wind"
         )
     ends = np.array([start, end], dtype=float)
-    if not np.all(np.isfinite(ends)):
-        raise BadArgument(f"start {start} and end {end} must be finite (easting_m, northing_m) pairs")
     for place, which in zip(ends, ("start", "end"), strict=True):
         _refuse_inside(prepared, place, which)
     if _clear(prepared.shrunk, ends[:1], ends[1:])[0]:

@@ -27,8 +27,8 @@ class Track:
     """A route measured on the ellipsoid.
 
     crs_wkt: the plane. corners_m: (n, 2) plane positions of the route's vertices; corner_distance_m: (n,)
-    ellipsoidal distance from the start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0; node_track_deg: (k, 3) true track
-    at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
+    ellipsoidal distance from the start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0;
+    node_track_deg: (k, 3) true track at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
     """
 
     crs_wkt: str
