@@ -7,7 +7,7 @@ Angles are degrees clockwise from north (true or grid, but all of one kind in a 
 import numpy as np
 
 from geo.base.errors import BadArgument, NotFlyable
-from geo.base.wind import Number, seconds_over, speed_on_track
+from geo.base.wind import Number, speed_on_track
 
 
 def _checked(name: str, value: Number, lowest: float, highest: float, cure: str) -> Number:
@@ -38,20 +38,6 @@ def _airspeed(value: Number) -> Number:
     return array
 
 
-def _solve(track_deg: Number, tas_ms: Number, wind_from_deg: Number, wind_ms: Number) -> np.ndarray:
-    """Give the ground speed [m/s] of checked values, -inf where the track cannot be held."""
-    tas = _airspeed(tas_ms)
-    wind = _checked(
-        "wind_ms", wind_ms, 0.0, np.inf, "give the wind speed in metres per second, never negative"
-    )
-    source, track = _direction("wind_from_deg", wind_from_deg), _direction("track_deg", track_deg)
-    return speed_on_track(track, tas, source, wind)
-
-
-def _plain(array: np.ndarray) -> Number:
-    return float(array) if np.ndim(array) == 0 else array
-
-
 def ground_speed(track_deg: Number, tas_ms: Number, wind_from_deg: Number, wind_ms: Number) -> Number:
     """Give the ground speed along a track [m/s].
 
@@ -59,32 +45,23 @@ def ground_speed(track_deg: Number, tas_ms: Number, wind_from_deg: Number, wind_
     Scalars or arrays that broadcast.
     Returns: float, or array of the broadcast shape; always above 0.
     Raises: NotFlyable naming the (worst) values when any track cannot be held or makes no way; BadArgument for a value
-    that is not finite or out of range. Use `leg_time` for arrays in which some tracks may be unflyable.
+    that is not finite or out of range. Where some tracks may be unflyable: `geo.base.wind.seconds_over`.
     Notes: `geo.base.wind.speed_on_track`.
     Example: `ground_speed(90.0, 50.0, 90.0, 10.0)` is 40.0 (a head wind).
     """
-    ground = _solve(track_deg, tas_ms, wind_from_deg, wind_ms)
-    if not np.size(ground) or np.min(ground) > 0.0:
-        return _plain(ground)
-    worst = int(np.argmin(ground))
-    track, tas, source, wind = (
-        float(np.broadcast_to(np.asarray(value, float), ground.shape).flat[worst])
-        for value in (track_deg, tas_ms, wind_from_deg, wind_ms)
+    tas = _airspeed(tas_ms)
+    wind = _checked(
+        "wind_ms", wind_ms, 0.0, np.inf, "give the wind speed in metres per second, never negative"
     )
+    source, track = _direction("wind_from_deg", wind_from_deg), _direction("track_deg", track_deg)
+    ground = speed_on_track(track, tas, source, wind)
+    if not np.size(ground) or np.min(ground) > 0.0:
+        return float(ground) if ground.ndim == 0 else ground
+    worst = int(np.argmin(ground))
+    values = (float(one.flat[worst]) for one in np.broadcast_arrays(track, tas, source, wind))
+    track, tas, source, wind = values
     raise NotFlyable(
         f"track {track:.1f} deg cannot be flown at {tas:.1f} m/s true airspeed in a wind of {wind:.1f} m/s from "
         f"{source:.1f} deg: the wind is too strong to make way along the track. "
         "Fix: check the wind's unit and direction, or wait for less wind"
     )
-
-
-def leg_time(
-    distance_m: Number, track_deg: Number, tas_ms: Number, wind_from_deg: Number, wind_ms: Number
-) -> Number:
-    """Give the time along straight tracks [s], inf where the wind makes the track unflyable.
-
-    Parameters: distance_m >= 0; the others as in `ground_speed`.
-    Raises: BadArgument for a value that is not finite or out of range.
-    """
-    distance = _checked("distance_m", distance_m, 0.0, np.inf, "give a distance in metres")
-    return _plain(seconds_over(distance, _solve(track_deg, tas_ms, wind_from_deg, wind_ms)))

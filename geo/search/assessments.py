@@ -1,7 +1,5 @@
 """Which water suits which method of filling on one day: each assessed once, at the first need."""
 
-from dataclasses import replace
-
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
@@ -26,34 +24,20 @@ def conditions_at(
     """Give the air at one source: temperature and density altitude at its level, the hover payload there."""
     level = body.surface_elevation_m
     middle = water.polygon.representative_point()
-    air = SourceConditions(
-        elevation_m=level.value,
-        pressure_altitude_m=None,
-        density_altitude_m=None,
-        temperature_c=None,
-        wind_from_true_deg=weather.wind_from_true_deg,
-        wind_from_grid_deg=grid_bearing_deg(
-            region.frame.crs_wkt, (middle.x, middle.y), weather.wind_from_true_deg
-        ),
-        wind_ms=weather.wind_ms,
-        liftable_kg=None,
-        water_density_kg_l=density_kg_l(body, water),
-        reason=f"elevation of the water unknown: {level.origin}",
-    )
+    from_true_deg, wind_ms = weather.wind_from_true_deg, weather.wind_ms
+    from_grid_deg = grid_bearing_deg(region.frame.crs_wkt, (middle.x, middle.y), from_true_deg)
+    wind, density = (from_true_deg, from_grid_deg, wind_ms), density_kg_l(body, water)
     if level.value is None:
-        return air
-    elevation = float(level.value)
+        reason = f"elevation of the water unknown: {level.origin}"
+        return SourceConditions(None, None, None, None, *wind, None, density, reason)
+    elevation = level.value
     temperature = float(atmosphere.temperature_at_c(weather.oat_c, weather.station_elevation_m, elevation))
     pressure_altitude = float(atmosphere.pressure_altitude_m(elevation, weather.qnh_hpa))
     density_altitude = float(atmosphere.density_altitude_m(pressure_altitude, temperature))
-    return replace(
-        air,
-        pressure_altitude_m=pressure_altitude,
-        density_altitude_m=density_altitude,
-        temperature_c=temperature,
-        liftable_kg=performance.liftable_kg(profile.hover_payload, density_altitude),
-        reason=f"{temperature:.1f} degC and density altitude {density_altitude:,.0f} m at {elevation:,.0f} m",
-    )
+    payload_kg = performance.liftable_kg(profile.hover_payload, density_altitude)
+    reason = f"{temperature:.1f} degC and density altitude {density_altitude:,.0f} m at {elevation:,.0f} m"
+    heights = (elevation, pressure_altitude, density_altitude)
+    return SourceConditions(*heights, temperature, *wind, payload_kg, density, reason)
 
 
 class AssessmentCache:

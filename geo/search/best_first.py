@@ -74,27 +74,22 @@ def shortlist(work: RankingWork, top: int | None) -> Shortlist:
     return _sorted_out(entries, bounds, rate_bounds.bodies)
 
 
-class _Queue:
-    """Sources by the rate that they may still reach, the highest first."""
-
-    def __init__(self) -> None:
-        self._heap: list[tuple[float, int]] = []
-
-    def __len__(self) -> int:
-        return len(self._heap)
+class _Queue(list[tuple[float, int]]):
+    """A heap of sources by the rate that they may still reach, negative: the highest rate first."""
 
     @property
     def most(self) -> float:
         """The highest rate, 0 without any."""
-        return -self._heap[0][0] if self._heap else 0.0
+        return -self[0][0] if self else 0.0
 
     def add(self, index: int, entry: Entry) -> None:
         """Add a source that can deliver at all."""
         if entry.most > 0.0:
-            heapq.heappush(self._heap, (-entry.most, index))
+            heapq.heappush(self, (-entry.most, index))
 
-    def pop(self) -> int:
-        return heapq.heappop(self._heap)[1]
+    def take(self) -> int:
+        """Take the first source out."""
+        return heapq.heappop(self)[1]
 
 
 class _BestFirst:
@@ -136,13 +131,13 @@ class _BestFirst:
     def _fly_next(self) -> None:
         while self._waiting and len(self._assessed) < self._at_once and self._untouched >= self._needed:
             self._assess_next()
-        now = [self._assessed.pop() for _ in range(min(self._at_once, len(self._assessed)))]
+        now = [self._assessed.take() for _ in range(min(self._at_once, len(self._assessed)))]
         self._fly([self._entries[index] for index in now])
         for index in now:
             self._flown.add(index, self._entries[index])
 
     def _settle_next(self, top: int) -> None:
-        rate, index = self._flown.most, self._flown.pop()
+        rate, index = self._flown.most, self._flown.take()
         entry = self._entries[index]
         if not entry.settled:
             self._work.settle(entry)

@@ -10,8 +10,8 @@ import numpy as np
 import shapely
 
 from geo.base.prepared import Prepared
+from geo.base.wind import seconds_over, speed_on_track
 from geo.flight import atmosphere, performance
-from geo.flight.wind import leg_time
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import Weather
 from geo.records.region import Region, WaterBody
@@ -131,9 +131,8 @@ def out_and_back_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
 
     Notes: at equal airspeeds V it lies across the wind W, 2 / sqrt(V^2 - W^2); at unequal ones it may lie along it.
     """
-    one_m = np.ones_like(_TRACKS_DEG)
-    out = np.asarray(leg_time(one_m, _TRACKS_DEG, out_ms, 0.0, wind_ms))
-    back = np.asarray(leg_time(one_m, (_TRACKS_DEG + 180.0) % 360.0, back_ms, 0.0, wind_ms))
+    out = seconds_over(1.0, speed_on_track(_TRACKS_DEG, out_ms, 0.0, wind_ms))
+    back = seconds_over(1.0, speed_on_track((_TRACKS_DEG + 180.0) % 360.0, back_ms, 0.0, wind_ms))
     return float((out + back).min()) * (1.0 - 1e-5)
 
 
@@ -150,8 +149,8 @@ class LeastLegs:
         out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
         wind_ms = context.greatest_wind_ms
         self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
-        self._even = context.winds is None and wind_ms < min(out_ms, back_ms)
-        if self._even:
+        self._uniform = context.winds is None and wind_ms < min(out_ms, back_ms)
+        if self._uniform:
             self._both_s_m = out_and_back_s_m(out_ms, back_ms, wind_ms)
             self._against_s_m = 1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)
 
@@ -161,7 +160,7 @@ class LeastLegs:
         Parameters: away_m, the distance from the drop to a middle; reach_m, how far from it both ends may lie.
         """
         least = np.maximum(away_m - reach_m, 0.0) * self._whole_s_m
-        if self._even:
+        if self._uniform:
             least = np.maximum(least, self._both_s_m * away_m - reach_m * self._against_s_m)
         return PLANE_SHARE * least
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from geo.base.errors import BadArgument, NotFlyable
 from geo.base.wind import blow_of, displacement_s, seconds_over, speed_on_track, speed_towards, wind_of
 from geo.flight.routing.route_kernels import ground_speed_ms
-from geo.flight.wind import ground_speed, leg_time
+from geo.flight.wind import ground_speed
 
 # Published examples: (track, TAS, wind from, wind, ground speed as the formula gives it, tolerance of the digits of the
 # inputs, ground speed as printed, its last digit). The sources of each row are named beside it.
@@ -125,8 +125,8 @@ def test_unflyable_is_refused_and_named():
         ground_speed(np.array([180.0, 0.0]), 20, 0, 20)
 
 
-def test_leg_time_is_infinite_where_unflyable():
-    times = leg_time(1000.0, np.array([180.0, 0.0]), 20, 0, 20)
+def test_times_are_infinite_where_unflyable():
+    times = seconds_over(1000.0, speed_on_track(np.array([180.0, 0.0]), 20.0, 0.0, 20.0))
     assert times[0] == pytest.approx(1000 / 40)
     assert math.isinf(times[1])
 

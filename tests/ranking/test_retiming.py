@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from example_candidates import assessment, candidate, flat_leg, table_profile
 
-from geo.ranking.extras.retiming import Retimer, WindLimits
+from geo.ranking.extras.retiming import Retimer, WindLimits, times_s
 from geo.ranking.rank import rank
 
 # Sums of any of these differ: what is left out shows in the answer.
@@ -31,3 +31,22 @@ def test_climb_and_descent_of_both_legs_stay_in_every_trip():
     trips_s = 145.0 + 52.0 + np.array([200.0, 5_000.0 / 60.0 + 5_000.0 / 40.0])
     assert rates[:, 0] == pytest.approx(3_600.0 * 9_000.0 / trips_s, rel=1e-12)
     assert rates[0, 0] == pytest.approx(source.cycle.litres_per_hour, rel=1e-12)
+
+
+def test_times_are_those_of_the_vectors():
+    """Independent: t is the least positive root of |d / t - w| = V, a quadratic in 1 / t; else it is never."""
+    rng = np.random.default_rng(1)
+    pieces = rng.uniform(1e3, 3e4, 40), rng.uniform(0, 360, 40), rng.uniform(20, 70, 40)
+    winds = rng.uniform(0, 360, 60), rng.uniform(0, 60, 60)
+    found = times_s(*pieces, *winds)
+    assert np.isinf(found).any() and np.isfinite(found).any()
+    for (n, k), taken_s in np.ndenumerate(found):
+        (distance_m, track_deg, tas_ms), (from_deg, wind_ms) = (
+            (column[k] for column in pieces),
+            (w[n] for w in winds),
+        )
+        behind_ms = -wind_ms * np.cos(np.radians(from_deg - track_deg))
+        roots = np.roots([1.0, -2.0 * behind_ms, wind_ms**2 - tas_ms**2])
+        speeds_ms = [root.real for root in roots if abs(root.imag) < 1e-12 and root.real > 0.0]
+        expected = distance_m / max(speeds_ms) if speeds_ms else np.inf
+        assert taken_s == pytest.approx(expected, rel=1e-9)

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from geo.base.errors import NotFlyable
-from geo.base.wind import wind_of
+from geo.base.wind import seconds_over, speed_on_track, wind_of
 from geo.flight.legs.track import WEIGHTS, Track
-from geo.flight.wind import ground_speed, leg_time
+from geo.flight.wind import ground_speed
 from geo.records.flight import Segment
 
 
@@ -49,7 +49,7 @@ def changing_speeds(track: Track, tas_ms: float, blow_ms: tuple[np.ndarray, np.n
             f"{_first_place(track, unknown)}. Fix: give a wind field that covers the route, without holes"
         )
     source, speed = map(np.asarray, wind_of(east, north))
-    slowness = np.asarray(leg_time(1.0, track.node_track_deg, tas_ms, source, speed))
+    slowness = seconds_over(1.0, speed_on_track(track.node_track_deg, tas_ms, source, speed))
     stuck = ~np.isfinite(slowness)
     if np.any(stuck):
         at = np.unravel_index(np.argmax(stuck), stuck.shape)

@@ -51,12 +51,12 @@ class _Asked:
 
 @dataclass(frozen=True)
 class _Flown:
-    """The first answer: the leg flown or refused, and its route. even_s: its time in the uniform wind in which routes
-    are compared, inf where it is refused; least_s: the time there below which no route can be."""
+    """The first answer: the leg flown or refused, and its route. uniform_s: its time in the uniform wind in which
+    routes are compared, inf where it is refused; least_s: the time there below which no route can be."""
 
     route: np.ndarray
     first: Leg | NotFlyable
-    even_s: float
+    uniform_s: float
     least_s: float
 
 
@@ -84,13 +84,13 @@ class TerrainLegs:
         Returns: a Leg, or the NotFlyable that says why there is none (not raised).
         Raises: BadArgument as `geo.flight.legs.leg.leg`.
         """
-        even = state_between(state, hub, hub, self.surface.ground)
-        wind = grid_bearing_deg(self.book.crs_wkt, hub.xy, even.wind_from_true_deg)
-        asked = _Asked(HubLegs(hub, even, outward, wind), place, state)
+        in_uniform = state_between(state, hub, hub, self.surface.ground)
+        wind = grid_bearing_deg(self.book.crs_wkt, hub.xy, in_uniform.wind_from_true_deg)
+        asked = _Asked(HubLegs(hub, in_uniform, outward, wind), place, state)
         flown = self._first(asked)
         if not self._may_gain(flown, asked):
             return flown.first
-        if flown.even_s <= (1.0 + WORTH_SEEKING) * flown.least_s:
+        if flown.uniform_s <= (1.0 + WORTH_SEEKING) * flown.least_s:
             return _settled(flown.first)
         fields = self.fields()
         return flown.first if fields is None else self._sought(flown, asked, fields)
@@ -117,14 +117,14 @@ class TerrainLegs:
     def _first(self, asked: _Asked) -> _Flown:
         """Fly the direct leg, or the exact route round no-fly areas; where refused, ask whether any height helps."""
         uniform = asked.legs.state
-        first = even = self._try(asked, asked.state)
+        first = in_uniform = self._try(asked, asked.state)
         if uniform is not asked.state:
-            even = self._try(asked, uniform)
-        if isinstance(even, Leg):
-            route = shapely.get_coordinates(even.route)
+            in_uniform = self._try(asked, uniform)
+        if isinstance(in_uniform, Leg):
+            route = shapely.get_coordinates(in_uniform.route)
             if isinstance(first, NotFlyable):
-                return _Flown(route, first, even.time_s, np.inf)  # it is the wind that forbids it
-            return _Flown(route, first, even.time_s, self._least_s(asked, route, even))
+                return _Flown(route, first, in_uniform.time_s, np.inf)  # it is the wind that forbids it
+            return _Flown(route, first, in_uniform.time_s, self._least_s(asked, route, in_uniform))
         start, end = asked.ends
         route = np.array([start.xy, end.xy])
         try:
@@ -166,7 +166,7 @@ class TerrainLegs:
         the best route found, both flown exactly."""
         ground, legs = fields.ground, asked.legs
         rule = legs.rule(asked.place, ground.lowest_m)
-        search = RouteSearch(asked.place, rule, ground.open, legs.outward, flown.route, flown.even_s)
+        search = RouteSearch(asked.place, rule, ground.open, legs.outward, flown.route, flown.uniform_s)
         for settings in self.stages:
             search.take(fields.of(legs, asked.place, search.best_s, settings))
         first = flown.first

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geo.base.wind import blow_of, displacement_s
+from geo.base.wind import blow_of, displacement_s, seconds_over, speed_on_track
 from geo.flight.legs.flight_state import FlightState, rule_of
 from geo.flight.routing.field_kernels import MOVES, Air, Lattice, MoveNeeds, Useful, edge_heights, solve
 from geo.flight.routing.field_route_kernels import (
@@ -24,7 +24,6 @@ from geo.flight.routing.field_route_kernels import (
 )
 from geo.flight.routing.route_ground import RouteGround
 from geo.flight.routing.route_kernels import Rule
-from geo.flight.wind import leg_time
 from geo.records.flight import Endpoint
 
 # Times of the field lie above those of the routes read from it by up to about this factor.
@@ -134,9 +133,11 @@ def _moves_s(lattice: Lattice, legs: HubLegs) -> tuple[np.ndarray, np.ndarray]:
     length = np.hypot(MOVES[:, 0], MOVES[:, 1]) * lattice.spacing_m
     track = (np.degrees(np.arctan2(MOVES[:, 0], MOVES[:, 1])) + (0.0 if legs.outward else 180.0)) % 360.0
     wind = (legs.wind_from_grid_deg, state.wind_ms)
-    cruise = np.asarray(leg_time(length, track, state.tas_ms, *wind))
-    change = np.asarray(leg_time(length, track, state.climb_speed_ms, *wind)) if legs.outward else cruise
-    return cruise, change
+    cruise, change = (
+        seconds_over(length, speed_on_track(track, tas_ms, *wind))
+        for tas_ms in (state.tas_ms, state.climb_speed_ms)
+    )
+    return cruise, change if legs.outward else cruise
 
 
 def _layers_m(hub_m: float, lowest_m: float, highest_m: float, least_step_m: float) -> np.ndarray:
