@@ -54,12 +54,13 @@ from geo.records.side_view import SideView
 from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.assessments import assessments_of
-from geo.search.best_first import question_of, shortlist
+from geo.search.best_first import shortlist
 from geo.search.drop_points import drop_for
 from geo.search.extras import cut_to
 from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.search.ranking import ranking_of
+from geo.search.ranking_work import ranking_work
 from geo.survey.region import depth_picture_of, settings_of, side_view_of, survey
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import (
@@ -119,10 +120,11 @@ def rank(
     return rank_question(RankingQuestion(region, survey_, fire_, profile, weather, extras, top), quick=quick)
 
 
-def rank_question(asked: RankingQuestion, *, quick: bool = False) -> Ranking:
+def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target.
 
-    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said.
+    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
+    many sources will be listed where more compete: what was not worked out is said of these.
     Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
     of the whole ranking. Sources that were not evaluated are in `unrefined`; in a region of more than 200 waters those
     left out are named only as far as they were judged.
@@ -130,9 +132,9 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False) -> Ranking:
     """
     drop = drop_for(asked.target, asked.fire, asked.region)
     day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
-    listed = shortlist(question_of(*day, drop, quick=quick), asked.top)
+    listed = shortlist(ranking_work(*day, drop, quick=quick), asked.top)
     return ranking_of(
-        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick=quick
+        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick, shown
     )
 
 
@@ -158,7 +160,7 @@ def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
     """
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
-    whole = rank_question(replace(asked, top=wide))
+    whole = rank_question(replace(asked, top=wide), shown=asked.top)
     beside = further_of(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
     first = whole.sources[: asked.top]
     return replace(whole, sources=first), cut_to(beside, {one.body_id for one in first})
