@@ -100,7 +100,7 @@ class TypedQuestion:
         from geo.base.errors import BadArgument
         from geo.ingest.layers.aircraft import load_profile
         from services.core.workspace import ask
-        from services.store.errors import StoreUnreachable
+        from services.errors import StoreUnreachable
 
         if self.wind is None or self.oat is None or self.qnh is None:
             pairs = (("--wind", self.wind), ("--oat", self.oat), ("--qnh", self.qnh))

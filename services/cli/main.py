@@ -36,7 +36,8 @@ def answers_errors(command: Callable) -> Callable:
     @wraps(command)
     def run(*args, **kwargs):
         from geo.base.errors import FetchwaterError
-        from services.core.problems import classify, problem
+        from services.core.problems import problem
+        from services.errors import classify
 
         try:
             return command(*args, **kwargs)

@@ -17,9 +17,9 @@ from sqlalchemy.exc import DBAPIError, StatementError
 
 from geo.base.errors import BadArgument, BadInput
 from geo.base.fault import Fault
+from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.column_types import now
 from services.store.engine import file_engine, place, postgis_engine, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.files import check_file, copy_file, damaged, leave_alone, put_in_place
 from services.store.geopackage import geometry_column, rtree_statements
 from services.store.tables import metadata

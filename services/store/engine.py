@@ -15,8 +15,8 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from geo.base.errors import BadArgument
+from services.errors import StoreBroken, StoreUnreachable
 from services.settings import Settings
-from services.store.errors import StoreBroken, StoreUnreachable
 from services.store.geometry import register_functions
 from services.store.text_match import register_lower
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from services.store.errors import StoreBroken, StoreUnreachable
+from services.errors import StoreBroken, StoreUnreachable
 
 
 def copy_file(source: Path, target: Path) -> Path:

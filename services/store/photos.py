@@ -8,9 +8,9 @@ from uuid import uuid4
 from sqlalchemy import Engine, select, update
 
 from geo.base.errors import BadArgument
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.sites import locked_site, step
 from services.store.tables import site_photo
 

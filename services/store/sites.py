@@ -14,9 +14,9 @@ from sqlalchemy import Connection, Engine, select, update
 from sqlalchemy.exc import IntegrityError
 
 from geo.base.errors import BadArgument
+from services.errors import Conflict, NotKept
 from services.store.column_types import instant_text, now
 from services.store.engine import reading, writing
-from services.store.errors import Conflict, NotKept
 from services.store.geometry import envelope_meets
 from services.store.layers import bump
 from services.store.site_record import SiteFields, SiteRecord, record_of

@@ -7,9 +7,9 @@ from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect, text
 
+from services.errors import StoreBroken, StoreTooNew
 from services.store.column_types import now
 from services.store.engine import place, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew
 from services.store.files import copy_file
 from services.store.geopackage import add_to_contents, geometry_column, make_geopackage
 from services.store.tables import metadata, state

@@ -6,12 +6,12 @@ import pytest
 from fastapi.testclient import TestClient
 
 from geo.base.errors import BadArgument
+from services.errors import NotKept
 from services.http.rights import RateLimit, TooMany, is_local, role_needed
 from services.settings import Settings
 from services.store import tokens
 from services.store.column_types import now
 from services.store.engine import reading
-from services.store.errors import NotKept
 from services.store.tables import token
 from tests.services.feature_samples import features_app, fill
 

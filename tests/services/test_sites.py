@@ -8,9 +8,9 @@ from pydantic import ValidationError
 from sqlalchemy import func, select
 
 from geo.base.errors import BadArgument
+from services.errors import Conflict, NotKept
 from services.store import photos, sites
 from services.store.engine import reading
-from services.store.errors import Conflict, NotKept
 from services.store.site_record import SiteFields
 from services.store.tables import site_change
 from tests.services.store_samples import PNG, RAMP

@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 
 from geo.base.errors import BadArgument, BadInput
 from services.cli.main import main as cli
+from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store import copying, sites
 from services.store.engine import place, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.files import check_file
 from services.store.geometry import register_functions
 from services.store.store import embedded_store

@@ -14,10 +14,10 @@ import pytest
 from sqlalchemy import inspect, select, text
 from sqlalchemy.dialects import postgresql, sqlite
 
+from services.errors import StoreBroken, StoreTooNew
 from services.settings import Settings
 from services.store import sites, tokens, upgrade
 from services.store.engine import open_engine, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew
 from services.store.store import embedded_store, open_store
 from services.store.tables import metadata, token
 from tests.services.store_samples import RAMP

@@ -8,7 +8,7 @@ from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 
 from services.core.workspace import Workspace
-from services.errors import BadQuery
+from services.errors import BadQuery, NotKept
 from services.http.dependencies import Ready
 from services.http.etags import revision_named
 from services.http.rights import Planner, SeesContacts
@@ -24,7 +24,6 @@ from services.http.site_forms import (
     site_answer,
 )
 from services.store import photos, sites
-from services.store.errors import NotKept
 from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 
 router = APIRouter(tags=["annotated sites"])
