@@ -13,10 +13,10 @@ from pydantic import ValidationError
 from shapely.geometry import shape as shape_of
 
 from services.http.etags import etag, revision_named
-from services.http.rights import Planner
+from services.http.rights import PLANNERS, Planner
 from services.ogc import geojson, links, parameters
 from services.ogc.crs import find, to_lon_lat
-from services.ogc.layer import Layer
+from services.ogc.layer import READING_VERBS, Layer
 from services.ogc.source import FeatureSource
 from services.store import sites
 from services.store.site_record import SiteFields
@@ -24,16 +24,14 @@ from services.store.site_record import SiteFields
 
 def _only_editable(request: Request, layer_id: str) -> None:
     """Refuse the verbs of editing where a layer has none. Raises: HTTPException 405, NoSuchThing."""
-    layer = request.app.state.features.layer(layer_id)
-    if not layer.editable and request.method != "OPTIONS":
-        raise HTTPException(405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING})
+    if not request.app.state.features.layer(layer_id).editable:
+        raise HTTPException(405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING_VERBS})
 
 
-READING = "GET, HEAD, OPTIONS"
 router = APIRouter(
     prefix="/ogc/collections/{layer_id}/items",
     include_in_schema=False,
-    dependencies=[Depends(_only_editable)],
+    dependencies=[PLANNERS, Depends(_only_editable)],
 )
 Feature = Annotated[dict[str, Any], Body()]
 IfMatch = Annotated[str | None, Header()]
@@ -169,12 +167,3 @@ def delete(
     _, revision = _present(source, layer, feature_id, if_match)
     sites.retire(source.engine, feature_id, revision, who)
     return Response(None, 204)
-
-
-@router.options("")
-@router.options("/{feature_id:path}")
-def verbs(request: Request, layer_id: str, feature_id: str = "") -> Response:
-    """Say which verbs a layer or feature takes."""
-    layer = request.app.state.features.layer(layer_id)
-    editing = ("PUT, PATCH, DELETE" if feature_id else "POST") if layer.editable else ""
-    return Response(None, 204, {"Allow": ", ".join(filter(None, (READING, editing)))})

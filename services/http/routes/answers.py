@@ -12,8 +12,9 @@ from geo.products import page_views as views
 from services.core import quantities
 from services.core.questions import QuickQuestion, TodayQuestion
 from services.http.dependencies import Ready
+from services.http.rights import ASKING
 
-router = APIRouter(tags=["rankings"])
+router = APIRouter(tags=["rankings"], dependencies=[ASKING])
 
 
 class ListQuestion(QuickQuestion):

@@ -11,7 +11,7 @@ from services.core.day_log import Desk
 from services.core.day_rows import MOST_ROWS
 from services.errors import NotSurveyed
 from services.http.dependencies import up_to_date
-from services.http.rights import Planner
+from services.http.rights import READERS, Planner
 
 router = APIRouter(tags=["levels and closures of the day"])
 BODY = "request body"
@@ -114,7 +114,7 @@ Raw = Annotated[bytes, Depends(_bytes)]
 Instead = Annotated[bool, Query(description="take the place of all that are kept")]
 
 
-@router.get("/levels", response_model=list[LevelKept])
+@router.get("/levels", dependencies=[READERS], response_model=list[LevelKept])
 def list_levels(desk: DayDesk) -> Any:
     """The latest reading of each water."""
     return desk.levels()
@@ -141,7 +141,7 @@ def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], desk: DayDesk
     return Response(status_code=204)
 
 
-@router.get("/closures", response_model=list[ClosureKept])
+@router.get("/closures", dependencies=[READERS], response_model=list[ClosureKept])
 def list_closures(desk: DayDesk) -> Any:
     """The closures that are kept beside those of the files."""
     return desk.closures()

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, SecretStr
 
 from services.core import quantities
 from services.errors import TooMany
-from services.http.rights import Planner
+from services.http.rights import READERS, Planner
 from services.settings import PREFIX, Settings
 from services.store import jobs
 from services.store.jobs import JobEntry
@@ -232,7 +232,7 @@ def start_survey(request: Request, response: Response, question: SurveyQuestion,
     return _job(jobs.get(request.app.state.workspace.store.engine, job_id))
 
 
-@router.get("/jobs")
+@router.get("/jobs", dependencies=[READERS])
 def list_jobs(request: Request) -> Jobs:
     """The last hundred jobs of this region."""
     workspace = request.app.state.workspace
@@ -240,7 +240,7 @@ def list_jobs(request: Request) -> Jobs:
     return Jobs(jobs=[_job(one) for one in jobs.listed(workspace.store.engine, workspace.region.name)])
 
 
-@router.get("/jobs/{job_id}")
+@router.get("/jobs/{job_id}", dependencies=[READERS])
 def find_job(request: Request, job_id: str) -> Job:
     """One job: state, progress, result or problem."""
     request.app.state.jobs.settle_lost()

@@ -10,8 +10,9 @@ from geo.ingest.layers.aircraft import built_in_profile
 from geo.products.nearest import nearest
 from services.core import quantities
 from services.http.dependencies import Ready
+from services.http.rights import ASKING
 
-router = APIRouter(tags=["rankings"])
+router = APIRouter(tags=["rankings"], dependencies=[ASKING])
 # Without the day's weather a hot day without wind is assumed: heat costs lift, so that the load is not said too high.
 HOT_DAY = {"wind": "0/0kt", "oat": "35C", "qnh": "1013.25"}
 

@@ -5,9 +5,10 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
+from services.http.rights import READERS
 from services.ogc.html_pages import render
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, dependencies=[READERS])
 
 
 @router.get("/docs")

@@ -8,12 +8,13 @@ from services.core import quantities
 from services.core.sheets import ranking_sheet, water_sheet
 from services.errors import NoSuchThing
 from services.http.dependencies import Ready
+from services.http.rights import READERS
 
 PDF = "application/pdf"
 _DOCUMENTED: dict[int | str, dict[str, Any]] = {
     200: {"description": "one page", "content": {PDF: {"schema": {"type": "string", "format": "binary"}}}}
 }
-router = APIRouter(tags=["sheets"])
+router = APIRouter(tags=["sheets"], dependencies=[READERS])
 Paper = Annotated[Literal["A4", "Letter"], Query(description="size of the page")]
 Units = Annotated[Literal["trade", "si", "us"], Query(description="units of the figures")]
 

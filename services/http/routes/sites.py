@@ -11,7 +11,7 @@ from services.core.workspace import Workspace
 from services.errors import BadQuery, NotKept
 from services.http.dependencies import Ready
 from services.http.etags import revision_named
-from services.http.rights import Planner, SeesContacts
+from services.http.rights import READERS, Planner, SeesContacts
 from services.http.site_forms import (
     Caption,
     Change,
@@ -53,7 +53,7 @@ def _box(text: str | None) -> sites.Box | None:
     return west, south, east, north
 
 
-@router.get("/sites", response_model=list[Site])
+@router.get("/sites", dependencies=[READERS], response_model=list[Site])
 def list_sites(
     workspace: Ready,
     whole: SeesContacts,
@@ -67,7 +67,7 @@ def list_sites(
     return JSONResponse(documents if whole else [for_readers(one) for one in documents])
 
 
-@router.get("/sites/due", response_model=list[Due])
+@router.get("/sites/due", dependencies=[READERS], response_model=list[Due])
 def due_sites(
     workspace: Ready,
     whole: SeesContacts,
@@ -88,7 +88,7 @@ def create_site(fields: SiteFields, workspace: Ready, who: Planner) -> Response:
     return site_answer(made, 201, {"Location": f"/sites/{made.site_id}"})
 
 
-@router.get("/sites/{site_id}", response_model=Site)
+@router.get("/sites/{site_id}", dependencies=[READERS], response_model=Site)
 def read_site(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Response:
     """One site with its ETag, a retired one too."""
     return site_answer(_of_region(workspace, site_id), whole=whole)
@@ -152,7 +152,7 @@ def undo_site(
     return site_answer(sites.undo(workspace.store.engine, site_id, seen, who, revision))
 
 
-@router.get("/sites/{site_id}/history", response_model=list[Change])
+@router.get("/sites/{site_id}/history", dependencies=[READERS], response_model=list[Change])
 def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     """Every change of a site, the newest first: who, when, before, after."""
     _of_region(workspace, site_id)
@@ -163,7 +163,7 @@ def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     return found
 
 
-@router.get("/sites/{site_id}/photos", response_model=list[PhotoHead])
+@router.get("/sites/{site_id}/photos", dependencies=[READERS], response_model=list[PhotoHead])
 def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     """The photos of a site, without their bytes."""
     _of_region(workspace, site_id)
@@ -196,7 +196,7 @@ def add_photo(
     )
 
 
-@router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": PICTURE}})
+@router.get("/photos/{photo_id}", dependencies=[READERS], response_class=Response, responses={200: {"content": PICTURE}})
 def read_photo(photo_id: SiteId, workspace: Ready) -> Response:
     """The bytes of a photo."""
     head = photos.head(workspace.store.engine, photo_id)
