@@ -38,7 +38,7 @@ def criterion(
     Raises: BadArgument when measured is NaN, which compares as "not above the limit" and so would pass for good.
     """
     if measured is not None and math.isnan(measured):
-        raise BadArgument(f"{name}: the measurement is NaN. Cure: hand over None where nothing is known")
+        raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
     margin = None
     if measured is not None and required is not None:
         margin = required - measured if most else measured - required
@@ -255,7 +255,7 @@ def turn(radius_m: float, turned_deg: float, intake: RamIntake) -> Criterion:
     required_m = intake.turn_radius_m
     if required_m is None:
         raise BadArgument(
-            "turn: this aircraft flies no turn while filling. Cure: judge its straight runs only"
+            "turn: this aircraft flies no turn while filling. Fix: judge its straight runs only"
         )
     enough = radius_m >= required_m
     reason = (

@@ -33,7 +33,7 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     """
     intake = facts.profile.ram_intake
     if intake is None:
-        raise BadArgument(f"{facts.profile.name} has no ram intake. Cure: ask only for its own methods")
+        raise BadArgument(f"{facts.profile.name} has no ram intake. Fix: ask only for its own methods")
     runs = [run for run in facts.survey.runs if may_fly(run, intake)]
     if not runs:
         return conclude(_no_run(facts, intake), facts.survey.body_id)

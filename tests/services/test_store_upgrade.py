@@ -119,7 +119,7 @@ def test_a_store_of_a_newer_program_is_refused_and_left_alone(request, new_store
     store = new_store(kind)
     with writing(store.engine) as connection:
         connection.execute(text("UPDATE alembic_version SET version_num='9999'"))
-    with pytest.raises(StoreTooNew, match="Cure"):
+    with pytest.raises(StoreTooNew, match="Fix"):
         upgrade.bring_up_to_date(store.engine, Path("/nowhere"))
     with reading(store.engine) as connection:
         assert connection.scalar(text("SELECT version_num FROM alembic_version")) == "9999"
