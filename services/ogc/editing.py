@@ -25,7 +25,9 @@ from services.store.site_record import SiteFields
 def _only_editable(request: Request, layer_id: str) -> None:
     """Refuse the verbs of editing where a layer has none. Raises: HTTPException 405, NoSuchThing."""
     if not request.app.state.features.layer(layer_id).editable:
-        raise HTTPException(405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING_VERBS})
+        raise HTTPException(
+            405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING_VERBS}
+        )
 
 
 router = APIRouter(

@@ -196,7 +196,12 @@ def add_photo(
     )
 
 
-@router.get("/photos/{photo_id}", dependencies=[READERS], response_class=Response, responses={200: {"content": PICTURE}})
+@router.get(
+    "/photos/{photo_id}",
+    dependencies=[READERS],
+    response_class=Response,
+    responses={200: {"content": PICTURE}},
+)
 def read_photo(photo_id: SiteId, workspace: Ready) -> Response:
     """The bytes of a photo."""
     head = photos.head(workspace.store.engine, photo_id)
