@@ -11,6 +11,7 @@ from fastapi import Depends, FastAPI
 from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 
 from geo.base.errors import BadArgument
+from services.core.field_package import PackagePages
 from services.core.jobs import JobRunner
 from services.core.workspace import Unsurveyed, Workspace, open_if_surveyed, open_workspace
 from services.http.error_answers import PROBLEMS, LimitedApp, answer_with_problems
@@ -21,10 +22,13 @@ from services.http.routes import day, health, jobs, rankings, sheets, sites, tod
 from services.ogc import editing, reference
 from services.ogc import router as features
 from services.ogc.source import FeatureSource
+from services.pages import packed_map
 from services.pages import router as pages
 from services.settings import Settings
 from services.store.store import open_store
 
+# The HTML pages of a field package, for the command line.
+package_pages = PackagePages(packed_map.packed_map, packed_map.readme_page)
 COMPUTING_AT_ONCE = 2
 # A computing thread hands the interpreter on ten times as soon as by default: those that only read wait less.
 SWITCH_S = 0.0005

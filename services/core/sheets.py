@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 from geo import pipeline
 from geo.base.errors import BadInput
@@ -34,6 +35,17 @@ def water_sheet(
         )
 
 
+def kept_question(workspace: Workspace, ranking_id: str | None) -> dict[str, Any]:
+    """Give a kept question with its answer, as the store holds it.
+
+    Raises: NoSuchThing where no such ranking is kept.
+    """
+    found = None if ranking_id is None else workspace.store.find_ranking(ranking_id)
+    if found is None:
+        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    return found
+
+
 def ranking_sheet(
     workspace: Workspace, ranking_id: str, paper: sheets.Paper = "A4", units: str = "trade"
 ) -> bytes:
@@ -42,9 +54,7 @@ def ranking_sheet(
     Raises: NoSuchThing where no such ranking is kept; NotKept where it was kept by an older program, without its
     records; BadArgument; SheetTooLong.
     """
-    found = workspace.store.find_ranking(ranking_id)
-    if found is None:
-        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    found = kept_question(workspace, ranking_id)
     kept = workspace.store.find_record(ranking_id)
     if kept is None:
         raise NotKept(
