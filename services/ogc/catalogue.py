@@ -4,7 +4,7 @@ import sqlalchemy as sa
 
 from geo.export.layers.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.export.layers.columns import Column as Described
-from services.ogc.layer import Kind, Layer, Property
+from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
 from services.store.column_types import Instant
 from services.store.site_record import FOR_PLANNERS
@@ -59,7 +59,7 @@ _OWN: dict[str, tuple[str, str]] = {
 _INNER = {"fid", "geom", "crs_wkt", "body_key", "retired", "withdrawn_at", "withdrawn_by"}
 
 
-def layers_of(region_id: str, *, whole: bool = True) -> tuple[Layer, ...]:
+def layers_of(region_id: str, *, whole: bool = True) -> tuple[FeatureLayer, ...]:
     """Give every layer of one region.
 
     Parameters: whole, as planners see them; else what is not for every reader is neither shown nor found by a filter.
@@ -69,8 +69,8 @@ def layers_of(region_id: str, *, whole: bool = True) -> tuple[Layer, ...]:
         table: sa.Table, layer_id: str, title: str, text: str, kind: str, key: tuple[str, ...],
         described: tuple[Described, ...] = (), hidden: tuple[sa.ColumnElement[bool], ...] = (),
         times: tuple[str, str] | None = None, editable: bool = False,
-    ) -> Layer:  # fmt: skip
-        return Layer(
+    ) -> FeatureLayer:  # fmt: skip
+        return FeatureLayer(
             layer_id,
             title,
             text,

@@ -16,7 +16,7 @@ import sqlalchemy as sa
 
 from services.errors import BadQuery
 from services.ogc.crs import Crs, boxes_of, to_lon_lat
-from services.ogc.layer import Layer, time_value
+from services.ogc.layer import FeatureLayer, time_value
 from services.ogc.parameters import zoned
 from services.store.geometry import Geometry, envelope_meets
 from services.store.text_match import like, lower
@@ -92,7 +92,7 @@ class Operand:
 class Filter:
     """A filter on one layer; shapes of the filter are in `crs`."""
 
-    layer: Layer
+    layer: FeatureLayer
     crs: Crs
 
     def condition(self, tree: object, depth: int = 0) -> sa.ColumnElement[bool]:

@@ -16,7 +16,7 @@ from services.http.etags import etag, revision_named
 from services.http.rights import PLANNERS, Planner
 from services.ogc import geojson, links, parameters
 from services.ogc.crs import find, to_lon_lat
-from services.ogc.layer import READING_VERBS, Layer
+from services.ogc.layer import READING_VERBS, FeatureLayer
 from services.ogc.source import FeatureSource
 from services.store import sites
 from services.store.site_record import SiteFields
@@ -40,7 +40,7 @@ IfMatch = Annotated[str | None, Header()]
 ContentCrs = Annotated[str | None, Header()]
 
 
-def _editable(request: Request, layer_id: str) -> tuple[FeatureSource, Layer]:
+def _editable(request: Request, layer_id: str) -> tuple[FeatureSource, FeatureLayer]:
     parameters.refuse_unknown(request.query_params, ())
     source: FeatureSource = request.app.state.features
     return source, source.layer(layer_id)
@@ -63,7 +63,7 @@ def _position(geometry: object, source: FeatureSource, content_crs: str | None) 
     return {"longitude_deg": point.x, "latitude_deg": point.y}
 
 
-def _attributes(layer: Layer, given: object) -> dict[str, Any]:
+def _attributes(layer: FeatureLayer, given: object) -> dict[str, Any]:
     """What was written, without the attributes that only the store writes, which a client may send back as read."""
     if given is None:
         return {}
@@ -82,7 +82,7 @@ def _fields(values: dict[str, Any]) -> SiteFields:
 
 
 def _feature_fields(
-    layer: Layer, source: FeatureSource, feature: dict[str, Any], content_crs: str | None
+    layer: FeatureLayer, source: FeatureSource, feature: dict[str, Any], content_crs: str | None
 ) -> SiteFields:
     if feature.get("type") != "Feature":
         raise _wrong("type", "a GeoJSON Feature is expected")
@@ -90,7 +90,9 @@ def _feature_fields(
     return _fields(_attributes(layer, feature.get("properties")) | place)
 
 
-def _present(source: FeatureSource, layer: Layer, site_id: str, if_match: str | None) -> tuple[Any, int]:
+def _present(
+    source: FeatureSource, layer: FeatureLayer, site_id: str, if_match: str | None
+) -> tuple[Any, int]:
     # Looked up as it is served: a site of another region, or a retired one, is not there.
     row = source.item(layer, site_id)
     present = geojson.properties(layer, row)

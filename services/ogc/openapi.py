@@ -6,7 +6,7 @@ does not allow and which its own switch to 3.0 does not cure (the result is inva
 
 from services.core.problems import PROBLEM_SCHEMA
 from services.ogc.crs import Crs
-from services.ogc.layer import Layer, Property
+from services.ogc.layer import FeatureLayer, Property
 from services.ogc.links import GEOJSON, HTML, JSON, OPENAPI, SCHEMA
 from services.ogc.parameters import DEFAULT_LIMIT, MOST_FEATURES, MOST_OFFSET
 
@@ -37,7 +37,9 @@ _COLLECTION_OF_FEATURES = {
 }
 
 
-def definition(root: str, layers: tuple[Layer, ...], systems: tuple[Crs, ...], data_version: str) -> dict:
+def definition(
+    root: str, layers: tuple[FeatureLayer, ...], systems: tuple[Crs, ...], data_version: str
+) -> dict:
     """Give the OpenAPI 3.0 document of the features at `root`."""
     paths: dict[str, dict] = {
         "/": _get("getLandingPage", "Landing page", {JSON: _LINKED, HTML: None}, [_ref("f")]),
@@ -155,7 +157,7 @@ def _get(
     return {"get": {"operationId": name, "summary": text, "parameters": parameters, "responses": answers}}
 
 
-def _layer_paths(layer: Layer) -> dict[str, dict]:
+def _layer_paths(layer: FeatureLayer) -> dict[str, dict]:
     base, name = f"/collections/{layer.layer_id}", layer.layer_id
     one, many = ({"$ref": f"#/components/schemas/{kind}"} for kind in ("feature", "featureCollection"))
     shared = (

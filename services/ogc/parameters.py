@@ -13,7 +13,7 @@ from starlette.datastructures import QueryParams
 
 from services.errors import BadQuery
 from services.ogc.crs import Box, Crs, boxes_of, find
-from services.ogc.layer import Layer, Property
+from services.ogc.layer import FeatureLayer, Property
 
 DEFAULT_LIMIT = 100
 MOST_FEATURES = 1_000
@@ -62,7 +62,7 @@ def refuse_unknown(given: QueryParams, known: Iterable[str]) -> None:
             raise BadQuery(name, "given more than once", "give it once")
 
 
-def items_query(given: QueryParams, layer: Layer, systems: tuple[Crs, ...]) -> ItemsQuery:
+def items_query(given: QueryParams, layer: FeatureLayer, systems: tuple[Crs, ...]) -> ItemsQuery:
     """Give what an items request asks.
 
     Raises: BadQuery for a parameter that is unknown, repeated or not understood.

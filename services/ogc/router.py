@@ -12,7 +12,7 @@ from services.ogc import geojson, links, openapi, parameters
 from services.ogc.conformance import CLASSES
 from services.ogc.crs import find
 from services.ogc.html_pages import render
-from services.ogc.layer import READING_VERBS, Layer
+from services.ogc.layer import READING_VERBS, FeatureLayer
 from services.ogc.respond import answer, form_of, text_answer
 from services.ogc.source import FeatureSource
 from services.store.column_types import instant_text
@@ -94,7 +94,7 @@ def collection(request: Request, layer_id: str) -> Response:
     return answer(form, "collection", _collection(source, source.layer(layer_id), root, form))
 
 
-def _collection(source: FeatureSource, layer: Layer, root: str, form: str) -> dict[str, Any]:
+def _collection(source: FeatureSource, layer: FeatureLayer, root: str, form: str) -> dict[str, Any]:
     address = f"{root}/collections/{layer.layer_id}"
     box, times = source.extent(layer)
     found: dict[str, Any] = {
