@@ -8,7 +8,6 @@ from threading import Lock
 
 import anyio.to_thread
 from fastapi import Depends, FastAPI
-from starlette.middleware.gzip import DEFAULT_EXCLUDED_CONTENT_TYPES, GZipMiddleware
 
 from geo.base.errors import BadArgument
 from services.core.field_package import PackagePages
@@ -16,6 +15,7 @@ from services.core.jobs import JobRunner
 from services.core.workspace import Unsurveyed, Workspace, open_if_surveyed, open_workspace
 from services.http.error_answers import PROBLEMS, LimitedApp, answer_with_problems
 from services.http.head import HeadAsGet
+from services.http.packing import Packed
 from services.http.parameter_checks import refuse_doubled_names, refuse_unknown_parameters
 from services.http.rights import keep_rights
 from services.http.routes import day, health, jobs, rankings, sheets, sites, today, tokens, waters
@@ -113,19 +113,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.jobs = job_runner(app)
     for one in ROUTES:
         app.include_router(one.router)
-    _wrap(app)
-    return app
-
-
-def _wrap(app: FastAPI) -> None:
     app.add_middleware(HeadAsGet)
-    # Level 5 packs a district's outlines within a few per cent of level 9 at a fraction of its time; what takes longer
-    # than a millisecond or two goes to a thread, so that /health need not wait.
-    app.add_middleware(
-        GZipMiddleware,
-        minimum_size=1_000,
-        compresslevel=5,
-        thread_minimum_size=32_768,
-        exclude_content_types=(*DEFAULT_EXCLUDED_CONTENT_TYPES, "application/pdf"),
-    )
+    app.add_middleware(Packed)
     answer_with_problems(app)
+    return app
