@@ -9,47 +9,58 @@ Functions that need no order are handed on as they are; `__all__` is the table o
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
-import shapely
-
-from geo.base.errors import BadArgument
 from geo.base.named import find_named
-from geo.export.files import export_ranking, export_runs, export_survey, survey_layers, water_features
-from geo.export.formats.document import document
+from geo.export.files import (
+    export_ranking,
+    export_runs,
+    export_survey,
+    outline_in_degrees,
+    survey_layers,
+    water_features,
+)
 from geo.export.layers.evidence_layer import evidence_rows
 from geo.export.layers.site_layer import write_sites
+from geo.export.sheets.best_run import best_run
 from geo.ingest.files.csv_table import text_rows
 from geo.ingest.files.refusal import Refusal
+from geo.ingest.layers import fires
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
 from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, target
 from geo.ingest.layers.point_file import PointFile, PointRow, read_points
 from geo.ingest.load_region import check_region as check
 from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
-from geo.ranking.extras.fleet import HOURS, SLOTS, plan_fleet
+from geo.products import page_views as drawn
+from geo.products import sheets
+from geo.products.nearest import Nearest
+from geo.products.nearest import nearest as nearest_of
+from geo.products.sheets import ranking_sheet, waters_named
+from geo.ranking.extras.fleet import HOURS, SLOTS, by_profile, plan_fleet
 from geo.ranking.extras.line_building import line_wanted
 from geo.ranking.rank import rank as rank_candidates
-from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
+from geo.ranking.statements import GENERAL_CAUTIONS
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
+from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
-from geo.records.geographic_shapes import geographic
+from geo.records.file_formats import Paper
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
-from geo.records.site_status import unplaced
+from geo.records.side_view import SideView
 from geo.records.suitability import BodyAssessment
-from geo.records.survey import RegionSurvey
+from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.assessments import assessments_of
-from geo.search.assumptions import assumed
 from geo.search.best_first import question_of, shortlist
 from geo.search.drop_points import drop_for
 from geo.search.extras import cut_to
 from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
-from geo.survey.depth_picture import depth_picture
-from geo.survey.region import settings_of, survey
+from geo.search.ranking import ranking_of
+from geo.survey.region import depth_picture_of, settings_of, side_view_of, survey
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import (
     body_outline,
@@ -63,7 +74,6 @@ from geo.today.region import (
 )
 
 Progress = Callable[[int, int, str], None]
-QUICK_WAYS = "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
 # So many sources compete for the first places, however few are asked for.
 LEAST_CONSIDERED = 10
 
@@ -77,9 +87,11 @@ __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     "check_reading", "named_body", "body_outline", "circle_outline", "drawn_outline",
     # Survey, assess, rank, and what is answered beside the order.
     "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
-    # Layers, files and pictures.
+    "quick_answer", "nearest",
+    # Layers, files, pictures, pages and paper.
     "document", "survey_layers", "water_features", "evidence_rows", "outline_in_degrees", "write_sites",
     "export_ranking", "export_survey", "export_runs", "plot_body", "plot_cycle", "Progress",
+    "page_views", "fire_file", "run_from_side", "waters_named", "water_sheet", "ranking_sheet",
 ]  # fmt: skip
 
 
@@ -116,29 +128,11 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False) -> Ranking:
     left out are named only as far as they were judged.
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
-    region, fire_, profile, weather = asked.region, asked.fire, asked.aircraft, asked.weather
-    drop = drop_for(asked.target, fire_, region)
-    listed = shortlist(
-        question_of(region, asked.survey, fire_, profile, weather, drop, quick=quick), asked.top
-    )
-    sources, excluded = rank_candidates(listed.candidates, profile, top=asked.top)
-    return Ranking(
-        region.name,
-        asked.survey.fingerprint,
-        fire_.fire_id,
-        fire_.name,
-        profile.profile_id,
-        profile.name,
-        weather,
-        sources,
-        excluded,
-        (*fire_.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
-        assumptions(profile)
-        | assumed(region, profile, weather, asked.target)
-        | listed.words(asked.top)
-        | ({"ways": QUICK_WAYS} if quick else {}),
-        listed.passed,
-        listed.passed_count,
+    drop = drop_for(asked.target, asked.fire, asked.region)
+    day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
+    listed = shortlist(question_of(*day, drop, quick=quick), asked.top)
+    return ranking_of(
+        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick=quick
     )
 
 
@@ -185,22 +179,73 @@ def fleet(
 
     Raises: BadArgument as `rank`, and for an empty fleet, slots below 1 or hours not above 0.
     """
-    kinds = {profile.profile_id: profile for profile in aircraft}
-    twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
-    if twins:
-        raise BadArgument(
-            f"fleet: different profiles share the id {', '.join(twins)}. Fix: give each profile its own id"
-        )
     rankings = {
         kind: rank(region, survey_, fire_, profile, weather, target=target).sources
-        for kind, profile in kinds.items()
+        for kind, profile in by_profile(aircraft).items()
     }
     return plan_fleet([one.profile_id for one in aircraft], rankings, slots=slots, hours=hours)
 
 
-def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
-    """Give a shape of the region's plane in WGS 84 longitude and latitude [deg]."""
-    return geographic(shape, region.frame)
+def quick_answer(asked: RankingQuestion, *, brief: bool = False) -> dict:
+    """Rank without routes round high ground, which take nearly all of a ranking's time; the answer in short.
+
+    Raises: BadArgument as `rank_question`.
+    """
+    return drawn.short_answer(rank_question(asked, quick=True), asked.region, brief=brief)
+
+
+def nearest(asked: RankingQuestion, *, top: int = 3) -> Nearest:
+    """Give the usable sources that are reached soonest from a place, which stands in the question as its fire.
+
+    Raises: BadArgument as `rank_question`, and for top below 1.
+    """
+    return nearest_of(asked.region, rank_question(asked), asked.fire.area.centroid, top=top)
+
+
+def page_views() -> drawn.PageViews:
+    """Give what draws a region for pages; it keeps what it drew, so hold one."""
+    return drawn.PageViews(assess)
+
+
+def fire_file(path: Path, region: Region) -> dict:
+    """Read a fire's outline from a file of a user and give it as GeoJSON with a note on what was done to it.
+
+    Raises: BadInput with every fault when the file cannot be used.
+    """
+    found, moved_m = fires.simplified(fires.read_fire(path, region), drawn.MOST_FIRE_CORNERS)
+    return drawn.drawn_fire(found, moved_m, region.frame)
+
+
+def run_from_side(
+    region: Region, survey_: RegionSurvey, body_id: str, corners_deg: Sequence[tuple[float, float]]
+) -> SideView:
+    """Give one run of a water body in side view; its corners as longitude, latitude [deg], in the order flown.
+
+    Raises: BadArgument for an unknown water body or a line that is none of its runs.
+    """
+    record = find_named(survey_.bodies, body_id, fix="/water-bodies lists them")
+    return side_view_of(region, survey_, record, drawn.run_line(region.frame, corners_deg))
+
+
+def water_sheet(
+    region: Region,
+    survey_: RegionSurvey,
+    record: BodySurvey,
+    *,
+    paper: Paper = "A4",
+    units: str = "trade",
+    day: date | None = None,
+    version: str = "",
+) -> bytes:
+    """Give the sheet of one surveyed water as a PDF of one page, with its best run in side view.
+
+    Parameters and Raises: as `geo.products.sheets.water_sheet`.
+    """
+    run = best_run(record)
+    here = any(one.body_id == record.body_id for one in region.bodies)
+    side = None if run is None or not here else side_view_of(region, survey_, record, run.line)
+    given = region, record, GENERAL_CAUTIONS, side
+    return sheets.water_sheet(*given, paper=paper, units=units, day=day, version=version)
 
 
 def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:
@@ -212,9 +257,8 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
     from geo.export.drawing.body_picture import body_picture
 
     body = find_named(survey_.bodies, id_or_name, fix="`fetchwater survey` lists them")
-    water = find_named(region.bodies, body.body_id)
-    depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)
-    return body_picture(folder / f"{body.body_id.replace('/', '_')}.png", region, body, depth=depth)
+    path = folder / f"{body.body_id.replace('/', '_')}.png"
+    return body_picture(path, region, body, depth=depth_picture_of(region, survey_, body))
 
 
 def plot_cycle(

@@ -1,6 +1,6 @@
 """The one question of a ranking, whole: from the command line, the service, a page or another program alike."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from geo.records.aircraft import AircraftProfile
@@ -23,7 +23,7 @@ class RankingQuestion:
     fire: Fire
     aircraft: AircraftProfile
     weather: Weather
-    extras: ExtrasRequest = ExtrasRequest()
+    extras: ExtrasRequest = field(default_factory=ExtrasRequest)
     top: int | None = None
 
     @property

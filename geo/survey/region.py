@@ -1,13 +1,18 @@
-"""The survey of a whole region: its settings, and every water body in turn."""
+"""The survey of a whole region: its settings, every water body in turn, and pictures of one of them."""
 
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from datetime import date
 
 from geo.base.errors import BadArgument
+from geo.base.named import find_named
+from geo.records.geometry import LineM
 from geo.records.region import Region, WaterBody
-from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
+from geo.records.side_view import SideView
+from geo.records.survey import BodySurvey, DepthPicture, RegionSurvey, SurveySettings
 from geo.survey.body import survey_body
+from geo.survey.depth_picture import depth_picture
+from geo.survey.side_view import side_view
 
 
 def settings_of(region: Region) -> SurveySettings:
@@ -66,3 +71,22 @@ def _surveyed(region: Region, body: WaterBody, settings: SurveySettings) -> Body
         region.chart,
         region.covered_terrain if region.canopy is not None else None,
     )
+
+
+def side_view_of(region: Region, survey_: RegionSurvey, record: BodySurvey, line: LineM) -> SideView:
+    """Give a run of a surveyed water in side view, flown from the line's first point to its last.
+
+    Raises: BadArgument for a water that the region has not, or a line that does not touch it.
+    """
+    water = find_named(region.bodies, record.body_id)
+    evidence = region.soundings, region.depth_grid, survey_.settings
+    return side_view(line, water, record, region.terrain, region.obstacles, *evidence)
+
+
+def depth_picture_of(region: Region, survey_: RegionSurvey, record: BodySurvey) -> DepthPicture | None:
+    """Give what is known of a surveyed water's depth, to be drawn; None where nobody knows the bed.
+
+    Raises: BadArgument for a water that the region has not.
+    """
+    water = find_named(region.bodies, record.body_id)
+    return depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)

@@ -4,11 +4,9 @@ a fleet."""
 from typing import Any
 
 from geo import pipeline
-from geo.products import nearest as nearest_source
-from geo.products import page_views
 from geo.records.extras import FleetPlan
-from services.core import quantities
-from services.core.question import aircraft_of, ranking_question, weather_of
+from services.core import views
+from services.core.question import aircraft_of, nearest_question, ranking_question, weather_of
 from services.core.typed import HOT_DAY, TypedDay, TypedFleet, TypedList, TypedNearest
 from services.core.workspace import Workspace
 
@@ -18,9 +16,7 @@ def quick_answer(workspace: Workspace, typed: TypedList) -> dict[str, Any]:
 
     Raises: BadArgument, BadInput for a word that cannot be used, and as a ranking does.
     """
-    asked = ranking_question(typed, workspace)
-    given = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
-    return page_views.quick_answer(*given, top=asked.top, target=asked.target, brief=typed.brief)
+    return pipeline.quick_answer(ranking_question(typed, workspace), brief=typed.brief)
 
 
 def verdicts(workspace: Workspace, typed: TypedDay) -> dict[str, Any]:
@@ -29,7 +25,7 @@ def verdicts(workspace: Workspace, typed: TypedDay) -> dict[str, Any]:
     Raises: BadArgument for a word that cannot be used.
     """
     given = workspace.region, workspace.survey, aircraft_of(typed)[0], weather_of(typed)
-    return {"survey_version": workspace.survey_key, "waters": page_views.verdicts(*given)}
+    return {"survey_version": workspace.survey_key, "waters": views.verdicts(*given)}
 
 
 def nearest(workspace: Workspace, typed: TypedNearest) -> dict[str, Any]:
@@ -37,14 +33,8 @@ def nearest(workspace: Workspace, typed: TypedNearest) -> dict[str, Any]:
 
     Raises: BadArgument, BadInput for a word that cannot be used, and for a place outside the region.
     """
-    assumed = typed.assumed()
-    wind, oat, qnh = (getattr(typed, name) or text for name, text in HOT_DAY.items())
-    weather = quantities.weather(wind, oat, qnh, typed.station_elevation, typed.day)
-    place_deg = typed.longitude_deg, typed.latitude_deg
-    profile = pipeline.built_in_profile(typed.aircraft)
-    found = nearest_source.nearest(
-        workspace.region, workspace.survey, place_deg, profile, weather, top=typed.top
-    )
+    found = pipeline.nearest(nearest_question(typed, workspace), top=typed.top)
+    assumed = {name: text for name, text in HOT_DAY.items() if getattr(typed, name) is None}
     return workspace.document(found) | {"weather_assumed": assumed, "data_version": workspace.survey_key}
 
 

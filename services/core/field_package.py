@@ -12,6 +12,7 @@ from typing import Any
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.whole_file import private_folder, put_in_place
+from geo.records.file_formats import Paper
 from services.core import sheets
 from services.core.workspace import Answer, Workspace
 
@@ -50,7 +51,7 @@ def write_package(
     answer: Answer,
     pages: PackagePages,
     waters: Sequence[str] | None = None,
-    paper: sheets.Paper = "A4",
+    paper: Paper = "A4",
     units: str = "trade",
     *,
     progress: pipeline.Progress | None = None,
@@ -67,7 +68,7 @@ def write_package(
         raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
     kept = sheets.kept_question(workspace, answer.ranking_id)
     names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
-    records = sheets.waters_named(workspace.survey, names) if names else ()
+    records = pipeline.waters_named(workspace.survey, names) if names else ()
     files = sheets.water_file_names(records)
     day = answer.ranking.weather.day
     with private_folder(out.absolute().parent) as private:

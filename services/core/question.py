@@ -7,7 +7,7 @@ from geo.records.extras import ExtrasRequest, Target
 from geo.records.question import RankingQuestion
 from geo.records.region import Fire, Region
 from services.core import quantities
-from services.core.typed import TypedDay, TypedFire, TypedFleet, TypedRanking
+from services.core.typed import HOT_DAY, TypedDay, TypedFire, TypedFleet, TypedNearest, TypedRanking
 from services.core.workspace import Workspace, at_levels
 
 
@@ -60,6 +60,22 @@ def ranking_question(
         weather,
         extras,
         getattr(typed, "top", None),
+    )
+
+
+def nearest_question(typed: TypedNearest, workspace: Workspace) -> RankingQuestion:
+    """Give the question of a place: a fire there, and the assumed weather for what was left out.
+
+    Raises: BadArgument, BadInput naming the word that cannot be used.
+    """
+    wind, oat, qnh = (getattr(typed, name) or text for name, text in HOT_DAY.items())
+    place = {"type": "Point", "coordinates": [typed.longitude_deg, typed.latitude_deg]}
+    return RankingQuestion(
+        workspace.region,
+        workspace.survey,
+        pipeline.fire_asked(place, workspace.region),
+        pipeline.built_in_profile(typed.aircraft),
+        quantities.weather(wind, oat, qnh, typed.station_elevation, typed.day),
     )
 
 

@@ -121,10 +121,6 @@ class TypedNearest(Typed):
     day: Annotated[str | None, DAY] = None
     top: int = Field(default=3, ge=1, le=100, description="how many sources to list")
 
-    def assumed(self) -> dict[str, str]:
-        """What was left out and is assumed instead."""
-        return {name: text for name, text in HOT_DAY.items() if getattr(self, name) is None}
-
 
 class TypedSurvey(Typed):
     """A survey to be made: of the region's files as they are now, or with other levels of today."""

@@ -4,24 +4,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from geo import pipeline
-from geo.products import page_views
-from geo.products.page_views import contours, fire_file, fires, relief, surroundings, waters
 from geo.records.survey import BodySurvey
 from services.core.workspace import Unsurveyed, Workspace
 from services.errors import NoSuchThing
 
-__all__ = [
-    "contours",
-    "fire_file",
-    "fires",
-    "relief",
-    "run_from_side",
-    "summary",
-    "surroundings",
-    "surveyed_water",
-    "water_features",
-    "waters",
-]
+# One holder for the life of the process, because it keeps what it drew.
+_drawn = pipeline.page_views()
+relief, contours, waters, fires = _drawn.relief, _drawn.contours, _drawn.waters, _drawn.fires
+surroundings, verdicts = _drawn.surroundings, _drawn.verdicts
+fire_file = pipeline.fire_file
 
 
 def summary(workspace: Workspace | Unsurveyed) -> dict[str, Any]:
@@ -52,4 +43,4 @@ def run_from_side(
     Raises: BadArgument for an unknown water body or a line that is none of its runs.
     """
     given = workspace.region, workspace.survey, body_id, corners_deg
-    return workspace.document(page_views.run_from_side(*given))
+    return workspace.document(pipeline.run_from_side(*given))

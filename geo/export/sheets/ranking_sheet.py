@@ -9,13 +9,14 @@ from geo.base.positions import (
     magnetic_bearing_deg,
     magnetic_variation_deg,
 )
+from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
-from geo.export.formats.unit_system import TRADE, UnitSystem
-from geo.export.sheets.paper import TYPE_SIZES_PT, Paper, one_page, picture, picture_address
+from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import Weather
 from geo.records.extras import Extras
+from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
@@ -140,14 +141,13 @@ def _row(
     )
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
-    bent = "" if source.assessment.run_bend is None else "BENT "
     more = len(source.cautions) - CAUTIONS_SHOWN
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
     variation_deg = _variation_deg(place.x, place.y, weather)
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, {bent}run {_bearing(heading, variation_deg)}",
+        "way": method if heading is None else f"{method}, run {_bearing(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
         "distance": units.distance.text(way.distance_m),
         "bearing": _bearing(way.start_bearing_deg, variation_deg),

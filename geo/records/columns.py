@@ -1,13 +1,7 @@
 """The columns of every exported layer: name, type, unit, meaning. Documents and files both read this, nothing else."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
-
-import numpy as np
-import pandas as pd
-
-from geo.base.errors import BadArgument
 
 Kind = Literal["text", "real", "whole"]
 
@@ -98,20 +92,6 @@ COLUMNS = _columns(
     ("run_heading_magnetic_deg", "real", "deg magnetic", "the same against magnetic north"),
     ("run_start_ddm", "text", "deg, decimal min", "start of the run as it is drawn"),
     ("run_end_ddm", "text", "deg, decimal min", "end of the run as it is drawn"),
-    (
-        "run_shape",
-        "text",
-        "",
-        "straight or bent: a bent run is flown in turns, its heading is that of its start",
-    ),
-    (
-        "run_end_heading_true_deg",
-        "real",
-        "deg true",
-        "heading at the lift-off; another one on a bent run only",
-    ),
-    ("run_turned_deg", "real", "deg", "all turns of the run added up; 0 where it is straight"),
-    ("run_least_radius_m", "real", "m", "radius of its tightest turn; empty where it is straight"),
     ("reason", "text", "", "why the source has its place, or why it is left out"),
     ("cautions", "text", "", "what to mind, separated by a bar"),
     ("other_methods", "text", "", "verdicts of the other fill methods"),
@@ -126,10 +106,6 @@ RUN_COLUMNS = _columns(
     ("heading_magnetic_deg", "real", "deg magnetic", "the same against magnetic north"),
     ("start_ddm", "text", "deg, decimal min", "start of the run as it is drawn"),
     ("end_ddm", "text", "deg, decimal min", "end of the run as it is drawn"),
-    ("shape", "text", "", "straight or bent: a bent run is flown in turns, its heading is that of its start"),
-    ("end_heading_true_deg", "real", "deg true", "heading at the lift-off; another one on a bent run only"),
-    ("turned_deg", "real", "deg", "all turns of the run added up; 0 where it is straight"),
-    ("least_radius_m", "real", "m", "radius of its tightest turn; empty where it is straight"),
 )
 
 LEG_COLUMNS = _columns(
@@ -199,25 +175,16 @@ SURVEY_RUN_COLUMNS = _columns(
         "search",
         "text",
         "",
-        "longest (of all headings), heading (longest in this one), usable (a piece of a run to be flown) or bent "
-        "(a piece that turns)",
+        "longest (of all headings), heading (longest in this one), or usable (a piece of a run to be flown)",
     ),
     ("length_m", "real", "m", "length of the run"),
     (
         "upper_bound_m",
         "real",
         "m",
-        "no run of this search can be longer; of a usable or bent run: the run that it was cut from",
+        "no run of this search can be longer; of a usable run: the run that it was cut from",
     ),
-    ("heading_true_deg", "real", "deg true", "heading as drawn, at the start; the reverse holds too"),
-    (
-        "end_heading_true_deg",
-        "real",
-        "deg true",
-        "heading as drawn, at the end; another one on a bent run only",
-    ),
-    ("turned_deg", "real", "deg", "all turns added up; 0 where it is straight"),
-    ("least_radius_m", "real", "m", "radius of its tightest turn; empty where it is straight"),
+    ("heading_true_deg", "real", "deg true", "heading as drawn; the reverse holds too"),
     ("corridor_width_m", "real", "m", "clear water kept across the run and, by half, beyond both ends"),
     ("depth_95_m", "real", "m", "depth exceeded on all of the run with probability 0.95"),
     ("depth_evidence", "text", "", "what the depth rests on, or why it is unknown"),
@@ -284,31 +251,3 @@ LAYERS: dict[str, tuple[Column, ...]] = {
     "supply": SUPPLY_COLUMNS,
     "question": QUESTION_COLUMNS,
 }
-
-_TYPES = {"text": object, "real": np.float64, "whole": "Int64"}
-
-
-def table(rows: Iterable[dict[str, object]], columns: tuple[Column, ...]) -> pd.DataFrame:
-    """Give rows as a data frame with exactly these columns, in order, each with its type even when all is unknown.
-
-    Raises: BadArgument for a row that lacks a column, has one too many, or holds a number that is not finite.
-    """
-    rows = list(rows)
-    names = [column.name for column in columns]
-    for row in rows:
-        if set(row) != set(names):
-            raise BadArgument(
-                f"columns {sorted(set(row) ^ set(names))}: a row must have exactly the layer's columns"
-            )
-        bad = [name for name, value in row.items() if isinstance(value, float) and not np.isfinite(value)]
-        if bad:
-            raise BadArgument(f"columns {bad} are not finite; unknown must be None")
-    # Nothing to say and nothing known are one empty cell, in every format.
-    return pd.DataFrame(
-        {
-            c.name: pd.Series(
-                [None if row[c.name] == "" else row[c.name] for row in rows], dtype=_TYPES[c.kind]
-            )
-            for c in columns
-        }
-    )
