@@ -15,7 +15,7 @@ from services.store.store import Store, open_store
 
 
 @dataclass(frozen=True)
-class Desk:
+class DayLog:
     """A region as its files say it, with the store; `changed` is called after each change, which counts at once."""
 
     region: Region
@@ -92,13 +92,13 @@ class Desk:
         return sites.due(self.store.engine, self.region.name, before, evidence_years)
 
 
-def open_desk(folder: Path) -> Desk:
+def open_desk(folder: Path) -> DayLog:
     """Open the desk of a region's folder; a changed level is surveyed at once, so that the next ranking is quick."""
     from services.core.workspace import open_workspace, today
 
     workspace = open_workspace(folder, open_store(read_settings()))
     assert workspace.files is not None
-    return Desk(workspace.files, workspace.store, lambda: today(workspace))
+    return DayLog(workspace.files, workspace.store, lambda: today(workspace))
 
 
 def level_line(one: dict[str, Any]) -> str:
