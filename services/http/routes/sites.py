@@ -7,6 +7,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 
+from services.core.expiring import items_expiring
 from services.core.workspace import Workspace
 from services.errors import BadQuery, NotKept
 from services.http.dependencies import Ready
@@ -76,8 +77,8 @@ def due_sites(
         int | None, Query(ge=1, le=100, description="also depth evidence older than that")
     ] = None,
 ) -> Any:
-    """What runs out before a day: inspections, permissions, depth evidence; the soonest first."""
-    found = sites.due(workspace.store.engine, workspace.region.name, before, evidence_years)
+    """What expires before a day: inspections, permissions, depth evidence; the soonest first."""
+    found = items_expiring(workspace.store, workspace.region.name, before, evidence_years)
     return found if whole else [for_readers(one) for one in found]
 
 
