@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time
 import cql2
 import shapely
 import sqlalchemy as sa
+from shapely.geometry.base import BaseGeometry
 
 from services.errors import BadQuery
 from services.ogc.crs import Crs, boxes_of, to_lon_lat
@@ -224,7 +225,7 @@ class Filter:
         # The index answers first; disjoint is what it cannot answer.
         return exact if turned == "disjoint" else envelope_meets(self.layer.geometry, *shape.bounds) & exact
 
-    def _shape(self, given: object) -> shapely.Geometry:
+    def _shape(self, given: object) -> BaseGeometry:
         if not isinstance(given, dict):
             raise _bad("a shape is expected")
         if isinstance(given.get("bbox"), list):

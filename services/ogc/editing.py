@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Depends, Header, HTTPException, Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import ValidationError
+from shapely import Point
 from shapely.geometry import shape as shape_of
 
 from services.http.etags import etag, revision_named
@@ -60,6 +61,7 @@ def _position(geometry: object, source: FeatureSource, content_crs: str | None) 
     if any(isinstance(one, bool) or not isinstance(one, int | float) or not math.isfinite(one) for one in at):
         raise _wrong("geometry.coordinates", "needs two finite numbers")
     point = to_lon_lat(shape_of({"type": "Point", "coordinates": at[:2]}), crs, "geometry.coordinates")
+    assert isinstance(point, Point)
     return {"longitude_deg": point.x, "latitude_deg": point.y}
 
 

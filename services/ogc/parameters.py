@@ -18,18 +18,9 @@ from services.ogc.layer import FeatureLayer, Property
 DEFAULT_LIMIT = 100
 MOST_FEATURES = 1_000
 MOST_OFFSET = 10_000_000
-FORMATS = ("json", "html")
-_ITEMS = (
-    "f",
-    "limit",
-    "offset",
-    "bbox",
-    "bbox-crs",
-    "datetime",
-    "crs",
-    "filter",
-    "filter-lang",
-    "filter-crs",
+ITEMS_PARAMETERS = (
+    *("f", "limit", "offset", "bbox", "bbox-crs", "crs", "datetime"),
+    *("filter", "filter-lang", "filter-crs"),
 )
 
 
@@ -67,7 +58,7 @@ def items_query(given: QueryParams, layer: FeatureLayer, systems: tuple[Crs, ...
 
     Raises: BadQuery for a parameter that is unknown, repeated or not understood.
     """
-    refuse_unknown(given, (*_ITEMS, *(one.name for one in layer.properties)))
+    refuse_unknown(given, (*ITEMS_PARAMETERS, *(one.name for one in layer.properties)))
     language = given.get("filter-lang", "cql2-text")
     if language not in ("cql2-text", "cql2-json"):
         raise BadQuery("filter-lang", "not known", "cql2-text or cql2-json")

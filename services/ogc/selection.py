@@ -126,7 +126,8 @@ def extent(connection: sa.Connection, layer: FeatureLayer) -> tuple[Box | None, 
     table, shape = layer.table, layer.geometry
     if connection.dialect.name == "sqlite":
         tree = _tree(layer)
-        edges = [end(side) for end, side in zip(_ENDS, list(tree.c)[1:], strict=True)]
+        low, high = sa.func.min, sa.func.max
+        edges = low(tree.c.minx), low(tree.c.miny), high(tree.c.maxx), high(tree.c.maxy)
         asked = sa.select(*edges).select_from(tree.join(table, table.c.fid == tree.c.id))
     else:
         whole = sa.func.ST_Extent(shape)
@@ -141,5 +142,4 @@ def extent(connection: sa.Connection, layer: FeatureLayer) -> tuple[Box | None, 
     return box, (begin, end)
 
 
-_ENDS = (sa.func.min, sa.func.min, sa.func.max, sa.func.max)
 _SIDES = (sa.func.ST_XMin, sa.func.ST_YMin, sa.func.ST_XMax, sa.func.ST_YMax)

@@ -5,7 +5,7 @@ import re
 from functools import cache
 from pathlib import Path, PurePath
 from tempfile import TemporaryDirectory
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 from urllib.parse import unquote
 
 from anyio import to_thread
@@ -32,6 +32,7 @@ POLICY = (
 ASK_AGAIN = {"Cache-Control": "no-cache"}
 DAY_S = 86_400
 MOST_FILE_BYTES = 20 * 1024 * 1024
+Found = TypeVar("Found")
 router = APIRouter(include_in_schema=False)
 _static = StaticFiles(directory=HERE / "static")
 
@@ -88,12 +89,16 @@ def sites_page(request: Request) -> Response:
     return page(request, "sites.html")
 
 
+def _of_terrain(found: Found | None) -> Found:
+    if found is None:
+        raise NoSuchThing("the region has no terrain")
+    return found
+
+
 @router.get("/basemap/relief", dependencies=[READERS])
 def relief(workspace: Opened) -> dict[str, Any]:
     """Where the picture of the relief lies: its address and its edges in EPSG:3857."""
-    found = views.relief(workspace.region)
-    if found is None:
-        raise NoSuchThing("the region has no terrain")
+    found = _of_terrain(views.relief(workspace.region))
     # Another region under the same address must not get the picture of this one from the browser's memory.
     version = workspace.region.fingerprint[:12]
     return {"href": f"basemap/relief.png?version={version}", "edges": found.edges}
@@ -102,18 +107,14 @@ def relief(workspace: Opened) -> dict[str, Any]:
 @router.get("/basemap/relief.png", dependencies=[READERS])
 def relief_picture(workspace: Opened) -> Response:
     """The relief as a picture."""
-    found = views.relief(workspace.region)
-    if found is None:
-        raise NoSuchThing("the region has no terrain")
+    found = _of_terrain(views.relief(workspace.region))
     return Response(found.png, media_type="image/png", headers={"Cache-Control": f"max-age={DAY_S}"})
 
 
 @router.get("/basemap/contours", dependencies=[READERS])
 def contours(request: Request, workspace: Opened) -> Response:
     """Contours as GeoJSON."""
-    found = views.contours(workspace.region)
-    if found is None:
-        raise NoSuchThing("the region has no terrain")
+    found = _of_terrain(views.contours(workspace.region))
     return tagged(request, to_json(found), GEOJSON)
 
 

@@ -179,6 +179,7 @@ def copy_rows(source: Engine, target: Engine, *, replace: bool) -> Copied:
     """Copy every row, in one transaction on the target and of one state of the source.
 
     Parameters: replace, whether all that the target holds goes first.
+    Raises: StoreBroken for a row that cannot be read; BadInput where both hold a record with other contents.
     """
     rows, held = {}, {}
     try:

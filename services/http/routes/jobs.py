@@ -58,11 +58,10 @@ def _job(entry: JobEntry) -> Job:
         )
     moments = {name: getattr(entry, name) for name in ("asked_at", "started_at", "ended_at")}
     own = ("job_id", "kind", "state", "question", "asked_by", "result", "problem")
-    return Job(
-        **{name: getattr(entry, name) for name in own},
-        **{name: None if moment is None else moment.isoformat() for name, moment in moments.items()},
-        progress=progress,
-        links=links,
+    return Job.model_validate(
+        {name: getattr(entry, name) for name in own}
+        | {name: None if moment is None else moment.isoformat() for name, moment in moments.items()}
+        | {"progress": progress, "links": links}
     )
 
 

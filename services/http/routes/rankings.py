@@ -7,9 +7,9 @@ from fastapi.responses import JSONResponse
 
 from services.core import answers
 from services.core.question import ranking_question, with_levels_of
+from services.core.sheets import kept_question
 from services.core.typed import TypedFleet, TypedList, TypedNearest, TypedRanking
 from services.core.workspace import ask
-from services.errors import NoSuchThing
 from services.http.dependencies import Ready
 from services.http.rights import ASKING, READERS
 
@@ -33,10 +33,7 @@ def make_ranking(question: TypedRanking, workspace: Ready) -> JSONResponse:
 @router.get("/rankings/{ranking_id}", dependencies=[READERS])
 def find_ranking(ranking_id: str, workspace: Ready) -> dict[str, Any]:
     """What was asked and answered, with the data version."""
-    found = workspace.store.find_ranking(ranking_id)
-    if found is None:
-        raise NoSuchThing(f"no ranking {ranking_id!r} is kept. Fix: ask again; its link is in Location")
-    return found
+    return kept_question(workspace, ranking_id)
 
 
 @router.post("/answers", dependencies=[ASKING])

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 
 from services.core import quantities
 from services.core.sheets import ranking_sheet, water_sheet
-from services.errors import NoSuchThing
+from services.core.views import surveyed_water
 from services.http.dependencies import Ready
 from services.http.rights import READERS
 
@@ -38,9 +38,7 @@ def sheet_of_water(
     ] = None,
 ) -> Response:
     """The sheet of one water body: map, run with both ends, hover point, depth, wires, permission, cautions."""
-    record = next((one for one in workspace.survey.bodies if one.body_id == body_id), None)
-    if record is None:
-        raise NoSuchThing(f"no water body {body_id!r}; /water-bodies lists them")
+    record = surveyed_water(workspace, body_id)
     asked = None if day is None else quantities.day(day)
     return _pdf(water_sheet(workspace, record, paper, units, asked), "water")
 

@@ -115,13 +115,16 @@ def change_site(
     """Change some fields (RFC 7396: null empties one); 412 with both versions where somebody else was faster."""
     present = _of_region(workspace, site_id)
     revision = revision_named(if_match, present.revision)
-    try:
-        fields = sites.changed(present, changes)
-    except ValidationError as error:
-        raise RequestValidationError(
-            [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
-        ) from error
+    fields = _changed(present, changes)
     return site_answer(sites.update_site(workspace.store.engine, site_id, fields, revision, who))
+
+
+def _changed(present: SiteRecord, changes: dict[str, Any]) -> SiteFields:
+    try:
+        return sites.changed(present, changes)
+    except ValidationError as error:
+        faults = [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
+        raise RequestValidationError(faults) from error
 
 
 @router.delete("/sites/{site_id}", response_model=Site)
