@@ -58,6 +58,7 @@ from geo.survey.region import depth_picture_of, settings_of, side_view_of, surve
 from geo.today.areas import circle_outline, drawn_outline
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
+from geo.today.sites import not_moved, same_place, same_text, waters_of_sites, within_180
 
 Progress = Callable[[int, int, str], None]
 # So many sources compete for the first places, however few are asked for.
@@ -71,6 +72,7 @@ __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     # The day: levels that were read, closures and sites laid over the region's files.
     "with_level", "with_levels", "with_readings", "with_closures", "with_sites", "unchanged",
     "check_reading", "named_body", "circle_outline", "drawn_outline",
+    "same_place", "not_moved", "same_text", "within_180", "waters_of_sites",
     # Survey, assess, rank, and what is answered beside the order.
     "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
     "quick_answer", "nearest",
