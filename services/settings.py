@@ -2,7 +2,7 @@
 
 import os
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 from pydantic import Field, SecretStr
 from pydantic_settings import BaseSettings, SettingsConfigDict
@@ -48,7 +48,7 @@ class Settings(BaseSettings):
     max_body_bytes: int = Field(default=1_048_576, ge=1_024, description="largest request body accepted")
 
 
-def read_settings(**overrides: object) -> Settings:
+def read_settings(**overrides: Any) -> Settings:
     """Give the settings of this process.
 
     Raises: BadArgument for an environment key with our prefix that no setting answers to.

@@ -19,10 +19,14 @@ if TYPE_CHECKING:  # everything heavy is loaded when it is needed, so that --hel
 
 
 def answers_errors(command: Callable[..., None]) -> Callable[..., None]:
-    """Turn the program's own errors into one clear message on stderr and the exit code of the table."""
+    """Turn the program's own errors into one clear message on stderr and the exit code of the table.
+
+    Raises: typer.Exit with that code.
+    """
 
     @wraps(command)
     def run(*args: Any, **kwargs: Any) -> None:
+        """Run the command. Raises: typer.Exit."""
         from geo.base.errors import FetchwaterError
         from services.core.problems import problem
         from services.errors import classify
@@ -42,6 +46,12 @@ def answers_errors(command: Callable[..., None]) -> Callable[..., None]:
 def print_json(value: object) -> None:
     """Print one JSON document."""
     print(json_module.dumps(value, ensure_ascii=False, allow_nan=False))
+
+
+def end_if_refused(refused: bool) -> None:
+    """End with the exit code of input that cannot be used, where something was refused. Raises: typer.Exit."""
+    if refused:
+        raise typer.Exit(2)
 
 
 def author(by: str | None) -> str:

@@ -36,21 +36,16 @@ def sheet(
     json: JsonOpt = False,
 ) -> None:
     """Write one-page sheets (PDF): of waters with --water, of a ranking with --fire."""
-    from geo.base.errors import BadArgument
     from geo.base.unit_system import unit_system
     from services.cli import tables
     from services.core.question import levels_of
     from services.core.sheets import ranking_sheet
 
     printed = _paper(paper), unit_system(units).name
-    if water is None and typed.fire is None:
-        raise BadArgument(
-            "no sheet was asked for. Fix: name waters with --water, or ask a ranking with --fire"
-        )
+    _check_asked(typed, water)
     makers: Makers = {}
     ranking_id = None
     if typed.fire is not None:
-        _refuse_half(typed)
         with opened_for(typed, region, quiet=json) as (workspace, question):
             ranking_id = _kept(workspace, question).ranking_id
             makers["ranking.pdf"] = partial(ranking_sheet, workspace, ranking_id, *printed)
@@ -104,10 +99,16 @@ def _paper(given: str) -> "Paper":
     return found
 
 
-def _refuse_half(typed: TypedRanking) -> None:
-    """Refuse a ranking for paper whose weather was left out. Raises: BadArgument."""
+def _check_asked(typed: TypedRanking, water: list[str] | None) -> None:
+    """Refuse where no sheet was asked for, or a ranking without its weather. Raises: BadArgument."""
     from geo.base.errors import BadArgument
 
+    if typed.fire is None:
+        if water is None:
+            raise BadArgument(
+                "no sheet was asked for. Fix: name waters with --water, or ask a ranking with --fire"
+            )
+        return
     missing = [f"--{name}" for name in ("wind", "oat", "qnh") if getattr(typed, name) is None]
     if missing:
         raise BadArgument(

@@ -29,20 +29,26 @@ def rank(
     json: JsonOpt = False,
 ) -> None:
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
-    from geo.base.errors import BadArgument
-    from geo.records.file_formats import formats_of
     from services.core import exports
     from services.core.workspace import ask
 
-    if formats is not None and out is None:
-        raise BadArgument("--formats needs a folder. Fix: say where the files go with --out")
-    chosen = formats_of(formats)
+    chosen = _formats(formats, out)
     with opened_for(typed, region, quiet=json) as (workspace, question):
         answer = ask(workspace, question)
         written = [] if out is None else exports.export_answer(out, workspace, answer, chosen)
         if plot is not None:
             written.append(exports.plot_cycle(out or Path(), question, answer, plot))
     _tell(answer, written, json)
+
+
+def _formats(given: str | None, out: Path | None) -> tuple[str, ...]:
+    """Give the formats to be written. Raises: BadArgument for one that is not known, or formats without a folder."""
+    from geo.base.errors import BadArgument
+    from geo.records.file_formats import formats_of
+
+    if given is not None and out is None:
+        raise BadArgument("--formats needs a folder. Fix: say where the files go with --out")
+    return formats_of(given)
 
 
 def _tell(answer: "Answer", written: list[Path], json: bool, surveyed: "Workspace | None" = None) -> None:
@@ -84,12 +90,11 @@ def export(
     json: JsonOpt = False,
 ) -> None:
     """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture and more."""
-    from geo.records.file_formats import formats_of
     from services.cli import tables
     from services.core import exports
     from services.core.workspace import ask
 
-    chosen = formats_of(formats)
+    chosen = _formats(formats, out)
     with opened_for(typed, region, quiet=json) as (workspace, question):
         answer = ask(workspace, question)
         written = exports.export_answer(out, workspace, answer, chosen)

@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from services.cli.opening import opened_folder, print_json
+from services.cli.opening import end_if_refused, opened_folder, print_json
 from services.cli.options import JsonOpt, LevelOpt, OutOpt, RegionArg
 
 
@@ -19,8 +19,7 @@ def check(region: RegionArg, json: JsonOpt = False) -> None:
         print_json({"faults": [vars(fault) for fault in faults], "summary": summary})
     else:
         tables.print_faults(region, faults, summary)
-    if any(fault.blocks for fault in faults):
-        raise typer.Exit(2)
+    end_if_refused(any(fault.blocks for fault in faults))
 
 
 def survey(

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from services.cli.opening import author, opened_store, print_json
+from services.cli.opening import author, end_if_refused, opened_store, print_json
 from services.cli.options import ByOpt, JsonOpt, RegionArg
 
 if TYPE_CHECKING:
@@ -54,8 +54,7 @@ def import_(
     else:
         why = "this was a dry run" if dry_run else "a row that is refused refuses all"
         typer.echo("Written." if written else f"Nothing was written: {why}.")
-    if plan.faults:
-        raise typer.Exit(2)
+    end_if_refused(bool(plan.faults))
 
 
 def export(

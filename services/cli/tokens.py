@@ -1,5 +1,6 @@
 """`fetchwater token`: make, list and revoke the tokens of the service."""
 
+from datetime import datetime
 from typing import Annotated
 
 import typer
@@ -16,18 +17,25 @@ RoleOpt = Annotated[str, typer.Option("--role", help="reader, planner or adminis
 
 def add(name: str, role: RoleOpt, expires: ExpiresOpt = None) -> None:
     """Make a token and print it, this once: only its hash is kept."""
-    from geo.base.errors import BadArgument
-    from services.core import quantities
     from services.store import tokens
-    from services.store.column_types import now
 
-    last = None if expires is None else quantities.end_of_day(expires)
-    if last is not None and last < now():
-        raise BadArgument(f"expires {expires}: that day is over. Fix: name the last day of its use")
+    last = None if expires is None else _end_of(expires)
     with opened_store() as store:
         made = tokens.add(store.engine, name, role, last)
     typer.echo(made)
     typer.echo(f"{name} is {role}. This token is shown once: keep it safe.", err=True)
+
+
+def _end_of(expires: str) -> datetime:
+    """Give the end of the last day of a token's use. Raises: BadArgument for a day that is over."""
+    from geo.base.errors import BadArgument
+    from services.core import quantities
+    from services.store.column_types import now
+
+    last = quantities.end_of_day(expires)
+    if last < now():
+        raise BadArgument(f"expires {expires}: that day is over. Fix: name the last day of its use")
+    return last
 
 
 def list_(json: JsonOpt = False) -> None:

@@ -1,5 +1,6 @@
 """What the survey knows of single waters, for people at a terminal: levels, the next sounding, remarks."""
 
+import shapely
 from rich.markup import escape
 
 from geo.base.positions import degrees_minutes
@@ -34,7 +35,7 @@ def _lines(region: Region, body: BodySurvey) -> list[str]:
     advice = body.next_sounding
     if advice is not None:
         at = None if advice.point is None else geographic(advice.point, region.frame)
-        place = "" if at is None else f"at {degrees_minutes(at.x, at.y)}, "
+        place = f"at {degrees_minutes(at.x, at.y)}, " if isinstance(at, shapely.Point) else ""
         lines.append(f"  sound next {place}{escape(advice.sentence)}")
     if body.greatest_depth:
         lines.append(f"  {escape(body.greatest_depth)}")

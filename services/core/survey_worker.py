@@ -42,7 +42,10 @@ class Reporter:
 
 
 def run(job_id: str) -> None:
-    """Do the job; whatever goes wrong in a way that can be told is told in the store."""
+    """Do the job; whatever goes wrong in a way that can be told is told in the store.
+
+    Raises: NotKept for no such job.
+    """
     settings = read_settings()
     assert settings.region is not None
     store = open_store(settings)
