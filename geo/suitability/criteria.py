@@ -37,7 +37,7 @@ def criterion(
     Raises: BadArgument when measured is NaN, which compares as "not above the limit" and so would pass for good.
     """
     if measured is not None and math.isnan(measured):
-        raise BadArgument(f"{name}: the measurement is NaN. Cure: hand over None where nothing is known")
+        raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
     margin = None
     if measured is not None and required is not None:
         margin = required - measured if most else measured - required

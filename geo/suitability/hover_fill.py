@@ -25,7 +25,7 @@ def assess_bucket_dip(facts: Facts) -> MethodAssessment:
 def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodAssessment:
     if fill is None:
         raise BadArgument(
-            f"{facts.profile.name} has no {METHOD_NAMES[method]}. Cure: ask only for its own methods"
+            f"{facts.profile.name} has no {METHOD_NAMES[method]}. Fix: ask only for its own methods"
         )
     spot = facts.survey.hover_point
     if spot is None:

@@ -32,7 +32,7 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     """
     intake = facts.profile.ram_intake
     if intake is None:
-        raise BadArgument(f"{facts.profile.name} has no ram intake. Cure: ask only for its own methods")
+        raise BadArgument(f"{facts.profile.name} has no ram intake. Fix: ask only for its own methods")
     runs = facts.survey.runs
     if not runs:
         return conclude(_no_run(facts, intake), facts.survey.body_id)
