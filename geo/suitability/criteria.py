@@ -7,7 +7,6 @@ A reason never says the criterion's name: who prints it puts the name before it,
 """
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from geo.base.errors import BadArgument
@@ -217,68 +216,23 @@ def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tupl
     return wind_ms * math.cos(angle), abs(wind_ms * math.sin(angle))
 
 
-def worst_wind_parts(
-    wind_from_deg: float, wind_ms: float, sweeps: Sequence[tuple[float, float]]
-) -> tuple[float, float]:
-    """Give the least head wind (negative: tail wind) and the most crosswind [m/s] of all headings of a run.
-
-    Parameters: sweeps, for each part its heading at the start and its turn [deg, positive to the right]; same north as
-    the wind.
-    Notes: exact; each is met at an end of a part, or where the wind is straight behind or across within it.
-    """
-    parts = [wind_parts(wind_from_deg, wind_ms, h) for start, turn in sweeps for h in (start, start + turn)]
-    for start, turn in sweeps:
-        low, span = min(start, start + turn), abs(turn)
-        for across_deg in (90.0, 180.0, 270.0):
-            heading = wind_from_deg + across_deg
-            if (heading - low) % 360.0 <= span:
-                parts.append(wind_parts(wind_from_deg, wind_ms, heading))
-    return min(head for head, _ in parts), max(cross for _, cross in parts)
-
-
-def crosswind(cross_ms: float, limit_ms: float, where: str = "on the run") -> Criterion:
+def crosswind(cross_ms: float, limit_ms: float) -> Criterion:
     """Judge the crosswind on the run's heading. Score: 50 at the limit, 100 without any."""
     score = margin_score(limit_ms - cross_ms, limit_ms) if limit_ms > 0.0 else 50.0
-    reason = f"{cross_ms / MS_PER_KNOT:.1f} kt {where}, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    reason = f"{cross_ms / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
     return _wind_within("crosswind", reason, cross_ms, limit_ms, score)
 
 
-def tail_wind(head_ms: float, limit_ms: float, where: str = "on the run") -> Criterion:
+def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
     """Judge the tail wind on the run's heading; measured is the tail wind, negative when it is a head wind.
 
     Score: 50 at the limit, 100 with a head wind of 5 m/s or more; linear.
     """
     tail_ms = -head_ms
     kind = "none; head wind " if head_ms >= 0.0 else ""
-    reason = f"{kind}{abs(head_ms) / MS_PER_KNOT:.1f} kt {where}, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    reason = f"{kind}{abs(head_ms) / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
     score = margin_score(limit_ms - tail_ms, limit_ms + HEAD_WIND_SCALE_MS)
     return _wind_within("tail wind", reason, tail_ms, limit_ms, score)
-
-
-def turn(radius_m: float, turned_deg: float, intake: RamIntake) -> Criterion:
-    """Judge the turns of a bent run against the radius at the profile's bank limit. Score: 50 where it just fits.
-
-    Raises: BadArgument where the profile allows no turn while filling.
-    """
-    required_m = intake.turn_radius_m
-    if required_m is None:
-        raise BadArgument(
-            "turn: this aircraft flies no turn while filling. Fix: judge its straight runs only"
-        )
-    enough = radius_m >= required_m
-    reason = (
-        f"bent run: turns of {metres(radius_m)} radius, {turned_deg:.0f} deg in all; "
-        f"{math.ceil(required_m - 1e-6):,} m needed at {intake.speed_ms / MS_PER_KNOT:.0f} kt and "
-        f"{intake.bank_limit_deg:.0f} deg of bank"
-    )
-    return criterion(
-        "turn",
-        "met" if enough else "not met",
-        reason,
-        hard=True,
-        score=margin_score(radius_m - required_m, required_m),
-        figure=Figure(radius_m, required_m, "m"),
-    )
 
 
 def rotor_clearance(
