@@ -147,7 +147,7 @@ def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
     if files:
         return Target("flank", read_flank(Path(given), region))
     raise BadArgument(
-        f"target {given!r} is not known. Cure: centroid, edge, or a GeoJSON LineString of the active flank"
+        f"target {given!r} is not known. Fix: centroid, edge, or a GeoJSON LineString of the active flank"
     )
 
 
@@ -261,7 +261,7 @@ def fleet(
     twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
     if twins:
         raise BadArgument(
-            f"fleet: different profiles share the id {', '.join(twins)}. Cure: give each profile its own id"
+            f"fleet: different profiles share the id {', '.join(twins)}. Fix: give each profile its own id"
         )
     rankings = {
         kind: rank(region, survey_, fire_, profile, weather, target=target).sources
@@ -316,7 +316,7 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
             depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)
             path = folder / f"{body.body_id.replace('/', '_')}.png"
             return body_picture(path, region, body, depth=depth)
-    raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Cure: `fetchwater survey` lists them")
+    raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Fix: `fetchwater survey` lists them")
 
 
 def plot_cycle(
@@ -341,7 +341,7 @@ def plot_cycle(
             path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
             return cycle_picture(path, ranking, source, sides, base)
     raise BadArgument(
-        f"no listed source {id_or_name!r}. Cure: choose one that the ranking lists, or ask for more with --top"
+        f"no listed source {id_or_name!r}. Fix: choose one that the ranking lists, or ask for more with --top"
     )
 
 

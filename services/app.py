@@ -176,7 +176,7 @@ def create_app(settings: Settings) -> FastAPI:
     Raises: BadArgument without a region; BadInput when the region's files cannot be used.
     """
     if settings.region is None:
-        raise BadArgument("no region to serve. Cure: name its folder, or set FETCHWATER_REGION")
+        raise BadArgument("no region to serve. Fix: name its folder, or set FETCHWATER_REGION")
     app = LimitedApp(
         title="Fetchwater",
         version="0.1.0",

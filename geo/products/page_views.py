@@ -76,16 +76,16 @@ def run_from_side(
     """
     surveyed = next((one for one in survey.bodies if one.body_id == body_id), None)
     if surveyed is None:
-        raise BadArgument(f"no water body {body_id!r}. Cure: /water-bodies lists them")
+        raise BadArgument(f"no water body {body_id!r}. Fix: /water-bodies lists them")
     if not 2 <= len(corners_deg) <= MOST_LINE_CORNERS:
         raise BadArgument(
-            f"line has {len(corners_deg)} corners. Cure: give 2 to {MOST_LINE_CORNERS} as longitude latitude, ..."
+            f"line has {len(corners_deg)} corners. Fix: give 2 to {MOST_LINE_CORNERS} as longitude latitude, ..."
         )
     longitude, latitude = np.array(corners_deg, float).T
     if not (
         np.isfinite(longitude).all() and (np.abs(latitude) <= 90.0).all() and (np.abs(longitude) <= 360).all()
     ):
-        raise BadArgument("line: a corner is no longitude latitude in degrees. Cure: longitude first")
+        raise BadArgument("line: a corner is no longitude latitude in degrees. Fix: longitude first")
     line = shapely.LineString(np.column_stack(to_plane(region.frame.crs_wkt, longitude, latitude)))
     water = next(one for one in region.bodies if one.body_id == body_id)
     return side_view(

@@ -28,7 +28,7 @@ def waters_named(survey: RegionSurvey, names: Sequence[str]) -> tuple[BodySurvey
     unknown = [name for name in names if not any(name in (one.body_id, one.name) for one in survey.bodies)]
     if unknown or not names:
         raise BadArgument(
-            f"no water body {', '.join(map(repr, unknown)) or 'was named'} in {survey.region_name}. Cure: "
+            f"no water body {', '.join(map(repr, unknown)) or 'was named'} in {survey.region_name}. Fix: "
             "`fetchwater survey` lists them; all means every one"
         )
     return tuple(one for one in survey.bodies if one.body_id in names or one.name in names)

@@ -56,7 +56,7 @@ app.add_typer(token_commands(answers_errors), name="token")
 @app.command()
 @answers_errors
 def check(region: RegionArg, json: JsonOpt = False) -> None:
-    """Read a region's files and report every fault at once: file, layer, feature, rule, cure."""
+    """Read a region's files and report every fault at once: file, layer, feature, rule, fix."""
     from geo import pipeline
     from services.cli import tables as console
 

@@ -73,7 +73,7 @@ def rank(
     weather = weather_of(wind, oat, qnh, station_elevation, day, wind_profile)
     profile = load_profile(aircraft)
     if formats is not None and out is None:
-        raise BadArgument("--formats needs a folder. Cure: say where the files go with --out")
+        raise BadArgument("--formats needs a folder. Fix: say where the files go with --out")
     chosen = formats_of(formats)
     workspace = open_folder(region, quiet=json, levels=level)
     weather = in_field(weather, wind_field, workspace.region)

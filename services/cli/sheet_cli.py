@@ -130,7 +130,7 @@ def _paper(given: str) -> Any:
 
     found = {"a4": "A4", "letter": "Letter"}.get(given.strip().lower())
     if found is None:
-        raise BadArgument(f"paper {given!r} is not known. Cure: A4 or Letter")
+        raise BadArgument(f"paper {given!r} is not known. Fix: A4 or Letter")
     return found
 
 
@@ -143,7 +143,7 @@ def _units(given: str) -> str:
 def _nothing_asked() -> Exception:
     from geo.base.errors import BadArgument
 
-    return BadArgument("no sheet was asked for. Cure: name waters with --water, or ask a ranking with --fire")
+    return BadArgument("no sheet was asked for. Fix: name waters with --water, or ask a ranking with --fire")
 
 
 def _of_ranking(workspace: Any, ranking_id: str, paper: Any, units: str) -> Callable[[], bytes]:

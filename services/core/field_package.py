@@ -52,7 +52,7 @@ def write_package(
     """
     zipped = out.suffix.lower() == ".zip"
     if out.is_dir() if zipped else (out.exists() and (not out.is_dir() or any(out.iterdir()))):
-        raise BadArgument(f"{out}: is there already. Cure: name FILE.zip, or a folder that is not there yet")
+        raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
     names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
     records = waters_named(workspace.survey, names) if names else ()
     sheets = water_file_names(records)

@@ -49,7 +49,7 @@ def ranking_sheet(
     kept = workspace.store.find_record(ranking_id)
     if kept is None:
         raise NotKept(
-            f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Cure: ask "
+            f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Fix: ask "
             "the question again"
         )
     region = _as_asked(workspace.region, found["question"].get("levels") or {})

@@ -158,7 +158,7 @@ def corners(text: str) -> list[tuple[float, float]]:
             longitude, latitude = (float(number) for number in pair.split())
         except ValueError as error:
             raise BadArgument(
-                f"line: {pair.strip()[:40]!r} is not two numbers. Cure: longitude latitude,longitude latitude,..."
+                f"line: {pair.strip()[:40]!r} is not two numbers. Fix: longitude latitude,longitude latitude,..."
             ) from error
         found.append((longitude, latitude))
     return found

@@ -34,7 +34,7 @@ def test_a_file_of_the_wrong_kind(open_page, name, content):
     )
     page.wait_for_selector("#map-message:has-text('cannot be used as a fire')")
     words = said(page)
-    assert "Cure:" in words and "draw it on the map" in words
+    assert "Fix:" in words and "draw it on the map" in words
     assert page.locator("#state").inner_text() == state, "the answer before it stays"
 
 

@@ -246,7 +246,7 @@ def test_a_side_view_of_a_line_that_is_no_run_is_refused(client, workspace):
     for line in ("", "1", "1 2", "a b,c d", "1 2,1 2,nan 3", "-128 -46.9,-128.1 -46.9"):
         answer = client.get(f"/water-bodies/{body}/side-view", params={"line": line})
         assert answer.status_code == 422, line
-        assert "Cure" in answer.json()["detail"]
+        assert "Fix" in answer.json()["detail"]
     assert client.get("/water-bodies/nowhere/side-view", params={"line": "1 2,3 4"}).status_code == 422
 
 

@@ -44,7 +44,7 @@ def formats_of(text: str | None) -> tuple[str, ...]:
     unknown = [word for word in words if word not in FORMATS]
     if unknown or not words:
         raise BadArgument(
-            f"formats {text!r}: {', '.join(unknown) or 'none'} not known. Cure: choose from {', '.join(FORMATS)}"
+            f"formats {text!r}: {', '.join(unknown) or 'none'} not known. Fix: choose from {', '.join(FORMATS)}"
         )
     return words
 

@@ -50,7 +50,7 @@ def write_sites(path: Path, rows: Sequence[Mapping[str, Any]], columns: Sequence
     }
     ending = next((one for one in ENDINGS if path.name.lower().endswith(one)), None)
     if ending is None:
-        raise BadArgument(f"{path.name}: no format has this ending. Cure: choose from {', '.join(ENDINGS)}")
+        raise BadArgument(f"{path.name}: no format has this ending. Fix: choose from {', '.join(ENDINGS)}")
     return writers[ending](path, site_frame(rows, columns))
 
 

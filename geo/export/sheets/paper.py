@@ -74,7 +74,7 @@ def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] 
     address other than of data that the page holds is refused.
     """
     if paper not in PAPERS:
-        raise BadArgument(f"paper {paper!r} is not known. Cure: {' or '.join(PAPERS)}")
+        raise BadArgument(f"paper {paper!r} is not known. Fix: {' or '.join(PAPERS)}")
     HTML, FontConfiguration, URLFetcher = _library()
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
@@ -90,7 +90,7 @@ def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] 
         if found is not None:
             return found.write_pdf(pdf_variant="pdf/ua-1")
     raise SheetTooLong(
-        f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Cure: shorten the notes on it"
+        f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Fix: shorten the notes on it"
     )
 
 
@@ -102,7 +102,7 @@ def _library() -> tuple[Any, Any, Any]:
         from weasyprint.urls import URLFetcher
     except OSError as problem:
         raise MissingLibrary(
-            f"sheets need Pango, which is not installed ({problem}). Cure on Debian: apt install libpango-1.0-0 "
+            f"sheets need Pango, which is not installed ({problem}). Fix on Debian: apt install libpango-1.0-0 "
             "libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
         ) from problem
     return HTML, FontConfiguration, URLFetcher

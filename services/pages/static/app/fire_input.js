@@ -82,7 +82,7 @@ export class FireInput {
       this.say(fire.note ?? "");
       this.question.useOwn(fire.name, fire.geometry);
     } catch (problem) {
-      const faults = problem.errors?.map((one) => `${one.rule}. ${one.cure ? `Cure: ${one.cure}.` : ""}`).join(" ");
+      const faults = problem.errors?.map((one) => `${one.rule}. ${one.cure ? `Fix: ${one.cure}.` : ""}`).join(" ");
       this.say(`${file.name} cannot be used as a fire. ${faults || problem.detail || problem.message} You can also draw it on the map.`);
     }
   }
