@@ -12,13 +12,11 @@ from fastapi import APIRouter, Depends, FastAPI
 from fastapi.responses import JSONResponse
 from starlette.exceptions import HTTPException
 
-from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.formats.document import document
-from geo.ingest.layers.aircraft import built_in_profile
-from services.core import quantities
-from services.core.questions import FleetQuestion, RankingQuestion
-from services.core.workspace import Unsurveyed, Workspace, ask, at_levels, open_if_surveyed, open_workspace
+from services.core import answers, views
+from services.core.question import ranking_question, with_levels_of
+from services.core.typed import TypedFleet, TypedRanking
+from services.core.workspace import Unsurveyed, Workspace, ask, open_if_surveyed, open_workspace
 from services.http.body_limit import LimitedApp
 from services.http.dependencies import Opened, Ready
 from services.http.head import HeadAsGet
@@ -69,36 +67,29 @@ async def health() -> dict[str, str]:
 @router.get("/region")
 def region_summary(workspace: Opened) -> dict[str, Any]:
     """What the region holds: counts, datum, data version (null: not surveyed yet), fires, aircraft, cautions."""
-    version = workspace.survey_key if isinstance(workspace, Workspace) else None
-    return pipeline.summary(workspace.region) | {"survey_version": version}
+    return views.summary(workspace)
 
 
 @router.get("/water-bodies", response_class=GeoJSONResponse)
 def water_bodies(workspace: Ready) -> GeoJSONResponse:
     """All surveyed water bodies as a GeoJSON FeatureCollection (RFC 7946)."""
-    return GeoJSONResponse(pipeline.water_features(workspace.region, workspace.survey))
+    return GeoJSONResponse(views.water_features(workspace))
 
 
 @router.get("/water-bodies/{body_id}")
 def water_body(body_id: str, workspace: Ready) -> dict[str, Any]:
     """The whole survey of one water body."""
-    for body in workspace.survey.bodies:
-        if body.body_id == body_id:
-            return document(body, workspace.region.frame)  # type: ignore[return-value]
-    raise HTTPException(404, f"no water body {body_id!r}; /water-bodies lists them")
+    return workspace.document(views.surveyed_water(workspace, body_id))
 
 
 NOT_KEPT = {200: {"description": "Answered, but not kept: ranking_id is null, the first caution says why"}}
 
 
 @router.post("/rankings", status_code=201, responses=NOT_KEPT)
-def make_ranking(question: RankingQuestion, workspace: Ready) -> JSONResponse:
+def make_ranking(question: TypedRanking, workspace: Ready) -> JSONResponse:
     """Rank the sources for a fire. The answer's permanent link is in Location; 200 without one where it is not kept."""
-    weather = question.weather(workspace.region)
-    workspace = at_levels(workspace, [quantities.level(text) for text in question.levels])
-    fire = pipeline.fire_asked(question.fire, workspace.region)
-    asked = question.asked(workspace.region, weather.day)
-    answer = ask(workspace, fire, built_in_profile(question.aircraft), weather, question.top, asked)
+    workspace = with_levels_of(question, workspace)
+    answer = ask(workspace, ranking_question(question, workspace))
     body = answer.document | {"ranking_id": answer.ranking_id}
     if answer.ranking_id is None:
         return JSONResponse(body)
@@ -106,21 +97,10 @@ def make_ranking(question: RankingQuestion, workspace: Ready) -> JSONResponse:
 
 
 @router.post("/fleets")
-def send_fleet(question: FleetQuestion, workspace: Ready) -> dict[str, Any]:
+def send_fleet(question: TypedFleet, workspace: Ready) -> dict[str, Any]:
     """Send a mixed fleet to the sources for the most litres per hour. Nothing is kept."""
-    weather = question.weather(workspace.region)
-    workspace = at_levels(workspace, [quantities.level(text) for text in question.levels])
-    plan = pipeline.fleet(
-        workspace.region,
-        workspace.survey,
-        pipeline.fire_asked(question.fire, workspace.region),
-        [built_in_profile(name) for name in quantities.fleet(question.aircraft)],
-        weather,
-        slots=question.slots,
-        hours=question.hours,
-        target=pipeline.target(question.target, workspace.region),
-    )
-    return document(plan, workspace.region.frame)  # type: ignore[return-value]
+    workspace = with_levels_of(question, workspace)
+    return workspace.document(answers.fleet(workspace, question))
 
 
 @router.get("/rankings/{ranking_id}")

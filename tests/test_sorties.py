@@ -17,9 +17,9 @@ from pyproj import Geod
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
-from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
+from geo.records.document import document
 from geo.records.region import Closure, Fire, Obstacle
 from geo.search.flown_legs import FlightContext, cycle_sides, drop_point
 from services.core import quantities

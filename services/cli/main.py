@@ -83,7 +83,7 @@ def survey(
 ) -> None:
     """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
     from geo import pipeline
-    from geo.export.formats.document import document
+    from geo.records.document import document
     from services.cli import tables as console
     from services.cli import water_tables as water_console
     from services.core import quantities

@@ -135,7 +135,7 @@ def _paper(given: str) -> Any:
 
 
 def _units(given: str) -> str:
-    from geo.export.formats.unit_system import unit_system
+    from geo.base.unit_system import unit_system
 
     return unit_system(given).name
 
@@ -158,7 +158,7 @@ def _of_waters(
     """Give what makes the sheets of the waters named, by file name; nothing is made yet."""
     from functools import partial
 
-    from geo.products.sheets import waters_named
+    from geo.pipeline import waters_named
     from services.core import quantities
     from services.core.sheets import water_file_names, water_sheet
 

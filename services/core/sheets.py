@@ -4,14 +4,14 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 from geo import pipeline
 from geo.base.errors import BadInput
 from geo.base.whole_file import private_folder, put_in_place
-from geo.products import sheets
+from geo.records.file_formats import Paper
 from geo.records.region import Region
 from geo.records.survey import BodySurvey
-from geo.today.levels import with_level
 from services.core.workspace import Workspace
 from services.errors import NoSuchThing
 from services.store.errors import NotKept
@@ -23,29 +23,36 @@ _DRAWING = Lock()
 def water_sheet(
     workspace: Workspace,
     record: BodySurvey,
-    paper: sheets.Paper = "A4",
+    paper: Paper = "A4",
     units: str = "trade",
     day: date | None = None,
 ) -> bytes:
     """Give the sheet of one water of the workspace as a PDF. Raises: BadArgument, SheetTooLong."""
     version = f"survey {workspace.survey_key[:12]}"
     with _DRAWING:
-        return sheets.water_sheet(
+        return pipeline.water_sheet(
             workspace.region, workspace.survey, record, paper=paper, units=units, day=day, version=version
         )
 
 
-def ranking_sheet(
-    workspace: Workspace, ranking_id: str, paper: sheets.Paper = "A4", units: str = "trade"
-) -> bytes:
+def kept_question(workspace: Workspace, ranking_id: str | None) -> dict[str, Any]:
+    """Give a kept question with its answer, as the store holds it.
+
+    Raises: NoSuchThing where no such ranking is kept.
+    """
+    found = None if ranking_id is None else workspace.store.find_ranking(ranking_id)
+    if found is None:
+        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    return found
+
+
+def ranking_sheet(workspace: Workspace, ranking_id: str, paper: Paper = "A4", units: str = "trade") -> bytes:
     """Give the sheet of a kept ranking as a PDF: its figures as they were answered, nothing is computed anew.
 
     Raises: NoSuchThing where no such ranking is kept; NotKept where it was kept by an older program, without its
     records; BadArgument; SheetTooLong.
     """
-    found = workspace.store.find_ranking(ranking_id)
-    if found is None:
-        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    found = kept_question(workspace, ranking_id)
     kept = workspace.store.find_record(ranking_id)
     if kept is None:
         raise NotKept(
@@ -56,16 +63,14 @@ def ranking_sheet(
     moved = kept.day_revision != workspace.day_revision
     version = f"kept as {ranking_id}, {found['asked_at'][:16].replace('T', ' ')} UTC, survey {found['survey_key'][:12]}"
     with _DRAWING:
-        return sheets.ranking_sheet(
-            region, kept, paper=paper, units=units, version=version, changed=sheets.CHANGED if moved else ""
-        )
+        return pipeline.ranking_sheet(region, kept, paper=paper, units=units, version=version, changed=moved)
 
 
 def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:
     """Give the region with the levels that the question gave: the same input where nothing changed since."""
     try:
         for body, level_m in levels.items():
-            region = with_level(region, body, level_m)
+            region = pipeline.with_level(region, body, level_m)
     except BadInput:
         return region  # the water is gone: the sheet says that the data changed
     return region

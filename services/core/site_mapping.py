@@ -10,8 +10,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from geo.base.errors import BadArgument, BadInput
 from geo.base.fault import Fault
-from geo.export.formats.csv_table import RISKY_STARTS
-from geo.export.formats.shapefile import short_names
+from geo.base.file_limits import RISKY_STARTS, short_names
 from services.store.site_record import SiteFields
 
 # Beside the fields: which site it is, and which revision of it the file was made of.

@@ -16,8 +16,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
 from geo.base.errors import BadArgument
-from geo.export.formats.document import document
-from geo.products import page_views as views
+from services.core import views
 from services.http.dependencies import Opened, Ready
 from services.pages.bundle import classic_script
 from services.pages.sending import ASK_AGAIN, Content, content, json_content, send
@@ -143,8 +142,7 @@ def side_view(
     line: Annotated[str, Query(max_length=40_000, description="longitude latitude,longitude latitude,...")],
 ) -> dict[str, Any]:
     """One run of a water body in side view: ground, surfaces, obstacles, depth."""
-    view = views.run_from_side(workspace.region, workspace.survey, body_id, corners(line))
-    return document(view, workspace.region.frame)  # type: ignore[return-value]
+    return views.run_from_side(workspace, body_id, corners(line))
 
 
 def corners(text: str) -> list[tuple[float, float]]:

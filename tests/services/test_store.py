@@ -10,7 +10,7 @@ from sqlalchemy import func, make_url, select
 
 from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.layers.columns import LAYERS
+from geo.records.columns import LAYERS
 from geo.records.survey import SurveySettings
 from services.settings import Settings
 from services.store import layers, surveys

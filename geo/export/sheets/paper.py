@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from jinja2 import DictLoader, Environment, StrictUndefined
@@ -14,9 +14,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
+from geo.records.file_formats import PAPERS, Paper
 
-Paper = Literal["A4", "Letter"]
-PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 # Type sizes [pt] that are tried until everything stands on one page; smaller cannot be read in a cockpit.
 TYPE_SIZES_PT = (8.5, 7.8, 7.2, 6.8, 6.4)
 USUAL_PT = 7.2  # tried first: most sheets fit here or next to it

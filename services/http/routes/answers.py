@@ -4,49 +4,21 @@ from typing import Any
 
 from fastapi import APIRouter
 from fastapi.responses import JSONResponse
-from pydantic import Field
 
-from geo import pipeline
-from geo.ingest.layers.aircraft import built_in_profile
-from geo.products import page_views as views
-from services.core import quantities
-from services.core.questions import QuickQuestion, TodayQuestion
+from services.core import answers
+from services.core.typed import TypedDay, TypedList
 from services.http.dependencies import Ready
 
 router = APIRouter(tags=["rankings"])
 
 
-class ListQuestion(QuickQuestion):
-    """The order alone, or only what a list of it shows."""
-
-    brief: bool = Field(default=False, description="of each source only what a list and a map show of it")
-
-
 @router.post("/answers")
-def quick_answer(question: ListQuestion, workspace: Ready) -> JSONResponse:
+def quick_answer(question: TypedList, workspace: Ready) -> JSONResponse:
     """The order of a ranking and nothing beside it: not kept, no certainty, no criteria of what is left out."""
-    return JSONResponse(
-        views.quick_answer(
-            workspace.region,
-            workspace.survey,
-            pipeline.fire_asked(question.fire, workspace.region),
-            built_in_profile(question.aircraft),
-            question.weather(workspace.region),
-            top=question.top,
-            target=pipeline.target(question.target, workspace.region),
-            brief=question.brief,
-        )
-    )
+    return JSONResponse(answers.quick_answer(workspace, question))
 
 
 @router.post("/today")
-def today(question: TodayQuestion, workspace: Ready) -> dict[str, Any]:
+def today(question: TypedDay, workspace: Ready) -> dict[str, Any]:
     """The verdict of every water for every fill method of an aircraft, in the day's weather; no fire is needed."""
-    weather = quantities.weather(
-        question.wind, question.oat, question.qnh, question.station_elevation, question.day
-    )
-    profile = built_in_profile(question.aircraft)
-    return {
-        "survey_version": workspace.survey_key,
-        "waters": views.verdicts(workspace.region, workspace.survey, profile, weather),
-    }
+    return answers.verdicts(workspace, question)

@@ -9,12 +9,13 @@ from collections.abc import Callable
 from contextlib import suppress
 from queue import Queue
 from threading import Lock, Thread
-from typing import Annotated, Any
+from typing import Any
 
 from fastapi import APIRouter, Request, Response
-from pydantic import BaseModel, ConfigDict, Field, SecretStr
+from pydantic import BaseModel, Field, SecretStr
 
 from services.core import quantities
+from services.core.typed import TypedSurvey
 from services.errors import TooMany
 from services.http.rights import Planner
 from services.settings import PREFIX, Settings
@@ -157,19 +158,6 @@ def _lost(job_id: str, reason: str) -> dict[str, Any]:
     }
 
 
-class SurveyQuestion(BaseModel):
-    """A survey to be made: of the region's files as they are now, or with other levels of today."""
-
-    model_config = ConfigDict(extra="forbid", strict=True)
-
-    levels: list[Annotated[str, Field(max_length=200)]] = Field(
-        default=[],
-        max_length=50,
-        description="other levels of waters today: id or name, =, metres or feet; none surveys the region as it is",
-        examples=[["W04=58.8"]],
-    )
-
-
 class JobProgress(BaseModel):
     """How far a job is."""
 
@@ -222,7 +210,7 @@ def _job(entry: JobEntry) -> Job:
 
 
 @router.post("/surveys", status_code=202)
-def start_survey(request: Request, response: Response, question: SurveyQuestion, who: Planner) -> Job:
+def start_survey(request: Request, response: Response, question: TypedSurvey, who: Planner) -> Job:
     """Survey off the request. Answers at once; the job's address is in Location."""
     for text in question.levels:
         quantities.level(text)
