@@ -137,7 +137,7 @@ def _assign(
     fleet: Counter[str], rates: Mapping[str, Mapping[str, float]], sources: Mapping[str, _Source]
 ) -> dict[str, dict[str, int]]:
     """Give how many of each kind go to each source, by minimum-cost flow; the rest stay."""
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[tuple[str, str]] = nx.DiGraph()
     graph.add_node(_SINK, demand=sum(fleet.values()))
     for source in sources.values():
         graph.add_edge(("source", source.body_id), _SINK, capacity=source.seats, weight=0)
