@@ -14,6 +14,7 @@ from starlette.exceptions import HTTPException
 
 from geo.base.errors import BadArgument
 from services.core import answers, views
+from services.core.field_package import PackagePages
 from services.core.question import ranking_question, with_levels_of
 from services.core.typed import TypedFleet, TypedRanking
 from services.core.workspace import Unsurveyed, Workspace, ask, open_if_surveyed, open_workspace
@@ -41,6 +42,7 @@ from services.http.routes.tokens import router as tokens_router
 from services.ogc.editing import router as editing_router
 from services.ogc.router import router as features_router
 from services.ogc.source import FeatureSource
+from services.pages.packed_map import packed_map, readme_page
 from services.pages.router import router as pages_router
 from services.pages.router import static_files
 from services.settings import Settings
@@ -50,6 +52,8 @@ COMPUTING_AT_ONCE = 2
 # A computing thread hands the interpreter on ten times as soon as by default: those that only read wait less.
 SWITCH_S = 0.0005
 router = APIRouter()
+# The pages of a field package, for whoever packs one.
+package_pages = PackagePages(packed_map, readme_page)
 
 
 class GeoJSONResponse(JSONResponse):

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from services.core.day_log import Desk
+from services.core.day_log import DayLog
 from services.core.day_rows import MOST_ROWS
 from services.errors import NotSurveyed
 from services.http.dependencies import up_to_date
@@ -93,7 +93,7 @@ class ClosureKept(BaseModel):
     origin: str
 
 
-def desk_of(request: Request) -> Desk:
+def desk_of(request: Request) -> DayLog:
     """The desk of the region that this process answers for."""
     workspace = request.app.state.workspace
 
@@ -102,14 +102,14 @@ def desk_of(request: Request) -> Desk:
         with suppress(NotSurveyed):
             up_to_date(request.app)
 
-    return Desk(workspace.files, workspace.store, changed)
+    return DayLog(workspace.files, workspace.store, changed)
 
 
 async def _bytes(request: Request) -> bytes:
     return await request.body()
 
 
-DayDesk = Annotated[Desk, Depends(desk_of)]
+DayDesk = Annotated[DayLog, Depends(desk_of)]
 Raw = Annotated[bytes, Depends(_bytes)]
 Instead = Annotated[bool, Query(description="take the place of all that are kept")]
 
