@@ -1,6 +1,7 @@
 """GeoParquet 1.1: one layer a file, for tables of columns and for data bases."""
 
 from pathlib import Path
+from typing import Literal
 
 import geopandas
 import pandas as pd
@@ -10,7 +11,7 @@ import pyarrow.parquet
 from geo.base.whole_file import whole_file
 
 SCHEMA_VERSION = "1.1.0"
-COMPRESSION = "zstd"
+COMPRESSION: Literal["zstd"] = "zstd"
 
 
 def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:

@@ -1,18 +1,13 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
 from geo.base.errors import BadArgument
-from geo.base.geodesy import plane_geodesic
-from geo.base.positions import (
-    bearing_text,
-    degrees_minutes,
-    duration_text,
-    magnetic_bearing_deg,
-    magnetic_variation_deg,
-)
+from geo.base.positions import degrees_minutes, duration_text
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
+from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
+from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import Weather
 from geo.records.extras import Extras
@@ -59,7 +54,7 @@ def ranking_sheet(
         raise BadArgument(
             f"region and ranking are not of one input ({region.fingerprint}, {ranking.survey_fingerprint}): rank again"
         )
-    fire = fire or next((one for one in region.fires if one.fire_id == ranking.fire_id), None)
+    fire = fire or fire_of(region, ranking)
     certain = {}
     if further is not None and further.certainty is not None:
         certain = {one.body_id: one.best for one in further.certainty.sources}
@@ -134,23 +129,19 @@ def _row(
     source: RankedSource, region: Region, units: UnitSystem, weather: Weather, best: float | None
 ) -> dict:
     place = geographic(source.fill_point, region.frame)
-    way = plane_geodesic(
-        region.frame.crs_wkt,
-        (source.drop_point.x, source.drop_point.y),
-        (source.fill_point.x, source.fill_point.y),
-    )
+    way = distance_between(source.drop_point, source.fill_point, region.frame)
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
-    variation_deg = _variation_deg(place.x, place.y, weather)
+    variation_deg, _ = variation(place, weather.day)
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, run {_bearing(heading, variation_deg)}",
+        "way": method if heading is None else f"{method}, run {true_and_magnetic(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
         "distance": units.distance.text(way.distance_m),
-        "bearing": _bearing(way.start_bearing_deg, variation_deg),
+        "bearing": true_and_magnetic(way.start_bearing_deg, variation_deg),
         "round_trip": duration_text(source.cycle.round_trip_s),
         "load": units.volume.text(source.cycle.litres)
         + ("" if source.assessment.litres_ruled_by == "tank" else " *"),
@@ -159,19 +150,6 @@ def _row(
         "best": "" if best is None else f"{best:.0%}",
         "caution": "; ".join(shown),
     }
-
-
-def _variation_deg(longitude_deg: float, latitude_deg: float, weather: Weather) -> float | None:
-    try:
-        return magnetic_variation_deg(longitude_deg, latitude_deg, weather.day)
-    except BadArgument:
-        return None  # no day, or the model does not hold there: true bearings alone
-
-
-def _bearing(true_deg: float, variation_deg: float | None) -> str:
-    if variation_deg is None:
-        return bearing_text(true_deg)
-    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
 
 
 def _left_out(ranking: Ranking) -> str:
