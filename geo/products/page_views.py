@@ -231,7 +231,7 @@ def _obstacle(obstacle: Obstacle, region: Region) -> dict:
         note = f"{kind}, top at {obstacle.top_elevation_m:.0f} m"
     else:
         note = f"{kind}, height unknown"
-    what = "wire" if obstacle.shape.length > 0 else "obstacle"
+    what = "wire" if shapely.length(obstacle.shape) > 0 else "obstacle"
     return _feature(obstacle.shape, region, what=what, name=obstacle.name or kind, note=note)
 
 

@@ -1,6 +1,7 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
-from typing import overload
+from collections.abc import Callable
+from typing import Any, overload
 
 import numpy as np
 import shapely
@@ -83,5 +84,6 @@ def _cut(shape: shapely.Geometry) -> shapely.Geometry:
 
 
 def _collect(pieces: list[shapely.Geometry]) -> shapely.Geometry:
+    kinds: dict[int, Callable[[Any], shapely.Geometry]]
     kinds = {0: shapely.MultiPoint, 1: shapely.MultiLineString, 2: shapely.MultiPolygon}
     return kinds[int(shapely.get_dimensions(pieces[0]))](pieces)

@@ -130,9 +130,9 @@ def _write(axes: Axes, facts: Facts, floor: float) -> None:
             words(axes, (0.0, height), head, 10, bold=True)
         for part in wrap(text, 46):
             if height < floor:
-                words(axes, (0.24, height + 0.01), "\u2026", 11)
+                words(axes, (0.25, height + 0.01), "\u2026", 11)
                 return
-            words(axes, (0.24, height), part, 10)
+            words(axes, (0.25, height), part, 10)
             height -= LINE_HEIGHT
         height -= 0.008
 
