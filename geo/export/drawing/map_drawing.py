@@ -248,7 +248,7 @@ def _cost(
     others: shapely.Geometry,
     candidate: tuple[int, Bounds],
 ) -> float:
-    """Give what is lost by a box, in pixels: way from the anchor, lines that it hides, a thread over other labels."""
+    """Give the cost of a box [pixels]: distance from its anchor, lines that it hides, a thread over other labels."""
     distance, box = candidate
     area = shapely.box(*box)
     thread = shapely.LineString([anchor, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)])

@@ -1,4 +1,4 @@
-"""The map of a ranking: relief, waters by verdict, the fire, what is closed, the first ways flown."""
+"""The map of a ranking: relief, waters by verdict, the fire, what is closed, the first routes flown."""
 
 import numpy as np
 import shapely
@@ -109,7 +109,7 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
     for source in reversed(ranking.sources[:LEGS_SHOWN]):
         loaded, empty = _routes(source)
         width = 3.0 - 0.6 * (source.rank - 1)
-        # Out and back are often one line: the way back is drawn 6 pixels beside it.
+        # Out and back are often one line: the leg back is drawn 6 pixels beside it.
         beside = shapely.offset_curve(empty, 6 * metre_per_pixel)
         draw_line(axes, beside, BLACK, 0.6 * width, (0, (5, 3)), 10)
         draw_line(axes, loaded, BLACK, width, "-", 11)

@@ -1,4 +1,4 @@
-"""The ranking as a map for a briefing: relief, waters by verdict, the fire, what is closed, the first ways flown."""
+"""The ranking as a map for a briefing: relief, waters by verdict, the fire, what is closed, the first routes flown."""
 
 from pathlib import Path
 
@@ -82,10 +82,10 @@ def _panel(
     words(axes, (0.0, 0.985), "Ranking", 16, bold=True)
     words(axes, (0.80, 0.982), "round trip", 10, right=True)
     words(axes, (1.0, 0.982), "L/h", 10, right=True)
-    rows = ranking.sources[:LISTED]
-    for number, source in enumerate(rows):
+    listed = ranking.sources[:LISTED]
+    for number, source in enumerate(listed):
         _row(axes, source, 0.95 - 0.043 * number, region)
-    _left_out(axes, ranking, 0.945 - 0.043 * len(rows), len(rows))
+    _left_out(axes, ranking, 0.945 - 0.043 * len(listed), len(listed))
     _legend(axes, marks, region, fire, view)
 
 
@@ -110,8 +110,8 @@ def _left_out(axes: Axes, ranking: Ranking, top: float, listed: int) -> None:
     if not ranking.excluded:
         return
     words(axes, (0.0, top - 0.03), f"Left out: {len(ranking.excluded)}", 13, bold=True)
-    room = max(0, int((top - 0.058 - LEGEND_TOP) / 0.036))
-    for number, one in enumerate(ranking.excluded[:room]):
+    rows = max(0, int((top - 0.058 - LEGEND_TOP) / 0.036))
+    for number, one in enumerate(ranking.excluded[:rows]):
         height = top - 0.058 - 0.036 * number
         verdict = "usable, left out" if one.verdict == "usable" else one.verdict
         words(axes, (0.0, height + 0.007), f"{one.name} ({verdict})", 10.5)

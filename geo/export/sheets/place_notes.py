@@ -107,17 +107,11 @@ def _cut(words: str) -> str:
 
 
 def _site(site: AnnotatedSite, units: UnitSystem) -> str:
-    season = days = None
-    if site.valid_from is not None or site.valid_to is not None:
-        days = span(site.valid_from, site.valid_to)
-    if site.season_from is not None or site.season_to is not None:
-        season = f"season {site.season_from or UNKNOWN} to {site.season_to or UNKNOWN}"
     parts = (
         f"{site.name}: {'VETO' if site.effect == 'veto' else site.status.upper()}",
         _limit(site, units) if site.effect == "limit" else None,
         site.method.replace("_", " ") if site.method else None,
-        days,
-        season,
+        *_days(site),
         _permission(site),
         f"owner {site.owner}" if site.owner else None,
         _inspection(site),
@@ -129,6 +123,15 @@ def _site(site: AnnotatedSite, units: UnitSystem) -> str:
     )
     known = "; ".join(part for part in parts if part is not None)
     return known if site.revision is None else f"{known} (revision {site.revision})"
+
+
+def _days(site: AnnotatedSite) -> list[str]:
+    found = []
+    if site.valid_from is not None or site.valid_to is not None:
+        found.append(span(site.valid_from, site.valid_to))
+    if site.season_from is not None or site.season_to is not None:
+        found.append(f"season {site.season_from or UNKNOWN} to {site.season_to or UNKNOWN}")
+    return found
 
 
 def _limit(site: AnnotatedSite, units: UnitSystem) -> str:

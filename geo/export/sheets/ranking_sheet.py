@@ -9,7 +9,7 @@ from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.conditions import Weather
+from geo.records.conditions import UNIFORM_WIND, Weather
 from geo.records.extras import Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
@@ -28,7 +28,6 @@ WARNING = (
 )
 
 
-EVEN_WIND = "the same everywhere and at every height"  # what the assumptions say of one wind
 CAUTIONS_SHOWN = 2  # beside a source; the rest is counted
 
 
@@ -103,8 +102,8 @@ def _wind(weather: Weather, units: UnitSystem) -> str:
 
 def _legs_wind(ranking: Ranking) -> list[str]:
     """Say in which wind the legs were flown where it is another than that at the waters."""
-    words = ranking.assumptions.get("wind", EVEN_WIND)
-    return [] if words == EVEN_WIND else [f"legs in another wind: {words}"]
+    words = ranking.assumptions.get("wind", UNIFORM_WIND)
+    return [] if words == UNIFORM_WIND else [f"legs in another wind: {words}"]
 
 
 def _beside(further: Extras | None) -> list[str]:
@@ -138,7 +137,7 @@ def _row(
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, run {true_and_magnetic(heading, variation_deg)}",
+        "method": method if heading is None else f"{method}, run {true_and_magnetic(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
         "distance": units.distance.text(way.distance_m),
         "bearing": true_and_magnetic(way.start_bearing_deg, variation_deg),
@@ -157,9 +156,7 @@ def _left_out(ranking: Ranking) -> str:
     survey = sum(one.verdict == "survey first" for one in ranking.excluded)
     parts = [f"{more} more are ranked." if more > 0 else ""]
     if ranking.unrefined_count:
-        parts.append(
-            f"{ranking.unrefined_count} were passed over: they cannot be among the places asked for."
-        )
+        parts.append(f"{ranking.unrefined_count} were not evaluated: none of them can make the list.")
     parts.append(f"{len(ranking.excluded)} waters are left out, {survey} of them until they are surveyed.")
     parts.append(
         "Best: share of 1,000 samples of wind, fill time and depth in which it comes first. * a partial load."

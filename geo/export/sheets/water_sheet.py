@@ -188,8 +188,8 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
             if sure is None
             else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
         )
-        ways = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
-        words.append(f"{units.length.text(one.length_m)} {ways} {depth}")
+        headings = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
+        words.append(f"{units.length.text(one.length_m)} {headings} {depth}")
     return [("other runs", "; ".join(words))] if words else []
 
 
@@ -198,7 +198,7 @@ def _hover_facts(record: BodySurvey, units: UnitSystem) -> Facts:
     if hover is None:
         return [("hover point", "none found")]
     facts = [
-        ("clear room", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
+        ("clear radius", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
         ("depth", _depth(hover.depth, units)),
     ]
     if hover.unknown_heights:
