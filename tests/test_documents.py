@@ -21,9 +21,9 @@ from geo.records.file_formats import USUAL_FORMATS
 from geo.records.survey import SurveySettings
 from geo.search import best_first
 from geo.survey import outlook, salinity
-from services.app import RankingQuestion
 from services.cli.main import app
 from services.core import quantities, site_import_plan
+from services.core.typed import TypedRanking
 from services.ogc import parameters as ogc_parameters
 from services.settings import PREFIX, Settings
 from tests.column_tables import markdown
@@ -100,7 +100,7 @@ def test_every_option_of_the_questions_is_named(command):
 def test_every_field_of_the_ranking_over_http_is_named():
     requests = section("HTTP requests")
     for name in ("line", "width", "coverage", "fuel_model", "time", "target", "perimeter"):
-        assert name in RankingQuestion.model_fields and f"`{name}`" in requests, name
+        assert name in TypedRanking.model_fields and f"`{name}`" in requests, name
 
 
 def test_every_setting_is_named():
@@ -185,33 +185,37 @@ def option(command: str, name: str) -> object:
     return found.default
 
 
-# What a document says of a default or a limit, and what the program has: (section, words, values in their order).
+JUDGED, ASKED = "How runs, ends, trees, legs and loads are judged", "The question"
+KEYS = "region.toml, its keys"
+CONFIDENCES = [100.0 * outlook.RUN_CONFIDENCE, 100.0 * outlook.HOVER_CONFIDENCE]
+SPREADS = [SPREAD.wind_direction_deg, 100.0 * SPREAD.wind_speed_fraction, SPREAD.wind_speed_least_ms]
+# What a section of REFERENCE.md says of a default or a limit, and what the program has, in the order of the words.
 DEFAULTS = [
-    ("How runs, ends, trees, legs and loads are judged", r"up to\s+(\d+) km \(`useful_cap_m`\)", [SURVEY.useful_cap_m / 1000.0]),
-    ("How runs, ends, trees, legs and loads are judged", r"nothing above an (\d+):1 surface", [1.0 / SURVEY.surface_slope]),
-    ("How runs, ends, trees, legs and loads are judged", r"legs clear trees of (\d+) m", [region_record.TALLEST_TREE_M]),
-    ("How runs, ends, trees, legs and loads are judged", r"trees count (\d+) m higher", [region_record.UNSTATED_CANOPY_ERROR_M]),
-    ("How runs, ends, trees, legs and loads are judged", r"stated error counts (\d+) m higher", [region_record.UNSTATED_TERRAIN_ERROR_M]),
-    ("The question", r"within (\d+) % of its length and (\d+) m", [100.0 * gpx_file.NEAR_SHARE, gpx_file.NEAR_M]),
-    ("The question", r"best run \((\d+) %\) and the\s+hover point \((\d+) %\) are still ([\d.]+) m or ([\d.]+) m",
-     [100.0 * outlook.RUN_CONFIDENCE, 100.0 * outlook.HOVER_CONFIDENCE, *outlook.PLAIN_DEPTHS_M]),
-    ("The question", r"with their bounds \(the first ([\d,]+)\)", [best_first.MOST_LISTED]),
-    ("The question", r"of ([\d,]+) seeded samples", [certainty.SAMPLES]),
-    ("The question", r"one standard deviation: (\d+) degrees\), wind speed \((\d+) %, at least\s+([\d.]+) m/s\), fill time "
-     r"\((\d+) %\) and manoeuvres \((\d+) %\)",
-     [SPREAD.wind_direction_deg, 100.0 * SPREAD.wind_speed_fraction, SPREAD.wind_speed_least_ms,
-      100.0 * SPREAD.fill_fraction, 100.0 * SPREAD.manoeuvre_fraction]),
-    ("The question", r"`--slots (\d+)` limits", [fleet.SLOTS]),
-    ("The question", r"serve for `--hours (\d+)`", [fleet.HOURS]),
-    ("The question", r"to points every (\d+) m along", [perimeter.SPACING_M]),
-    ("region.toml, its keys", r"more than ([\d.]+) times and more than (\d+) m deeper", [outliers.FACTOR, outliers.LEAST_EXCESS_M]),
-    ("region.toml, its keys", r"`mouth_distance_m` is at most (\d+) km", [salinity.TIDAL_REACH_M / 1000.0]),
-    ("region.toml, its keys", r"older than (\d+) days in rivers", [salinity.FRESH_FOR_DAYS[1]]),
-    ("region.toml, its keys", r"older than (\d+) years elsewhere", [salinity.FRESH_FOR_DAYS[0] / 365]),
+    (JUDGED, r"up to (\d+) km \(`useful_cap_m`\)", [SURVEY.useful_cap_m / 1000.0]),
+    (JUDGED, r"nothing above an (\d+):1 surface", [1.0 / SURVEY.surface_slope]),
+    (JUDGED, r"legs clear trees of (\d+) m", [region_record.TALLEST_TREE_M]),
+    (JUDGED, r"trees count (\d+) m higher", [region_record.UNSTATED_CANOPY_ERROR_M]),
+    (JUDGED, r"without a stated error counts (\d+) m higher", [region_record.UNSTATED_TERRAIN_ERROR_M]),
+    (ASKED, r"within (\d+) % of its length and (\d+) m", [100.0 * gpx_file.NEAR_SHARE, gpx_file.NEAR_M]),
+    (ASKED, r"best run \((\d+) %\) and the hover point \((\d+) %\) are still", CONFIDENCES),
+    (ASKED, r"are still ([\d.]+) m or ([\d.]+) m deep", outlook.PLAIN_DEPTHS_M),
+    (ASKED, r"with their bounds \(the first ([\d,]+)\)", [best_first.MOST_LISTED]),
+    (ASKED, r"of ([\d,]+) seeded samples", [certainty.SAMPLES]),
+    (ASKED, r"deviation: (\d+) degrees\), wind speed \((\d+) %, at least ([\d.]+) m/s\)", SPREADS),
+    (ASKED, r"fill time \((\d+) %\)", [100.0 * SPREAD.fill_fraction]),
+    (ASKED, r"manoeuvres \((\d+) %\)", [100.0 * SPREAD.manoeuvre_fraction]),
+    (ASKED, r"`--slots (\d+)` limits", [fleet.SLOTS]),
+    (ASKED, r"serve for `--hours (\d+)`", [fleet.HOURS]),
+    (ASKED, r"to points every (\d+) m along", [perimeter.SPACING_M]),
+    (KEYS, r"more than ([\d.]+) times and more than", [outliers.FACTOR]),
+    (KEYS, r"times and more than (\d+) m deeper", [outliers.LEAST_EXCESS_M]),
+    (KEYS, r"`mouth_distance_m` is at most (\d+) km", [salinity.TIDAL_REACH_M / 1000.0]),
+    (KEYS, r"older than (\d+) days in rivers", [salinity.FRESH_FOR_DAYS[1]]),
+    (KEYS, r"older than (\d+) years elsewhere", [salinity.FRESH_FOR_DAYS[0] / 365]),
     ("HTTP requests", r"answers on 127.0.0.1:(\d+)", [option("serve", "--port")]),
     ("Layers in every GIS", r"pages of up to ([\d,]+)", [ogc_parameters.MOST_FEATURES]),
     ("Import of sites", r"same name within (\d+) m", [site_import_plan.SAME_PLACE_M]),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("title", "words", "values"), DEFAULTS, ids=[words[:40] for _, words, _ in DEFAULTS])
@@ -224,9 +228,9 @@ def test_the_defaults_of_the_documents_are_the_programs(title, words, values):
 def test_the_settings_have_the_defaults_that_the_table_says():
     for name, said in re.findall(rf"^\| `{PREFIX}(\w+)` \|.*\| (.+?) \|$", section("Settings"), re.M):
         default = Settings.model_fields[name.lower()].default
-        text = said.strip("`").replace("~", str(Path.home()))
-        assert text == (
-            "none" if default is None else str(default).lower() if isinstance(default, bool) else str(default)
+        text = {None: "none", True: "true", False: "false"}.get(default, str(default))
+        assert said.strip("`").replace("~", str(Path.home())) == (str(default) if default == 0 else text), (
+            name
         )
 
 
@@ -235,6 +239,8 @@ def test_the_options_have_the_defaults_that_the_text_says():
     assert option("serve", "--host") == "127.0.0.1" and "answers on 127.0.0.1:" in REFERENCE
     assert option("sheet", "--paper") == "A4" and "`--paper A4` (the default)" in REFERENCE
     assert option("sheet", "--units") == "trade" and "`--units trade`, the default" in REFERENCE
-    assert quantities.metres(option("rank", "--station-elevation")) == 0.0 and "(0 m by default)" in REFERENCE
+    assert (
+        quantities.length_m(option("rank", "--station-elevation")) == 0.0 and "(0 m by default)" in REFERENCE
+    )
     usual = re.search(r"`export` write ([\w, ]+),\s+or the formats that you name", REFERENCE)
     assert tuple(re.split(r", | and ", usual[1])) == USUAL_FORMATS

@@ -1,5 +1,8 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
+from collections.abc import Callable
+from typing import Any, overload
+
 import numpy as np
 import shapely
 
@@ -8,6 +11,16 @@ from geo.base.geodesy import to_degrees
 from geo.records.region import RegionFrame
 
 LEG_STEP_M = 2000.0
+
+
+@overload
+def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point: ...
+
+
+@overload
+def geographic(
+    shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None
+) -> shapely.Geometry: ...
 
 
 def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:
@@ -62,7 +75,7 @@ def _cut(shape: shapely.Geometry) -> shapely.Geometry:
         left = -180.0 + 360.0 * turn
         part = shapely.intersection(shape, shapely.box(left, -90.0, left + 360.0, 90.0))
         pieces += [
-            shapely.transform(piece, lambda c, by=360.0 * turn: c - [by, 0.0])
+            shapely.transform(piece, lambda c: c - [360.0 * turn, 0.0])  # noqa: B023, called at once
             for piece in shapely.get_parts(part)
             # A shape that only touches the meridian leaves a point or a line there: not part of it.
             if shapely.get_dimensions(piece) == shapely.get_dimensions(shape)
@@ -71,5 +84,6 @@ def _cut(shape: shapely.Geometry) -> shapely.Geometry:
 
 
 def _collect(pieces: list[shapely.Geometry]) -> shapely.Geometry:
-    collectors = {0: shapely.multipoints, 1: shapely.multilinestrings, 2: shapely.multipolygons}
-    return collectors[int(shapely.get_dimensions(pieces[0]))](pieces)
+    kinds: dict[int, Callable[[Any], shapely.Geometry]]
+    kinds = {0: shapely.MultiPoint, 1: shapely.MultiLineString, 2: shapely.MultiPolygon}
+    return kinds[int(shapely.get_dimensions(pieces[0]))](pieces)
