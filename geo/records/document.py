@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 from shapely.geometry import mapping
+from shapely.geometry.base import BaseGeometry
 
 from geo.records.geographic_shapes import geographic
 from geo.records.region import RegionFrame
@@ -51,14 +52,15 @@ def document(record: object, frame: RegionFrame) -> object:
 
 def geometry_object(shape: shapely.Geometry | None) -> dict | None:
     """Give a shape in degrees as a GeoJSON geometry with 6 decimals and outer rings counter-clockwise."""
-    if shape is None or shape.is_empty:
+    if shape is None or shapely.is_empty(shape):
         return None
     rounded = shapely.transform(shape, lambda c: np.round(c, DECIMALS))
     if shapely.get_dimensions(shape) == 2:
-        if not rounded.is_valid:
+        if not shapely.is_valid(rounded):
             # Rounding closed a narrow neck: snap the whole outline instead, which keeps it valid.
             rounded = shapely.set_precision(shape, 10.0**-DECIMALS)
         rounded = shapely.orient_polygons(rounded, exterior_cw=False)
+    assert isinstance(rounded, BaseGeometry)  # what every shape is
     geometry = mapping(rounded)
     return {"type": geometry["type"], "coordinates": _listed(geometry["coordinates"])}
 

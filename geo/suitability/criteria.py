@@ -57,18 +57,8 @@ def criterion(
     if figure.measured is not None and math.isnan(figure.measured):
         raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
     kept = 0.0 if state == "unknown" else min(100.0, max(0.0, score))
-    return Criterion(
-        name,
-        state,
-        hard,
-        figure.measured,
-        figure.required,
-        figure.unit,
-        figure.margin,
-        kept,
-        WEIGHTS[name],
-        reason,
-    )
+    figures = (figure.measured, figure.required, figure.unit, figure.margin)
+    return Criterion(name, state, hard, *figures, kept, WEIGHTS[name], reason)
 
 
 def sentence(judged: Criterion) -> str:

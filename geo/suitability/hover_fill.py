@@ -29,10 +29,8 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         )
     spot = facts.survey.hover_point
     if spot is None:
-        reason, figure = (
-            "unknown: the survey found no hover point",
-            criteria.Figure(None, fill.clear_radius_m, "m"),
-        )
+        reason = "unknown: the survey found no hover point"
+        figure = criteria.Figure(None, fill.clear_radius_m, "m")
         missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
         no_spot = Trial(
             method, (missing,), "", None, "unknown", None, None, cautions=(cautions.wires(facts),)
@@ -75,8 +73,7 @@ def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, s
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
     """Number of loads in the water; None when unlimited or when depth or load are not trusted."""
     survey = facts.survey
-    known = deep.state == "met" and deep.measured is not None
-    if survey.kind in water.UNLIMITED or not known or litres is None or litres <= 0.0:
+    if survey.kind in water.UNLIMITED or deep.state != "met" or litres is None or litres <= 0.0:
         return None
     assert deep.measured is not None
     today_m2 = survey.area_today_m2.value

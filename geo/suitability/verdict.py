@@ -1,7 +1,7 @@
 """From criteria to a verdict, a score and one sentence."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from geo.records.aircraft import FillMethod
 from geo.records.geometry import LineM, PointM
@@ -25,7 +25,7 @@ class Trial:
     run_line: LineM | None = None
     run_heading_true_deg: float | None = None
     loads_available: float | None = None
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[str, ...] = ()
 
 
 def verdict_of(criteria: Sequence[Criterion]) -> Verdict:

@@ -267,7 +267,7 @@ def test_one_format_that_fails_changes_no_file(tmp_path, region, survey, ranking
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("geo.export.formats.folder.write_kmz", full)
+    monkeypatch.setattr("geo.export.formats.folder.write_kml", full)
     with pytest.raises(OSError, match="No space"):
         write_all(tmp_path, region, survey, ranking, formats=["gpkg", "fgb", "parquet", "shp", "kmz"])
     assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == {"water.fgb": b"old"}

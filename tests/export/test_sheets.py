@@ -261,12 +261,12 @@ def test_cautions_that_have_no_room_beside_a_source_are_counted(sheet_region, ra
     assert "one; two; and 2 more" in text
 
 
-# Exact by definition: 1 nmi = 1852 m, 1 ft = 0.3048 m, 1 US gal = 3.785411784 L, 1 kt = 1852 m/h (NIST SP 811, app. B);
+# Exact by definition: 1 NM = 1852 m, 1 ft = 0.3048 m, 1 US gal = 3.785411784 L, 1 kt = 1852 m/h (NIST SP 811, app. B);
 # 1 inHg = 33.86389 hPa (the same, conventional).
 @pytest.mark.parametrize(
     ("text", "shown"),
     [
-        (TRADE.distance.text(3704.0), "2.0 nmi"),
+        (TRADE.distance.text(3704.0), "2.0 NM"),
         (TRADE.height.text(304.8), "1,000 ft"),
         (TRADE.speed.text(1852.0 / 360.0), "10 kt"),
         (TRADE.volume.text(10000.0), "10,000 L"),

@@ -34,7 +34,7 @@ def depth_norm(depth: DepthPicture, soundings_m: np.ndarray) -> Normalize:
     return Normalize(0.0, deepest)
 
 
-def fit_beside(water: shapely.Geometry, axes: Axes) -> tuple[Bounds, tuple[float, float]]:
+def fit_beside(water: shapely.Polygon, axes: Axes) -> tuple[Bounds, tuple[float, float]]:
     """Set the map's limits so that a small map hides almost no water; give them and the small map's corner."""
     for margin in MARGINS:
         bounds = fit_bounds(water.bounds, axes, margin)
@@ -44,7 +44,7 @@ def fit_beside(water: shapely.Geometry, axes: Axes) -> tuple[Bounds, tuple[float
     return bounds, SMALL_PLACES[int(np.argmin(hidden))]
 
 
-def _hidden(water: shapely.Geometry, bounds: Bounds, place: tuple[float, float]) -> float:
+def _hidden(water: shapely.Polygon, bounds: Bounds, place: tuple[float, float]) -> float:
     west, south, east, north = bounds
     left, bottom = west + place[0] * (east - west), south + place[1] * (north - south)
     box = shapely.box(

@@ -25,7 +25,7 @@ def _of_body(region: Region, body: WaterBody) -> list[dict[str, Any]]:
     middle = geographic(body.polygon.representative_point(), region.frame)
     found = None if region.soundings is None else region.soundings.of(body.body_id)
     if found is not None and len(found):
-        points = shapely.multipoints(np.column_stack([found.easting_m, found.northing_m]))
+        points = shapely.MultiPoint(np.column_stack([found.easting_m, found.northing_m]))
         dates = [one for one in found.measured_on if one is not None]
         # One sounding without a date makes the oldest one unknown.
         oldest = min(dates) if len(dates) == len(found) else None
