@@ -5,8 +5,9 @@ import math
 
 import pytest
 
-from tests.browser.conftest import CHROMIUM, FLAGS, PATIENCE_MS, answered
+from tests.browser.conftest import FLAGS, PATIENCE_MS, answered
 from tests.browser.test_asking import rank_for
+from tests.needs import CHROMIUM
 
 
 def said(page) -> str:
@@ -34,7 +35,7 @@ def test_a_file_of_the_wrong_kind(open_page, name, content):
     )
     page.wait_for_selector("#map-message:has-text('cannot be used as a fire')")
     words = said(page)
-    assert "Cure:" in words and "draw it on the map" in words
+    assert "Fix:" in words and "draw it on the map" in words
     assert page.locator("#state").inner_text() == state, "the answer before it stays"
 
 

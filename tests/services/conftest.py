@@ -11,6 +11,7 @@ from sqlalchemy import make_url
 from services.core.workspace import open_workspace
 from services.settings import Settings
 from services.store.store import Store, embedded_store, open_store
+from tests.needs import require
 from tests.services import postgis
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
@@ -62,9 +63,7 @@ class PostgisServer:
 @pytest.fixture(scope="session")
 def postgis_server() -> Iterator[PostgisServer]:
     """PostGIS for real; skipped with the reason only where there is none."""
-    reason = postgis.why_absent()
-    if reason is not None:
-        pytest.skip(reason)
+    require("PostGIS")
     with postgis.cluster() as address:
         server = PostgisServer(address)
         yield server
