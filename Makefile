@@ -39,9 +39,7 @@ demo: $(VENV)/.installed ## the whole job on the invented demo region; says wher
 real: setup ## survey real lakes of open data packages and print them beside published lengths
 	$(BIN)/python -m tests.real.survey_real_lakes --out $(OUT)/real
 
-test: setup ## the tests (under 20 minutes)
-	$(BIN)/python -m ruff check .
-	$(BIN)/python -m ruff format --check .
+test: setup lint ## style, types and the tests (under 8 minutes); the last lines say what was skipped and what brings it
 	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
@@ -53,8 +51,11 @@ test-all: setup ## the tests with the slow proofs
 bench: setup ## measure speed, each figure beside its baseline of the same run
 	$(BIN)/python -m tests.bench
 
-lint: $(VENV)/.installed ## check style
+lint: $(VENV)/.installed ## check style and types, of the pages' scripts too
 	$(BIN)/python -m ruff check .
+	$(BIN)/python -m ruff format --check .
+	$(BIN)/oxlint --deny-warnings services/pages/static
+	$(BIN)/python -m mypy
 
 format: $(VENV)/.installed ## format the code
 	$(BIN)/python -m ruff check --fix .
