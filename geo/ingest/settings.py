@@ -253,7 +253,6 @@ class SurveyNumbers(_Section):
     useful_cap_m: Positive | None = None
     least_useful_m: Positive | None = None
     most_runs: Annotated[int, Field(ge=1, le=200)] | None = None
-    bent_radius_m: NotNegative | None = None
     as_of: date | None = None
 
 

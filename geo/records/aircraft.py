@@ -3,8 +3,6 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
-from geo.base.units import turn_radius_m
-
 FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
 METHOD_NAMES: dict[str, str] = {
     "ram_intake": "ram intake",
@@ -17,7 +15,6 @@ METHOD_NAMES: dict[str, str] = {
 class RamIntake:
     """Filling through a scoop dragged through the water. fill_time_s is for a full tank at speed_ms over the water.
 
-    bank_limit_deg: greatest bank while filling; None where no turn may be flown with the scoop in the water.
     approach_slope, climb_out_slope, surface_divergence: the surfaces that must be clear behind the touch-down and ahead
     of the lift-off; None takes those of the survey (a published heliport surface unless the region says another).
     """
@@ -33,18 +30,9 @@ class RamIntake:
     crosswind_limit_ms: float
     tailwind_limit_ms: float
     wind_limit_ms: float
-    bank_limit_deg: float | None = None
     approach_slope: float | None = None
     climb_out_slope: float | None = None
     surface_divergence: float | None = None
-
-    @property
-    def turn_radius_m(self) -> float | None:
-        """Least radius of a turn while filling [m]: speed^2 / (g tan bank); None where none may be flown.
-
-        The speed is that over the water, so that the radius holds in any wind at which that speed is kept.
-        """
-        return None if self.bank_limit_deg is None else turn_radius_m(self.speed_ms, self.bank_limit_deg)
 
     @property
     def full_run_m(self) -> float:

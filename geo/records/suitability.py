@@ -1,6 +1,5 @@
 """How well one water body suits one way of filling, and why."""
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -45,36 +44,13 @@ class TwoPasses:
 
 
 @dataclass(frozen=True)
-class RunBend:
-    """How a run turns, as it is flown; a straight run has none.
-
-    least_radius_m: tightest turn [m]; turned_deg: all turns, left and right, added up; end_heading_true_deg: heading at
-    the lift-off; sweeps: for each part the heading at its start [deg true] and its turn [deg, positive to the right].
-    """
-
-    least_radius_m: float
-    turned_deg: float
-    end_heading_true_deg: float
-    sweeps: tuple[tuple[float, float], ...]
-
-    def headings_true_deg(self, step_deg: float = 1.0) -> tuple[float, ...]:
-        """Give headings on the way [deg true]: those at the ends of each part, and between them no further apart."""
-        found = []
-        for start, turn in self.sweeps:
-            count = max(math.ceil(abs(turn) / step_deg), 1)
-            found += [(start + turn * k / count) % 360.0 for k in range(count + 1)]
-        return tuple(dict.fromkeys(found))
-
-
-@dataclass(frozen=True)
 class MethodAssessment:
     """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
     0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
     rules it: "tank", "run", "hover margin", "structural limit", or "site note" with the site's name. alternatives are
     further ways by the same method with the same verdict, at clearly different places or headings, the better first;
     their own alternatives are empty. two_passes says what a second pass on a short run would bring and cost (None:
-    one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading at the touch-down;
-    run_bend is None where the run is straight."""
+    one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading flown."""
 
     body_id: str
     method: FillMethod
@@ -92,13 +68,6 @@ class MethodAssessment:
     loads_available: float | None = None
     alternatives: tuple["MethodAssessment", ...] = ()
     two_passes: TwoPasses | None = None
-    run_bend: RunBend | None = None
-
-    def run_headings_true_deg(self, step_deg: float = 1.0) -> tuple[float, ...]:
-        """Give the headings flown on the run [deg true]: one, or of a bent one many; none without a run."""
-        if self.run_bend is not None:
-            return self.run_bend.headings_true_deg(step_deg)
-        return () if self.run_heading_true_deg is None else (self.run_heading_true_deg,)
 
 
 @dataclass(frozen=True)

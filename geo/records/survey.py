@@ -28,9 +28,7 @@ class SurveySettings:
     surface_slope is the slope of the surface ahead of the lift-off and, where approach_slope is None, also of the one
     behind the touch-down (one published heliport surface for both: 14 CFR Part 77, 8:1). useful_cap_m: a usable run
     need not be longer; least_useful_m: a shorter one is of no use to anybody; most_runs: usable runs kept for one
-    water (all three: common practice, no source). bent_radius_m: radius of the turns of bent runs, which are looked
-    for where no straight one (nearly) reaches useful_cap_m; 0 looks for none; 120 m is flown at 50 km/h with less than
-    10 degrees of bank (common practice, no source). as_of: the day, YYYY-MM-DD, for which depth evidence is aged; None
+    water (all three: common practice, no source). as_of: the day, YYYY-MM-DD, for which depth evidence is aged; None
     says its dates and takes nothing off."""
 
     corridor_width_m: float = 60.0
@@ -45,7 +43,6 @@ class SurveySettings:
     least_useful_m: float = 300.0
     most_runs: int = 24
     as_of: str | None = None
-    bent_radius_m: float = 120.0
 
 
 @dataclass(frozen=True)
@@ -109,19 +106,8 @@ class EndClearance:
 
 
 @dataclass(frozen=True)
-class RunPart:
-    """One part of a bent run: a straight (radius_m None, turn_deg 0) or an arc (turn_deg positive to the right) of
-    length_m [m]. heading_grid_deg: at its start as the run is drawn [deg clockwise from grid north]."""
-
-    length_m: float
-    heading_grid_deg: float
-    turn_deg: float = 0.0
-    radius_m: float | None = None
-
-
-@dataclass(frozen=True)
 class Run:
-    """One run in the water, straight unless it is "bent". `line` goes from start to end; it may be flown either way.
+    """One straight run in the water. `line` goes from start to end; it may be flown either way.
 
     start_end and end_end are the surfaces beyond line's first and last point. upper_bound_m bounds any longer run
     of the same search. A run with corridor width w keeps w/2 of water on both sides and w/2 beyond both ends.
@@ -132,14 +118,9 @@ class Run:
     approach where its slope is another than that of the climb-out, else None. usable_ahead_m and usable_back_m are
     the lengths from touch-down to lift-off whose surfaces are clear for sure, flown from start to end and back: 0 is
     none, None is unknown; limited_by says what limits them.
-
-    A "bent" run follows the water in turns no tighter than the survey's bent_radius_m. Its line has vertices along the
-    arcs, its parts are in the order drawn, its headings are those at its start; the surfaces beyond its ends are those
-    of its first and last heading. The path that it was cut from is upper_bound_m long. Whether a turn may be flown at
-    all while filling is the aircraft's matter.
     """
 
-    search: Literal["longest", "heading", "usable", "bent"]
+    search: Literal["longest", "heading", "usable"]
     length_m: float
     upper_bound_m: float
     heading_grid_deg: float
@@ -154,27 +135,6 @@ class Run:
     usable_ahead_m: float | None = None
     usable_back_m: float | None = None
     limited_by: str = ""
-    parts: tuple[RunPart, ...] = ()
-
-    @property
-    def is_bent(self) -> bool:
-        """True where the run turns."""
-        return self.least_radius_m is not None
-
-    @property
-    def least_radius_m(self) -> float | None:
-        """Radius of the tightest turn [m]; None for a straight run."""
-        return min((part.radius_m for part in self.parts if part.radius_m is not None), default=None)
-
-    @property
-    def turned_deg(self) -> float:
-        """All turns, left and right, added up [deg]; 0 for a straight run."""
-        return sum(abs(part.turn_deg) for part in self.parts)
-
-    @property
-    def end_turn_deg(self) -> float:
-        """Heading at the end less that at the start [deg], positive to the right; 0 for a straight run."""
-        return sum(part.turn_deg for part in self.parts)
 
 
 @dataclass(frozen=True)
@@ -265,7 +225,6 @@ class BodySurvey:
     level_outlooks: tuple[LevelOutlook, ...] = ()
     next_sounding: SoundingAdvice | None = None
     greatest_depth: str = ""
-    bent_runs: tuple[Run, ...] = ()
 
     @property
     def shape_runs(self) -> tuple[Run, ...]:
@@ -274,8 +233,8 @@ class BodySurvey:
 
     @property
     def runs(self) -> tuple[Run, ...]:
-        """The runs to be judged: the usable ones, or where there is none all straight runs; and the bent ones."""
-        return (self.usable_runs if self.usable_runs else self.shape_runs) + self.bent_runs
+        """The runs to be judged: the usable ones, or all runs where there is none."""
+        return self.usable_runs if self.usable_runs else self.shape_runs
 
 
 @dataclass(frozen=True, eq=False)

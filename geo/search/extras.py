@@ -86,8 +86,8 @@ def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, 
         shallowest += f" ({degrees_minutes(longitude, latitude)})"
     limits = WindLimits(fill.wind_limit_ms)
     if judged.method == "ram_intake":
-        headings = judged.run_headings_true_deg()
-        limits = WindLimits(fill.wind_limit_ms, headings, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
+        heading_deg = judged.run_heading_true_deg
+        limits = WindLimits(fill.wind_limit_ms, heading_deg, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
     chance = chance if chance is not None else fill.depth_probability
     return Contender(source, chance, fill.depth_m, shallowest, limits)
 

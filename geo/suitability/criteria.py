@@ -6,7 +6,6 @@ scores 0 and keeps its weight, a score lies between 0 and 100. Where a score gro
 """
 
 import math
-from collections.abc import Sequence
 
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
@@ -187,30 +186,11 @@ def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tupl
     return wind_ms * math.cos(angle), abs(wind_ms * math.sin(angle))
 
 
-def worst_wind_parts(
-    wind_from_deg: float, wind_ms: float, sweeps: Sequence[tuple[float, float]]
-) -> tuple[float, float]:
-    """Give the least head wind (negative: tail wind) and the most crosswind [m/s] of all headings of a run.
-
-    Parameters: sweeps, for each part its heading at the start and its turn [deg, positive to the right]; same north as
-    the wind.
-    Notes: exact; each is met at an end of a part, or where the wind is straight behind or across within it.
-    """
-    parts = [wind_parts(wind_from_deg, wind_ms, h) for start, turn in sweeps for h in (start, start + turn)]
-    for start, turn in sweeps:
-        low, span = min(start, start + turn), abs(turn)
-        for across_deg in (90.0, 180.0, 270.0):
-            heading = wind_from_deg + across_deg
-            if (heading - low) % 360.0 <= span:
-                parts.append(wind_parts(wind_from_deg, wind_ms, heading))
-    return min(head for head, _ in parts), max(cross for _, cross in parts)
-
-
-def crosswind(cross_ms: float, limit_ms: float, where: str = "on the run") -> Criterion:
+def crosswind(cross_ms: float, limit_ms: float) -> Criterion:
     """Judge the crosswind on the run's heading. Score: 50 at the limit, 100 without any."""
     met = cross_ms <= limit_ms + 1e-9
     score = margin_score(limit_ms - cross_ms, limit_ms) if limit_ms > 0.0 else 50.0
-    reason = f"crosswind {cross_ms / MS_PER_KNOT:.1f} kt {where}, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    reason = f"crosswind {cross_ms / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
     return criterion(
         "crosswind",
         "met" if met else "not met",
@@ -224,7 +204,7 @@ def crosswind(cross_ms: float, limit_ms: float, where: str = "on the run") -> Cr
     )
 
 
-def tail_wind(head_ms: float, limit_ms: float, where: str = "on the run") -> Criterion:
+def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
     """Judge the tail wind on the run's heading; measured is the tail wind, negative when it is a head wind.
 
     Score: 50 at the limit, 100 with a head wind of 5 m/s or more; linear.
@@ -232,7 +212,7 @@ def tail_wind(head_ms: float, limit_ms: float, where: str = "on the run") -> Cri
     tail_ms = -head_ms
     met = tail_ms <= limit_ms + 1e-9
     kind = "head wind" if head_ms >= 0.0 else "tail wind"
-    reason = f"{kind} {abs(head_ms) / MS_PER_KNOT:.1f} kt {where}"
+    reason = f"{kind} {abs(head_ms) / MS_PER_KNOT:.1f} kt on the run"
     reason += f", tail-wind limit {limit_ms / MS_PER_KNOT:.1f} kt"
     return criterion(
         "tail wind",
@@ -244,34 +224,6 @@ def tail_wind(head_ms: float, limit_ms: float, where: str = "on the run") -> Cri
         required=limit_ms,
         unit="m/s",
         most=True,
-    )
-
-
-def turn(radius_m: float, turned_deg: float, intake: RamIntake) -> Criterion:
-    """Judge the turns of a bent run against the radius at the profile's bank limit. Score: 50 where it just fits.
-
-    Raises: BadArgument where the profile allows no turn while filling.
-    """
-    required_m = intake.turn_radius_m
-    if required_m is None:
-        raise BadArgument(
-            "turn: this aircraft flies no turn while filling. Cure: judge its straight runs only"
-        )
-    enough = radius_m >= required_m
-    reason = (
-        f"bent run: turns of {metres(radius_m)} radius, {turned_deg:.0f} deg in all; "
-        f"{math.ceil(required_m - 1e-6):,} m needed at {intake.speed_ms / MS_PER_KNOT:.0f} kt and "
-        f"{intake.bank_limit_deg:.0f} deg of bank"
-    )
-    return criterion(
-        "turn",
-        "met" if enough else "not met",
-        reason,
-        hard=True,
-        score=margin_score(radius_m - required_m, required_m),
-        measured=radius_m,
-        required=required_m,
-        unit="m",
     )
 
 

@@ -8,7 +8,6 @@ ruled out here that `geo.suitability.assess` would accept.
 from geo.records.aircraft import AircraftProfile, FillMethod, HoverFill, RamIntake
 from geo.records.survey import BodySurvey
 from geo.suitability import criteria, water
-from geo.suitability.ram_intake import may_fly
 
 
 def most_load_l(method: FillMethod, survey: BodySurvey, profile: AircraftProfile) -> float:
@@ -28,8 +27,6 @@ def _ram_l(survey: BodySurvey, intake: RamIntake, tank_l: float) -> float:
     for run in sorted(survey.runs, key=lambda run: -run.length_m):
         if run.length_m < least_m:
             break
-        if not may_fly(run, intake):
-            continue
         deep = water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run")
         if deep.state == "met":
             return tank_l * criteria.run_share(run.length_m, intake)

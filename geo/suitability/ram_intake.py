@@ -8,7 +8,6 @@ from geo.base.errors import BadArgument
 from geo.records.aircraft import FillMethod, RamIntake
 from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
-from geo.records.survey import Run
 from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
 from geo.suitability.passes import Pass
@@ -34,7 +33,7 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     intake = facts.profile.ram_intake
     if intake is None:
         raise BadArgument(f"{facts.profile.name} has no ram intake. Cure: ask only for its own methods")
-    runs = [run for run in facts.survey.runs if may_fly(run, intake)]
+    runs = facts.survey.runs
     if not runs:
         return conclude(_no_run(facts, intake), facts.survey.body_id)
     long_enough = [run for run in runs if run.length_m >= criteria.least_run_m(intake)]
@@ -49,12 +48,6 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
         return found
     others = _alternatives(best, trials)
     return replace(found, alternatives=tuple(_concluded(facts, intake, other) for other in others))
-
-
-def may_fly(run: Run, intake: RamIntake) -> bool:
-    """True for a straight run, and for a bent one whose turns the aircraft may fly while it fills."""
-    radius_m, needed_m = run.least_radius_m, intake.turn_radius_m
-    return radius_m is None or (needed_m is not None and radius_m >= needed_m)
 
 
 def _concluded(facts: Facts, intake: RamIntake, trial: Trial) -> MethodAssessment:
@@ -76,11 +69,7 @@ def _alternatives(best: Trial, trials: Sequence[Trial]) -> list[Trial]:
     left = [
         t
         for t in trials
-        if verdict_of(t.criteria) == verdict
-        and t.litres is not None
-        and t.litres >= least_l
-        # A bend is flown for its load, never for a shorter way.
-        and (t.run_bend is None) >= (best.run_bend is None)
+        if verdict_of(t.criteria) == verdict and t.litres is not None and t.litres >= least_l
     ]
     taken = [best]
     while len(taken) <= MOST_ALTERNATIVES:
@@ -141,7 +130,8 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     judged = _criteria(facts, intake, flown, litres, ruled_by)
     size = "full" if litres >= tank_l else "partial load of"
     limit = "" if ruled_by == "tank" else f" ({ruled_by})"
-    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} {_flown_words(flown)}"
+    heading = f"{round(flown.heading_true_deg) % 360:03d}"
+    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} run heading {heading}"
     return Trial(
         METHOD,
         judged,
@@ -153,19 +143,6 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
         flown.line,
         flown.heading_true_deg,
         cautions=_cautions(facts, intake, judged, flown, litres, ruled_by),
-        run_bend=flown.bend,
-    )
-
-
-def _flown_words(flown: Pass) -> str:
-    """Say how a run is flown: its heading, or of a bent one the headings at both ends and its turns."""
-    heading, bend = f"{round(flown.heading_true_deg) % 360:03d}", flown.bend
-    if bend is None:
-        return f"run heading {heading}"
-    last = f"{round(bend.end_heading_true_deg) % 360:03d}"
-    return (
-        f"BENT run, from heading {heading} to {last} in turns of {criteria.metres(bend.least_radius_m)} radius, "
-        f"{bend.turned_deg:.0f} deg in all"
     )
 
 
@@ -191,20 +168,16 @@ def _criteria(
 
 def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
     air, run = facts.conditions, flown.run
-    where = "on the run" if flown.bend is None else "at the worst heading of the bend"
-    head_ms, cross_ms = criteria.worst_wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.sweeps_grid_deg)
+    head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
     spread = intake.surface_divergence
-    judged = (
+    return (
         water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),
         criteria.width(run.corridor_width_m, intake.width_m),
         ends.end_clearance("approach clearance", flown.approach_end, intake.approach_slope, spread),
         ends.end_clearance("climb-out clearance", flown.climb_out_end, intake.climb_out_slope, spread),
-        criteria.crosswind(cross_ms, intake.crosswind_limit_ms, where),
-        criteria.tail_wind(head_ms, intake.tailwind_limit_ms, where),
+        criteria.crosswind(cross_ms, intake.crosswind_limit_ms),
+        criteria.tail_wind(head_ms, intake.tailwind_limit_ms),
     )
-    if flown.bend is None:
-        return judged
-    return (criteria.turn(flown.bend.least_radius_m, flown.bend.turned_deg, intake), *judged)
 
 
 def _cautions(
@@ -215,12 +188,7 @@ def _cautions(
     litres: float,
     ruled_by: str,
 ) -> tuple[str, ...]:
-    found = []
-    if flown.bend is not None:
-        found.append(f"{_flown_words(flown)}: fly it in a look first; no straight run here takes as much")
-    else:
-        found += _unflown_bend(facts, intake, flown.run)
-    found += ends.slope_cautions(intake, flown.approach_end, flown.climb_out_end)
+    found = ends.slope_cautions(intake, flown.approach_end, flown.climb_out_end)
     if ruled_by != "tank":
         found.append(
             f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
@@ -234,21 +202,3 @@ def _cautions(
 
 def _noted(facts: Facts) -> tuple[AnnotatedSite, ...]:
     return access.sites_of(METHOD, facts.sites)
-
-
-def _unflown_bend(facts: Facts, intake: RamIntake, run: Run) -> list[str]:
-    """Say of a bent run that would take more than the straight one, and that this aircraft may not fly."""
-    bent = [b for b in facts.survey.bent_runs if not may_fly(b, intake) and b.length_m > run.length_m]
-    if not bent or run.length_m >= intake.full_run_m:
-        return []
-    longest = max(bent, key=lambda b: b.length_m)
-    needed_m = intake.turn_radius_m
-    why = (
-        "this aircraft's profile gives no bank_limit for turns while filling"
-        if needed_m is None
-        else f"this aircraft needs {math.ceil(needed_m - 1e-6):,} m"
-    )
-    return [
-        f"a bent run of {criteria.metres(longest.length_m)} with turns of {criteria.metres(longest.least_radius_m)} "
-        f"radius lies here and is not counted: {why}"
-    ]

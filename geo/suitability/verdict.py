@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from geo.records.aircraft import FillMethod
 from geo.records.geometry import LineM, PointM
-from geo.records.suitability import Criterion, MethodAssessment, RunBend, Verdict
+from geo.records.suitability import Criterion, MethodAssessment, Verdict
 
 ORDER: tuple[Verdict, ...] = ("usable", "survey first", "not usable")
 
@@ -24,7 +24,6 @@ class Trial:
     run_line: LineM | None = None
     run_heading_true_deg: float | None = None
     loads_available: float | None = None
-    run_bend: RunBend | None = None
     cautions: tuple[str, ...] = field(default=())
 
 
@@ -42,8 +41,8 @@ def weighted_score(criteria: Sequence[Criterion]) -> float:
     return sum(c.weight * c.score for c in criteria) / total if total > 0.0 else 0.0
 
 
-def standing(trial: Trial) -> tuple[int, int, float, bool, float]:
-    """Give a key that sorts the better trial first: verdict, fewer broken limits, more litres, straight, more score.
+def standing(trial: Trial) -> tuple[int, int, float, float]:
+    """Give a key that sorts the better trial first: verdict, fewer broken limits, more litres, more score.
 
     Among trials that are not usable the longer run stands for litres, so that the reason speaks of the run that a
     reader looks at first.
@@ -54,8 +53,7 @@ def standing(trial: Trial) -> tuple[int, int, float, bool, float]:
         amount = trial.run_line.length if trial.run_line is not None else 0.0
     else:
         amount = trial.litres if trial.litres is not None else 0.0
-    bent = trial.run_bend is not None
-    return ORDER.index(verdict), broken, -amount, bent, -weighted_score(trial.criteria)
+    return ORDER.index(verdict), broken, -amount, -weighted_score(trial.criteria)
 
 
 def ruling_reason(trial: Trial) -> str:
@@ -87,5 +85,4 @@ def conclude(trial: Trial, body_id: str) -> MethodAssessment:
         run_line=trial.run_line,
         run_heading_true_deg=trial.run_heading_true_deg,
         loads_available=trial.loads_available,
-        run_bend=trial.run_bend,
     )

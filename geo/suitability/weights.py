@@ -15,7 +15,6 @@ WEIGHTS: dict[str, float] = {
     "salt": 8.0,
     "level": 5.0,
     "width": 5.0,
-    "turn": 5.0,
     "crosswind": 4.0,
     "tail wind": 4.0,
     "wind strength": 4.0,

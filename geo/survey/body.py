@@ -99,7 +99,6 @@ def survey_body(
         obstacles_listed=obstacles_listed,
         remarks=tuple(remarks),
         usable_runs=runs.usable,
-        bent_runs=runs.bent,
         area_today_m2=today.area_m2,
         water_today=today.water if today.moved else None,
         level_outlooks=computed("levels", remarks, lambda: level_outlooks(model, asked)) or (),

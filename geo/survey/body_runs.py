@@ -1,6 +1,6 @@
 """The runs of one water body: the longest, one for each heading, and those that are worth judging, all measured."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
@@ -11,24 +11,12 @@ from shapely.errors import GEOSException
 from geo.base.errors import FetchwaterError
 from geo.base.geodesy import grid_heading_deg, plane_geodesic
 from geo.records.region import RegionFrame
-from geo.records.survey import LeastDepth, Run, RunPart
-from geo.survey.bent.flyable import (
-    CLEAR,
-    SEARCHED_TURNS_DEG,
-    UNKNOWN,
-    Bend,
-    end_state,
-    flyable_bends,
-    least_bend_m,
-)
-from geo.survey.bent.pieces import RunPiece
-from geo.survey.bent.runs import bent_run
+from geo.records.survey import LeastDepth, Run
 from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
 from geo.survey.hover import OpenWater, roomiest_place
-from geo.survey.runs import LongestRun, longest_run, run_rose
+from geo.survey.runs import longest_run, run_rose
 from geo.survey.usable.chord import chord
-from geo.survey.usable.deep_water import deep_water
 from geo.survey.usable.run import POINTS, UsablePiece, usable_of
 from geo.survey.usable.skyline import Skyline
 from geo.survey.usable.useful import useful_pieces
@@ -39,8 +27,6 @@ from geo.survey.water_today import WaterToday
 SCOOP_STRIP_M = 20.0
 # The fan of a water too small for any run: its rose is a picture of its shape, nobody flies it.
 COARSE_STEP_DEG = 30.0
-# The true heading at a bent run's start is that of the way to a place so far along its first heading.
-AHEAD_M = 100.0
 _Part = TypeVar("_Part")
 
 # A round lake has thousands of almost longest runs; for the longest one as a fact, 0.2 % is close enough. The record
@@ -61,12 +47,11 @@ def computed(what: str, remarks: list[str], compute: Callable[[], _Part]) -> _Pa
 
 @dataclass(frozen=True)
 class BodyRuns:
-    """The runs of one water, straight and bent; see BodySurvey."""
+    """The runs of one water; see BodySurvey."""
 
     longest: Run | None = None
     fan: tuple[Run, ...] = ()
     usable: tuple[Run, ...] = ()
-    bent: tuple[Run, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,7 +70,7 @@ class RunSurveyor:
         return self.today.water
 
     def runs(self, remarks: list[str]) -> "BodyRuns":
-        """Give the longest run, one run per heading that has any, the usable runs and the bent ones.
+        """Give the longest run, one run per heading that has any, and the usable runs.
 
         Notes: where usable runs are found the runs by heading are a picture of the water's shape, which nobody flies
         whole; their depth is then not asked for, and says so.
@@ -115,7 +100,7 @@ class RunSurveyor:
         if useful:
             longest = self._with_limits(longest)
         fan = tuple(self._measured("heading", line, line.length, depth=not usable) for line in lines)
-        return BodyRuns(longest, fan, usable, self._bends(found, usable, remarks))
+        return BodyRuns(longest, fan, usable)
 
     def _usable(self, lines: list[shapely.LineString], remarks: list[str]) -> tuple[Run, ...]:
         pieces = computed(
@@ -124,32 +109,6 @@ class RunSurveyor:
         if pieces is None:
             return ()
         return tuple(self._measured("usable", piece.line, piece.chord.axis.length_m) for piece in pieces)
-
-    def _bends(self, longest: LongestRun, usable: Sequence[Run], remarks: list[str]) -> tuple[Run, ...]:
-        """Give bent runs where they beat the straight ones that are clear by enough to be worth their turns."""
-        settings = self.around.settings
-        clear_m, open_m = (
-            least_bend_m(max((r.length_m for r in usable if _run_state(r) <= worst), default=0.0), settings)
-            for worst in (CLEAR, UNKNOWN)
-        )
-        if settings.bent_radius_m <= 0.0 or clear_m > settings.useful_cap_m:
-            return ()
-        width_m, radius_m = settings.corridor_width_m, settings.bent_radius_m
-
-        def bends() -> list[Bend]:
-            for most_deg in SEARCHED_TURNS_DEG:
-                found = bent_run(
-                    self.water, radius_m, width_m, clear_m, most_turn_deg=most_deg, straight=longest
-                )
-                if found.is_bent:
-                    deep, skyline = deep_water(self.model), Skyline(self.around)
-                    kept = flyable_bends(found, (clear_m, open_m), deep, skyline)
-                    if kept:
-                        return kept
-            return []
-
-        found = computed("bent runs", remarks, bends)
-        return tuple(self._measured("bent", bend.line, bend.path_m, bend.pieces) for bend in found or ())
 
     def _with_limits(self, run: Run) -> Run:
         """Add to a run how much of it is usable in each direction, and what limits it."""
@@ -168,17 +127,14 @@ class RunSurveyor:
         search: str,
         line: shapely.LineString,
         upper_bound_m: float,
-        bend: Sequence[RunPiece] = (),
         *,
         depth: bool = True,
     ) -> Run:
-        """Give one run with its depth and the clearance beyond both ends, each along the heading there."""
+        """Give one run with its depth and the clearance beyond both ends."""
         settings = self.around.settings
         steep = settings.approach_slope
         start, end = line.coords[0][:2], line.coords[-1][:2]
-        heading_deg = bend[0].heading_deg if bend else grid_heading_deg(start, end)
-        end_deg = bend[-1].heading_at(bend[-1].length_m) if bend else heading_deg
-        ahead = tuple(_tangent_m(start, heading_deg)) if bend else end
+        heading_deg = grid_heading_deg(start, end)
         back_deg = (heading_deg + 180.0) % 360.0
         beyond = self.around.beyond
         return Run(
@@ -186,15 +142,14 @@ class RunSurveyor:
             length_m=float(line.length),
             upper_bound_m=max(float(upper_bound_m), float(line.length)),
             heading_grid_deg=heading_deg,
-            heading_true_deg=plane_geodesic(self.frame.crs_wkt, start, ahead).start_bearing_deg,
+            heading_true_deg=plane_geodesic(self.frame.crs_wkt, start, end).start_bearing_deg,
             corridor_width_m=settings.corridor_width_m,
             line=line,
             depth=self._depth(line) if depth else NOT_ASKED,
             start_end=beyond(start, back_deg),
-            end_end=beyond(end, end_deg),
+            end_end=beyond(end, heading_deg),
             start_approach=beyond(start, back_deg, steep) if steep is not None else None,
-            end_approach=beyond(end, end_deg, steep) if steep is not None else None,
-            parts=tuple(RunPart(p.length_m, p.heading_deg, p.turn_deg, p.radius_m) for p in bend),
+            end_approach=beyond(end, heading_deg, steep) if steep is not None else None,
         )
 
     def _depth(self, line: shapely.LineString) -> LeastDepth:
@@ -205,19 +160,6 @@ class RunSurveyor:
 NOT_ASKED = LeastDepth(
     "none", None, "not asked for on the whole run: see the usable runs", "not asked for on the whole run"
 )
-
-
-def _tangent_m(start: tuple[float, float], heading_deg: float) -> np.ndarray:
-    """Give the place (2,) [m] AHEAD_M along a grid heading."""
-    angle = np.radians(heading_deg)
-    return np.array(start) + AHEAD_M * np.array([np.sin(angle), np.cos(angle)])
-
-
-def _run_state(run: Run) -> int:
-    """Say of a straight run what of its ends is known, in the better of its directions: CLEAR, UNKNOWN or BLOCKED."""
-    start, end = run.start_end, run.end_end
-    pairs = [(run.start_approach or start, end), (run.end_approach or end, start)]
-    return min(max(end_state(one), end_state(other)) for one, other in pairs)
 
 
 def _point(piece: UsablePiece) -> str:

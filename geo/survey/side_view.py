@@ -35,7 +35,7 @@ def side_view(
 ) -> SideView:
     """Give a run of a water body in side view, flown from its first point to its last.
 
-    Parameters: line, the run [m], straight or bent; the surfaces go straight on along its first and last leg.
+    Parameters: line, the run [m]; the surfaces go straight on beyond both ends.
     Raises: BadArgument for a line that does not touch the water body.
     """
     if line.is_empty or not line.length > 0.0 or not line.intersects(body.polygon):

@@ -136,8 +136,6 @@ def _fill_words(assessment: MethodAssessment) -> str:
     words = METHOD_NAMES[assessment.method]
     if assessment.run_heading_true_deg is not None:
         words += f" heading {assessment.run_heading_true_deg:03.0f}"
-    if assessment.run_bend is not None:
-        words += f" to {assessment.run_bend.end_heading_true_deg:03.0f}, BENT"
     return words
 
 

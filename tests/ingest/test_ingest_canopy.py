@@ -112,12 +112,10 @@ def test_without_terrain_it_is_not_used_and_that_is_said(tmp_path, worker):
 
 def test_settings_of_the_survey_are_read(tmp_path, worker):
     numbers = "[survey]\napproach_slope = 0.2\nuseful_cap_m = 800.0\nleast_useful_m = 250.0\nmost_runs = 12\n"
-    numbers += "bent_radius_m = 0.0\n"
     region = load_region(written(tmp_path, bare(), TOML + numbers), worker=worker)
     assert region.survey_settings == {
         "approach_slope": 0.2,
         "useful_cap_m": 800.0,
         "least_useful_m": 250.0,
         "most_runs": 12,
-        "bent_radius_m": 0.0,
     }

@@ -5,6 +5,7 @@ expected of it were read from that file with the `sqlite3` shell.
 """
 
 import hashlib
+import json
 import shutil
 import sqlite3
 from contextlib import closing
@@ -29,6 +30,16 @@ def sha(path):
     return hashlib.sha256(path.read_bytes()).hexdigest()
 
 
+def without_bends(record):
+    """A survey's record without what older programs wrote of runs that turn."""
+    if isinstance(record, list):
+        return [without_bends(one) for one in record]
+    if not isinstance(record, dict):
+        return record
+    dropped = ("bent_radius_m", "bent_runs", "parts")
+    return {key: without_bends(value) for key, value in record.items() if key not in dropped}
+
+
 def test_a_store_of_the_first_schema_is_migrated_after_a_backup(tmp_path):
     shutil.copy(OLD, tmp_path / "fetchwater.sqlite")
     store = embedded_store(tmp_path)
@@ -40,7 +51,9 @@ def test_a_store_of_the_first_schema_is_migrated_after_a_backup(tmp_path):
     survey = surveys.find(store.engine, OLD_KEY)
     with closing(sqlite3.connect(OLD)) as connection:
         (record,) = connection.execute("SELECT record FROM survey").fetchone()
-    assert surveys.TypeAdapter(type(survey)).dump_json(survey) == record
+    assert json.loads(surveys.TypeAdapter(type(survey)).dump_json(survey)) == without_bends(
+        json.loads(record)
+    )
     store.close()
     assert not (tmp_path / "fetchwater.sqlite").exists()
     (kept,) = (tmp_path / "backups").iterdir()

@@ -102,30 +102,29 @@ def test_units_are_converted(tmp_path):
 
 
 def test_what_a_profile_may_leave_out(tmp_path):
-    """Bank limit and surfaces of the aircraft's own: absent is None, given is read with unit, range and source."""
+    """Surfaces of the aircraft's own: absent is None, given is read with unit, range and source."""
     intake = load_profile("heavy_tank_helicopter").ram_intake
-    absent = (intake.bank_limit_deg, intake.approach_slope, intake.climb_out_slope, intake.surface_divergence)
-    assert absent == (None,) * 4 and intake.turn_radius_m is None
+    assert (intake.approach_slope, intake.climb_out_slope, intake.surface_divergence) == (None,) * 3
     keys = (
-        '[ram_intake]\nbank_limit = { value = 10, unit = "deg", source = "manual 4-2" }\n'
-        'approach_slope = { value = 20, unit = "%", source = "manual 4-3" }\n'
+        '[ram_intake]\napproach_slope = { value = 20, unit = "%", source = "manual 4-3" }\n'
         'climb_out_slope = { value = 0.08, unit = "1", source = "manual 4-4" }\n'
         'surface_divergence = { value = 15, unit = "%", source = "manual 4-5" }'
     )
     mine = load_profile(own(tmp_path, (r"^\[ram_intake\]$", keys)))
     given = mine.ram_intake
-    assert (given.bank_limit_deg, given.approach_slope) == pytest.approx((10.0, 0.2))
-    assert (given.climb_out_slope, given.surface_divergence) == pytest.approx((0.08, 0.15))
-    assert mine.sources["ram_intake.bank_limit_deg"] == "manual 4-2"
-    # By hand: (50 / 3.6)^2 / 9.80665 = 19.6706 m; divided by tan 10 deg = 0.176327.
-    assert given.turn_radius_m == pytest.approx(111.56, abs=0.01)
+    assert (given.approach_slope, given.climb_out_slope) == pytest.approx((0.2, 0.08))
+    assert given.surface_divergence == pytest.approx(0.15)
+    assert mine.sources["ram_intake.approach_slope"] == "manual 4-3"
     for wrong, rule in (
-        (keys.replace("value = 10,", "value = 60,"), "must lie between"),
-        (keys.replace('unit = "deg", ', ""), "is not a unit of angle"),
-        (keys.replace(', source = "manual 4-2"', ""), "every value needs a source"),
+        (keys.replace("value = 20,", "value = 200,"), "must lie between"),
+        (
+            keys.replace('unit = "%", source = "manual 4-3"', 'source = "manual 4-3"'),
+            "is not a unit of share",
+        ),
+        (keys.replace(', source = "manual 4-3"', ""), "every value needs a source"),
     ):
         (fault,) = faults(own(tmp_path, (r"^\[ram_intake\]$", wrong)))
-        assert rule in fault.rule and fault.field.startswith("ram_intake.bank_limit")
+        assert rule in fault.rule and fault.field.startswith("ram_intake.approach_slope")
 
 
 def test_all_faults_come_at_once(tmp_path):

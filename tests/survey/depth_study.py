@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from depth_learning import learned_areas, learned_points, learned_rule, written_recalibration
 from flooded_valleys import Reservoir, inside, order_one_sd, random_run, reservoirs
 
 from geo.survey.depth.corridor import Corridor, Disc
@@ -19,13 +20,10 @@ from geo.survey.depth.recalibration import (
     AreaCorrection,
     PointCorrection,
     Recalibration,
-    learned_areas,
-    learned_points,
-    written_recalibration,
 )
 from geo.survey.depth.shore import Shore
-from geo.survey.depth.simulation import surroundings
-from geo.survey.depth.unsounded import land_slope, learned_rule, unsounded_size_m
+from geo.survey.depth.simulation import DRAWS, LeastDraws, surroundings
+from geo.survey.depth.unsounded import land_slope, unsounded_size_m
 
 POINTS = 200
 STRIP_M, HOVER_M = 20.0, 5.0
@@ -186,6 +184,13 @@ class Answers:
         return Answers(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 
 
+def shares(draws: LeastDraws, required_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The raw shares of draws as deep as required_m (k,): everywhere, and at the worst single point."""
+    ranks = (np.arange(DRAWS) + 0.5) / DRAWS
+    least, worst = draws.ranked()
+    return 1.0 - np.interp(required_m, least, ranks), 1.0 - np.interp(required_m, worst, ranks)
+
+
 def answers(asked: Sequence[Area], correction: PointCorrection) -> Answers:
     """Draws over each area with a correction at points, and the shares that are deep enough."""
     neutral = AreaCorrection(0.0, 0.0, 1.0, 0.0)
@@ -193,7 +198,7 @@ def answers(asked: Sequence[Area], correction: PointCorrection) -> Answers:
     rows = []
     for each in asked:
         field = replace(each.survey.field, recalibration=recalibration)
-        joint, point = field.draws(each.area).shares(each.required_m)
+        joint, point = shares(field.draws(each.area), each.required_m)
         one = np.ones(len(joint))
         count, run = len(field.process.depth_m) * one, isinstance(each.area, Corridor) * one
         held = each.least_m >= each.required_m

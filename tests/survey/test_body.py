@@ -66,7 +66,7 @@ def test_headings_are_those_of_the_line_and_true_north_is_kept_apart() -> None:
     lake = shapely.box(678_000, 5_903_000, 679_000, 5_903_200)
     found = survey_body(water(lake), frame, None, None, None, None, (), True, SETTINGS)
     assert found.longest_run is not None
-    for run in (run for run in found.runs if not run.is_bent):
+    for run in found.runs:
         (x0, y0), (x1, y1) = run.line.coords[0], run.line.coords[-1]
         assert run.heading_grid_deg == pytest.approx(math.degrees(math.atan2(x1 - x0, y1 - y0)) % 360)
         turn = (run.heading_true_deg - run.heading_grid_deg + 180.0) % 360.0 - 180.0

@@ -6,12 +6,13 @@ bars are those that the product promises; the small test has fewer bodies and th
 
 import numpy as np
 import pytest
+from depth_learning import written_recalibration
 from depth_study import areas, proof, surveys, unsounded_bodies, unsounded_coverage
 from flooded_valleys import inside, random_run, reservoirs
 
 from geo.survey.depth import depth_field, run_depth_probability
 from geo.survey.depth.corridor import Corridor
-from geo.survey.depth.recalibration import read_recalibration, shipped_recalibration, written_recalibration
+from geo.survey.depth.recalibration import read_recalibration, shipped_recalibration
 
 COUNTS = (15, 60, 150)
 

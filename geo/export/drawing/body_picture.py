@@ -45,7 +45,6 @@ from geo.export.drawing.map_drawing import (
 from geo.export.drawing.palette import (
     BLACK,
     BLUE,
-    BLUISH_GREEN,
     ORANGE,
     REDDISH_PURPLE,
     SKY_BLUE,
@@ -60,7 +59,6 @@ from geo.records.survey import BodySurvey, DepthPicture, LeastDepth, Run
 NOTED_DEPTH_M = 2.0
 FACTS = (0.69, 0.02, 0.30, 0.515)  # left, bottom, width, height in parts of the figure
 LEGEND_LINE = 0.047
-BENT_DASH = (0, (5, 1.5))
 LINE_HEIGHT = 0.041  # of the facts, in parts of their axes
 SOUNDINGS_WITH_FIGURES = 120
 
@@ -154,11 +152,6 @@ def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
     for run in record.usable_runs if shaded else ():
         axes.plot(*shapely.get_coordinates(run.line).T, color="white", linewidth=3.2, zorder=4)
         axes.plot(*shapely.get_coordinates(run.line).T, color=BLACK, linewidth=1.6, zorder=4.1)
-    for run in record.bent_runs:
-        for colour, width, dash in (("white", 4.2, "-"), (BLUISH_GREEN, 2.6, BENT_DASH)):
-            axes.plot(
-                *shapely.get_coordinates(run.line).T, color=colour, linewidth=width, linestyle=dash, zorder=5
-            )
     if record.longest_run is not None:
         for colour, width in ((BLACK, 6.0), (YELLOW, 3.6)):
             axes.plot(
@@ -249,11 +242,6 @@ def _facts(
         lines.append(("Longest run", f"{run.length_m:,.0f} m, {_both_ways(run)}"))
         lines.append(("", f"corridor {run.corridor_width_m:.0f} m, {_depth_text(run.depth)}"))
         lines += _limits(run)
-    if record.bent_runs:
-        bent = max(record.bent_runs, key=lambda one: one.length_m)
-        lines.append(
-            ("Bent run", f"{bent.length_m:,.0f} m, turns {bent.turned_deg:.0f}°, {_depth_text(bent.depth)}")
-        )
     if hover is None:
         lines.append(("Hover point", "none"))
     else:
@@ -334,10 +322,6 @@ def _legend(
         handles.append(Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run"))
     if shaded and record.usable_runs:
         handles.append(Line2D([], [], color=BLACK, linewidth=1.6, label="run to be judged"))
-    if record.bent_runs:
-        handles.append(
-            Line2D([], [], color=BLUISH_GREEN, linewidth=2.6, linestyle=BENT_DASH, label="bent run, in turns")
-        )
     if record.heading_runs and not shaded:
         handles.append(
             Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading")

@@ -44,9 +44,7 @@ def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
         title = f"{row.rank:02d} {row.name}"
         document.routes.append(_route(f"{title} to the fire", source.cycle.loaded_leg.route, frame))
         if source.run_line is not None:
-            # Devices take few points to a route: the arcs of a bend are drawn within half a metre.
-            shape = "run" if source.assessment.run_bend is None else "BENT run"
-            document.routes.append(_route(f"{title} {shape}", source.run_line.simplify(0.5), frame))
+            document.routes.append(_route(f"{title} run", source.run_line, frame))
     return document
 
 

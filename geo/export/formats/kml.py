@@ -198,19 +198,12 @@ def _source_lines(row) -> list[str]:
 
 
 def _run_name(row) -> str:
-    kind = "BENT run" if row.shape == "bent" else "run"
-    return f"{kind} {row.rank} {row.name}: {row.length_m:.0f} m"
+    return f"run {row.rank} {row.name}: {row.length_m:.0f} m"
 
 
 def _run_lines(row) -> list[str]:
     heading = "" if pd.isna(row.heading_true_deg) else f"flown on {bearing_text(row.heading_true_deg)}"
-    turns = ""
-    if row.shape == "bent":
-        turns = (
-            f"BENT: leaves on {bearing_text(row.end_heading_true_deg)}, turns of {row.least_radius_m:.0f} m radius, "
-            f"{row.turned_deg:.0f} degrees in all"
-        )
-    return [heading, turns, f"from {row.start_ddm}", f"to {row.end_ddm}"]
+    return [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
 
 
 def _leg_name(row) -> str:

@@ -209,7 +209,7 @@ def _run(
 ) -> dict:
     if line is None:
         return {}
-    heading_deg, bend = assessment.run_heading_true_deg, assessment.run_bend
+    heading_deg = assessment.run_heading_true_deg
     variation_deg, _ = variation(geographic(line.interpolate(0.5, normalized=True), frame), ranking)
     known = heading_deg is not None and variation_deg is not None
     ends = [geographic(shapely.get_point(line, i), frame) for i in (0, -1)]
@@ -219,10 +219,6 @@ def _run(
         "run_heading_magnetic_deg": magnetic_bearing_deg(heading_deg, variation_deg) if known else None,
         "run_start_ddm": degrees_minutes(ends[0].x, ends[0].y),
         "run_end_ddm": degrees_minutes(ends[1].x, ends[1].y),
-        "run_shape": "straight" if bend is None else "bent",
-        "run_end_heading_true_deg": heading_deg if bend is None else bend.end_heading_true_deg,
-        "run_turned_deg": 0.0 if bend is None else bend.turned_deg,
-        "run_least_radius_m": None if bend is None else bend.least_radius_m,
     }
 
 

@@ -29,11 +29,7 @@ def survey_frames(
             f"the survey is of input {survey.fingerprint}, the region is {region.fingerprint}: survey the region again"
         )
     bodies = {body.body_id: body for body in region.bodies}
-    runs = [
-        (body, run)
-        for body in survey.bodies
-        for run in (*body.shape_runs, *body.usable_runs, *body.bent_runs)
-    ]
+    runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
     points = [geographic(hover.point, region.frame) for _, hover in hovers]
     return {
@@ -129,9 +125,6 @@ def _run_row(body: BodySurvey, run: Run) -> dict:
         "length_m": run.length_m,
         "upper_bound_m": run.upper_bound_m,
         "heading_true_deg": run.heading_true_deg,
-        "end_heading_true_deg": (run.heading_true_deg + run.end_turn_deg) % 360.0,
-        "turned_deg": run.turned_deg,
-        "least_radius_m": run.least_radius_m,
         "corridor_width_m": run.corridor_width_m,
         "depth_95_m": _sure(run.depth),
         "depth_evidence": _evidence(run.depth),

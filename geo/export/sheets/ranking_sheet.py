@@ -140,14 +140,13 @@ def _row(
     )
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
-    bent = "" if source.assessment.run_bend is None else "BENT "
     more = len(source.cautions) - CAUTIONS_SHOWN
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
     variation_deg = _variation_deg(place.x, place.y, weather)
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, {bent}run {_bearing(heading, variation_deg)}",
+        "way": method if heading is None else f"{method}, run {_bearing(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
         "distance": units.distance.text(way.distance_m),
         "bearing": _bearing(way.start_bearing_deg, variation_deg),

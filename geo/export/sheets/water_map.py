@@ -51,7 +51,7 @@ def _draw_water(axes: Axes, region: Region, body: WaterBody, record: BodySurvey)
     draw_area(axes, today, SKY_BLUE, "", 0.75, 2, BLUE)
     for closure in region.closures:
         draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
-    for other in (*record.usable_runs, *record.bent_runs):
+    for other in record.usable_runs:
         draw_line(axes, other.line, BLACK, 0.9, "-", 5)
 
 

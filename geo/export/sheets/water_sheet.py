@@ -91,11 +91,10 @@ def best_run(record: BodySurvey) -> Run | None:
 
     Where no end is known to be clear the rest compete in the same way; without a usable run it is the longest run.
     """
-    useful = [*record.usable_runs, *record.bent_runs]
-    if not useful:
+    if not record.usable_runs:
         return record.longest_run
     return max(
-        useful,
+        record.usable_runs,
         key=lambda one: (_clear(one), round(one.length_m), one.depth.depth_with_confidence_m(SURE) or 0.0),
     )
 
@@ -196,15 +195,11 @@ def _run_facts(
             ("run", "none: " + ("; ".join(record.remarks[:1]) or "no straight run with the corridor fits"))
         ]
     variation_deg, variation = _variation(frame, run, day)
-    ahead, back = run.heading_true_deg + run.end_turn_deg, run.heading_true_deg + 180.0
-    start = _heading(run.heading_true_deg, variation_deg)
-    turned = f", arriving on {_heading(ahead, variation_deg)}" if run.is_bent else ""
-    turned_back = f", arriving on {_heading(back, variation_deg)}" if run.is_bent else ""
     width = units.length.text(run.corridor_width_m)
     return [
-        ("length", f"{units.length.text(run.length_m)}, {_shape(run, units)}, clear width {width}"),
-        ("enter at A", f"heading {start}{turned}, lift off at B"),
-        ("enter at B", f"heading {_heading(ahead + 180.0, variation_deg)}{turned_back}, lift off at A"),
+        ("length", f"{units.length.text(run.length_m)}, straight, clear width {width}"),
+        ("enter at A", f"heading {_heading(run.heading_true_deg, variation_deg)}, lift off at B"),
+        ("enter at B", f"heading {_heading(run.heading_true_deg + 180.0, variation_deg)}, lift off at A"),
         *([("variation", variation)] if day is not None else []),
         ("depth", _depth(run.depth, units)),
         ("beyond A", _end(run.start_end)),
@@ -214,16 +209,9 @@ def _run_facts(
     ]
 
 
-def _shape(run: Run, units: UnitSystem) -> str:
-    if not run.is_bent:
-        return "straight"
-    assert run.least_radius_m is not None
-    return f"BENT, {run.turned_deg:.0f}° in all, tightest radius {units.length.text(run.least_radius_m)}"
-
-
 def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
     """List some other runs, the deepest for sure first: a shorter one may be deep where the first is not."""
-    others = [one for one in (*record.usable_runs, *record.bent_runs) if one is not run]
+    others = [one for one in record.usable_runs if one is not run]
     others.sort(key=lambda one: one.depth.depth_with_confidence_m(SURE) or -1.0, reverse=True)
     words = []
     for one in others[:OTHER_RUNS]:
@@ -234,7 +222,7 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
             else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
         )
         ways = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
-        words.append(f"{units.length.text(one.length_m)} {'BENT ' if one.is_bent else ''}{ways} {depth}")
+        words.append(f"{units.length.text(one.length_m)} {ways} {depth}")
     return [("other runs", "; ".join(words))] if words else []
 
 

@@ -17,7 +17,6 @@ UNITS: dict[str, dict[str, float]] = {
     "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
     "share": {"1": 1.0, "%": 0.01},
     "count": {"1": 1.0},
-    "angle": {"deg": 1.0},
 }
 
 
@@ -80,8 +79,7 @@ RAM = FILL | {
     "width": ProfileValue("width_m", "length", 1.0, 1_000.0),
     "crosswind_limit": ProfileValue("crosswind_limit_ms", "speed", 0.0, 60.0),
     "tailwind_limit": ProfileValue("tailwind_limit_ms", "speed", 0.0, 60.0),
-    # Beyond 30 degrees nobody drags a scoop; a surface steeper than 1:1 or flatter than 1:100 is a wrong unit.
-    "bank_limit": ProfileValue("bank_limit_deg", "angle", 1.0, 30.0, optional=True),
+    # A surface steeper than 1:1 or flatter than 1:100 is a wrong unit.
     "approach_slope": ProfileValue("approach_slope", "share", 0.01, 1.0, optional=True),
     "climb_out_slope": ProfileValue("climb_out_slope", "share", 0.01, 1.0, optional=True),
     "surface_divergence": ProfileValue("surface_divergence", "share", 0.0, 1.0, optional=True),

@@ -137,10 +137,8 @@ def _of(
 ) -> SourceDaylight:
     cycle, dazzled = source.cycle, ""
     if height_deg is not None and azimuth_deg is not None:
-        # On a bend the worst of its headings is told: the one nearest to the sun.
-        headings = source.assessment.run_headings_true_deg()
-        aside = [abs((azimuth_deg - heading + 180.0) % 360.0 - 180.0) for heading in headings]
-        dazzled = glare(headings[aside.index(min(aside))], height_deg, azimuth_deg) if headings else ""
+        heading_deg = source.assessment.run_heading_true_deg
+        dazzled = glare(heading_deg, height_deg, azimuth_deg) if heading_deg is not None else ""
     if dusk is None:
         return SourceDaylight(source.body_id, source.name, None, None, None, dazzled)
     load_s = cycle.fill_s + cycle.manoeuvre_source_s + cycle.loaded_leg.time_s + cycle.drop_s

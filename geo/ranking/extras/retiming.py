@@ -14,11 +14,10 @@ AT_ONCE = 50
 
 @dataclass(frozen=True)
 class WindLimits:
-    """The winds [m/s] that a fill bears; the headings [deg true] are those of the run, many for a bent one, none for a
-    hover."""
+    """The winds [m/s] that a fill bears; the heading [deg true] is that of the run, None for a hover."""
 
     wind_ms: float
-    run_headings_true_deg: tuple[float, ...] = ()
+    run_heading_true_deg: float | None = None
     crosswind_ms: float | None = None
     tailwind_ms: float | None = None
 
@@ -147,10 +146,11 @@ def _piece(segment: Segment) -> tuple[float, float, float]:
 
 def _bears(limit: WindLimits, wind_from_deg: np.ndarray, wind_ms: np.ndarray) -> np.ndarray:
     held = wind_ms <= limit.wind_ms + 1e-9
-    for heading_deg in limit.run_headings_true_deg:
-        angle = np.radians(wind_from_deg - heading_deg)
-        if limit.crosswind_ms is not None:
-            held &= np.abs(wind_ms * np.sin(angle)) <= limit.crosswind_ms + 1e-9
-        if limit.tailwind_ms is not None:
-            held &= -wind_ms * np.cos(angle) <= limit.tailwind_ms + 1e-9
+    if limit.run_heading_true_deg is None:
+        return held
+    angle = np.radians(wind_from_deg - limit.run_heading_true_deg)
+    if limit.crosswind_ms is not None:
+        held &= np.abs(wind_ms * np.sin(angle)) <= limit.crosswind_ms + 1e-9
+    if limit.tailwind_ms is not None:
+        held &= -wind_ms * np.cos(angle) <= limit.tailwind_ms + 1e-9
     return held

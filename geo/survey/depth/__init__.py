@@ -9,13 +9,8 @@ model                                         one body with all its evidence: le
 level, planning                               another level: waterline, usable down to; the next sounding
 """
 
-from geo.survey.depth.field import (
-    DepthField,
-    depth_field,
-    lowest_pointwise_probability,
-    run_depth_probability,
-)
-from geo.survey.depth.level import hypsometric, usable_down_to, waterline, waterline_today
+from geo.survey.depth.field import DepthField, depth_field, run_depth_probability
+from geo.survey.depth.level import usable_down_to, waterline, waterline_today
 from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.depth.planning import next_sounding
 
@@ -24,8 +19,6 @@ __all__ = [
     "DepthModel",
     "depth_field",
     "depth_model",
-    "hypsometric",
-    "lowest_pointwise_probability",
     "next_sounding",
     "run_depth_probability",
     "usable_down_to",

@@ -79,19 +79,6 @@ def contour_soundings(
     return ContourSoundings(xy[:, 0], xy[:, 1], depth[of], sigma[of], of)
 
 
-def shallower_contours(
-    area: Corridor | Disc, lines: Sequence[shapely.LineString], depth_m: np.ndarray, required_m: float
-) -> np.ndarray:
-    """Give the indices of contours shallower than required_m [m] that meet an area, shallowest first.
-
-    Any is a one-sided warning: the area holds water of that depth, whatever a field says between the lines. Give the
-    depths at today's level.
-    """
-    depth = np.asarray(depth_m, float)
-    met = np.flatnonzero((depth < required_m) & shapely.intersects(np.asarray(lines, object), area.area))
-    return met[np.argsort(depth[met], kind="stable")]
-
-
 def contour_intervals(depth_m: np.ndarray) -> np.ndarray:
     """Give for each contour (k,) the larger step [m] to its neighbours in depth on the map; the shore is 0."""
     depth = np.asarray(depth_m, float)

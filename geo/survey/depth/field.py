@@ -21,7 +21,6 @@ from geo.survey.depth.shore import Shore
 from geo.survey.depth.simulation import (
     CONDITIONING_SOUNDINGS,
     LeastDraws,
-    field_draws,
     local_solution,
     seed_of,
     simulate_least,
@@ -156,21 +155,6 @@ class DepthField:
         depth = float(water.mean()) / wet if wet > 0 else 0.0
         return depth, self._mean_sd(), wet
 
-    def lattice_draws(self, points: int) -> np.ndarray:
-        """Give joint draws of the depth [m] below today's level, (about `points`, DRAWS), on an even lattice.
-
-        Raises: BadArgument without a fitted field.
-        """
-        if self.process is None:
-            raise BadArgument(
-                f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
-            )
-        x, y, _step = self.shore.lattice(points)
-        middle = Disc(self.shore.polygon.centroid, 0.0)
-        solution = self.solution_near(middle)
-        correction = self.recalibration.point if self.recalibration is not None else None
-        return field_draws(solution, self.shore, x, y, self.seed, self.level_change_m, correction)
-
     def _mean_sd(self) -> float:
         x, y, _step = self.shore.lattice(100)
         middle = Disc(self.shore.polygon.centroid, 0.0)
@@ -275,21 +259,6 @@ def run_depth_probability(
     if field.process is None:
         return None
     table = field.least_table(field.draws(area))
-    return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
-
-
-def lowest_pointwise_probability(
-    field: DepthField, line: shapely.LineString, width_m: float, required_m: float
-) -> float | None:
-    """Give the lowest of the single points' probabilities; it overstates the joint one and is shown beside it only.
-
-    Notes: recalibrated as if the whole corridor were its worst point, so it is never below the joint one.
-    """
-    area = _checked(line, width_m, required_m)
-    if field.process is None:
-        return None
-    worst = field.draws(area).worst()
-    table = worst.table(field.recalibration, field.process)
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
 
 

@@ -1,6 +1,6 @@
 """Least depth over an area from many joint draws of a depth field; the same body always gets the same numbers."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 
@@ -42,19 +42,9 @@ class LeastDraws:
     easting_m: np.ndarray
     northing_m: np.ndarray
 
-    def shares(self, required_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Give the raw shares of draws as deep as required_m (k,): everywhere, and at the worst single point."""
-        ranks = (np.arange(DRAWS) + 0.5) / DRAWS
-        least, worst = self.ranked()
-        return 1.0 - np.interp(required_m, least, ranks), 1.0 - np.interp(required_m, worst, ranks)
-
     def ranked(self) -> tuple[np.ndarray, np.ndarray]:
         """Give the sorted draws of the least, and for each rank the least over the points' draws of that rank."""
         return np.sort(self.least_m), np.sort(self.depth_m, axis=1).min(axis=0)
-
-    def worst(self) -> "LeastDraws":
-        """Give the same as if the whole area were its worst point: no joint draws, each rank taken by itself."""
-        return replace(self, least_m=self.ranked()[1])
 
     def table(self, recalibration: Recalibration | None, process: DepthProcess) -> tuple[float, ...]:
         """Give the quantiles of the least depth, recalibrated where a recalibration is given; never below 0."""
@@ -115,21 +105,6 @@ def simulate_least(
     likeliest = int(np.argmax(np.bincount(where, minlength=len(x))))
     place = shapely.Point(x[likeliest], y[likeliest])
     return LeastDraws(depth[where, np.arange(DRAWS)], place, depth, x, y)
-
-
-def field_draws(
-    solution: Solution,
-    shore: Shore,
-    easting_m: np.ndarray,
-    northing_m: np.ndarray,
-    seed: int,
-    level_change_m: float,
-    correction: PointCorrection | None = None,
-) -> np.ndarray:
-    """Draw the depth [m] at points (k,) together, (k, DRAWS), at today's level, negative where dry."""
-    distance = shore.distance_m(easting_m, northing_m)
-    depth, _mean = _drawn(solution, shore, easting_m, northing_m, distance, seed, correction)
-    return depth + level_change_m
 
 
 def _drawn(

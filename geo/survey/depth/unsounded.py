@@ -76,14 +76,6 @@ def unsounded_size_m(shore: Shore, slope: float) -> float:
     return max(slope, LEAST_SLOPE) * shore.greatest_m
 
 
-def learned_rule(size_m: np.ndarray, greatest_m: np.ndarray) -> UnsoundedRule:
-    """Learn the rule from bodies (k,): slope x distance [m] and true greatest depth [m]."""
-    exponent, constant = np.polyfit(np.log(size_m), np.log(greatest_m), 1)
-    rest = np.log(greatest_m) - constant - exponent * np.log(size_m)
-    low, high = np.quantile(rest, (0.05, 0.95))
-    return UnsoundedRule(float(constant), float(exponent), float(low), float(high))
-
-
 def _slope_words(slope: float) -> str:
     if slope >= LEAST_SLOPE:
         return f"land rising {slope:.0%} from it" if slope >= 0.01 else f"land rising {slope:.1%} from it"

@@ -5,5 +5,4 @@ headings, lines, trials     what is tried: fans of headings, one line, sweeps of
 room, bundles, search       what may still be longer, by rooms and bundles of lines, best first to the certificate
 limits, pool                what ends a search early; small bundles that wait, the most promising first
 tangents                    with a corridor: the few lines that touch two corners or arcs of the clear water
-batch                       many small waters in one call
 """

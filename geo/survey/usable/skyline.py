@@ -16,8 +16,6 @@ from geo.survey.ground import Ground, WaterMask, cells_in, window
 
 # A long line is looked at in lengths of this many metres, so that the boxes read from the terrain stay small.
 CHUNK_M = 4000.0
-# Buffers are drawn as polygons of 16 segments to a quarter circle; half_m / this reaches half_m everywhere.
-COSINE_OF_HALF_STEP = float(np.cos(np.pi / 64.0))
 # Spans of wire are cut this fine [m], so that the place of each part is known well.
 SPAN_PART_M = 20.0
 
@@ -140,23 +138,6 @@ class Skyline:
                 self._land[int(key[i])] = corners[index == k]
         corners = [self._land[k] for k in key.tolist()]
         return _extents(axis, corners, rise, np.zeros(len(rise)))
-
-    def crossings(self, line: shapely.LineString, half_m: float) -> list[tuple[float, float]]:
-        """Give the stretches of a line, bent or straight, that lie within half_m of an obstacle, as distances [m].
-
-        Notes: an obstacle bars the water below it whatever its height, unless its top is known to lie under water.
-        """
-        parts, rise, _ = self._obstacle_parts
-        found = []
-        for corners, rise_m in zip(parts, rise, strict=True):
-            if rise_m <= 0.0 or len(corners) == 0:
-                continue
-            near = shapely.multipoints(corners).convex_hull.buffer(half_m / COSINE_OF_HALF_STEP, quad_segs=16)
-            met = line.intersection(near)
-            for part in () if met.is_empty else shapely.get_parts(met):
-                ends = [line.project(shapely.Point(xy)) for xy in shapely.get_coordinates(part)]
-                found.append((min(ends), max(ends)))
-        return found
 
     @cached_property
     def _labels(self) -> tuple[str, ...]:

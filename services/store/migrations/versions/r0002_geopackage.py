@@ -59,7 +59,7 @@ _TABLES = {
         "run",
         "region_id body_id ordinal",
         """region_id text!, body_id text!, ordinal int!, name text, search text, length_m real, upper_bound_m
-        real, heading_true_deg real, end_heading_true_deg real, turned_deg real, least_radius_m real,
+        real, heading_true_deg real,
         corridor_width_m real, depth_95_m real, depth_evidence text, start_excess_m real, end_excess_m real,
         start_what text, end_what text, usable_ahead_m real, usable_back_m real, limited_by text, geom
         LINESTRING!""",
