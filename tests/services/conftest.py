@@ -11,15 +11,15 @@ from sqlalchemy import make_url
 from services.core.workspace import open_workspace
 from services.settings import Settings
 from services.store.store import Store, embedded_store, open_store
+from tests.made_once import DEMO, demo_store
 from tests.needs import require
 from tests.services import postgis
-
-DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 
 
 @pytest.fixture(scope="session")
 def data_dir(tmp_path_factory):
-    return tmp_path_factory.mktemp("store")
+    """A store of this worker's own that holds the demo region's survey."""
+    return demo_store(tmp_path_factory)
 
 
 @pytest.fixture(scope="session")
