@@ -15,24 +15,33 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.fault import Fault
-from geo.export.formats.folder import USUAL_FORMATS, write_all
+from geo.export.formats.folder import write_all
 from geo.export.formats.geojson import feature_collection
 from geo.export.formats.geopackage import write_geopackage
+from geo.export.layers import evidence_layer, site_layer
 from geo.export.layers.survey_layer import survey_frames
+from geo.export.sheets.best_run import best_run
 from geo.ingest.layers.aircraft import profile_names
-from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
+from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire, simplified
 from geo.ingest.layers.flank import flank_from_geojson, read_flank
 from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
 from geo.ingest.load_region import check_region, load_region
+from geo.products import sheets
+from geo.products.nearest import Nearest
+from geo.products.nearest import nearest as nearest_of
+from geo.products.page_views import MOST_FIRE_CORNERS, PageViews, drawn_fire, run_line, short_answer
 from geo.ranking.extras.fleet import HOURS, SLOTS, plan_fleet
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
+from geo.records.file_formats import USUAL_FORMATS, Paper
 from geo.records.geographic_shapes import geographic
+from geo.records.geometry import LineM
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
+from geo.records.side_view import SideView
 from geo.records.site_status import unplaced
 from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
@@ -45,6 +54,7 @@ from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
+from geo.survey.side_view import side_view
 
 Progress = Callable[[int, int, str], None]
 
@@ -147,7 +157,7 @@ def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
     if files:
         return Target("flank", read_flank(Path(given), region))
     raise BadArgument(
-        f"target {given!r} is not known. Cure: centroid, edge, or a GeoJSON LineString of the active flank"
+        f"target {given!r} is not known. Fix: centroid, edge, or a GeoJSON LineString of the active flank"
     )
 
 
@@ -261,7 +271,7 @@ def fleet(
     twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
     if twins:
         raise BadArgument(
-            f"fleet: different profiles share the id {', '.join(twins)}. Cure: give each profile its own id"
+            f"fleet: different profiles share the id {', '.join(twins)}. Fix: give each profile its own id"
         )
     rankings = {
         kind: rank(region, survey_, fire_, profile, weather, target=target).sources
@@ -316,7 +326,7 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
             depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)
             path = folder / f"{body.body_id.replace('/', '_')}.png"
             return body_picture(path, region, body, depth=depth)
-    raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Cure: `fetchwater survey` lists them")
+    raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Fix: `fetchwater survey` lists them")
 
 
 def plot_cycle(
@@ -341,7 +351,7 @@ def plot_cycle(
             path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
             return cycle_picture(path, ranking, source, sides, base)
     raise BadArgument(
-        f"no listed source {id_or_name!r}. Cure: choose one that the ranking lists, or ask for more with --top"
+        f"no listed source {id_or_name!r}. Fix: choose one that the ranking lists, or ask for more with --top"
     )
 
 
@@ -370,3 +380,99 @@ def summary(region: Region) -> dict:
         "aircraft": list(profile_names()),
         "cautions": [*(fault.sentence() for fault in region.cautions), *unplaced(region.sites)],
     }
+
+
+# What only shapes or writes records needs no order.
+evidence_rows, write_sites = evidence_layer.evidence_rows, site_layer.write_sites
+waters_named, ranking_sheet = sheets.waters_named, sheets.ranking_sheet
+
+
+def page_views() -> PageViews:
+    """Give what draws a region for pages; it keeps what it drew, so hold one."""
+    return PageViews(assess)
+
+
+def quick_answer(
+    region: Region,
+    survey_: RegionSurvey,
+    fire_: Fire,
+    profile: AircraftProfile,
+    weather: Weather,
+    *,
+    top: int | None = None,
+    target: Target | None = None,
+    brief: bool = False,
+) -> dict:
+    """Rank as `rank`, quickly, and give the answer in short; brief as in `short_answer`.
+
+    Notes: routes round high ground are not sought, which takes nearly all of a whole ranking's time.
+    Raises: BadArgument as `rank`.
+    """
+    ranking = rank(region, survey_, fire_, profile, weather, top=top, target=target, quick=True)
+    return short_answer(ranking, region, brief=brief)
+
+
+def nearest(
+    region: Region,
+    survey_: RegionSurvey,
+    place_deg: tuple[float, float],
+    profile: AircraftProfile,
+    weather: Weather,
+    *,
+    top: int = 3,
+) -> Nearest:
+    """Give the usable sources that are reached soonest from a place, longitude and latitude [deg, WGS 84].
+
+    Raises: BadArgument and BadInput as a ranking does for a place outside the region; BadArgument for top below 1.
+    """
+    here = fire_asked({"type": "Point", "coordinates": list(place_deg)}, region)
+    return nearest_of(region, rank(region, survey_, here, profile, weather), here.area.centroid, top=top)
+
+
+def fire_file(path: Path, region: Region) -> dict:
+    """Read a fire's outline from a file of a user and give it as GeoJSON with a note on what was done to it.
+
+    Raises: BadInput with every fault when the file cannot be used.
+    """
+    return drawn_fire(*simplified(read_fire(path, region), MOST_FIRE_CORNERS), region.frame)
+
+
+def run_from_side(
+    region: Region, survey_: RegionSurvey, body_id: str, corners_deg: Sequence[tuple[float, float]]
+) -> SideView:
+    """Give one run of a water body in side view; its corners as longitude, latitude [deg], in the order flown.
+
+    Raises: BadArgument for an unknown water body or a line that is none of its runs.
+    """
+    record = next((one for one in survey_.bodies if one.body_id == body_id), None)
+    if record is None:
+        raise BadArgument(f"no water body {body_id!r}. Fix: /water-bodies lists them")
+    return _seen_from_side(region, survey_, record, run_line(region.frame, corners_deg))
+
+
+def _seen_from_side(region: Region, survey_: RegionSurvey, record: BodySurvey, line: LineM) -> SideView:
+    water = next(one for one in region.bodies if one.body_id == record.body_id)
+    evidence = region.soundings, region.depth_grid, survey_.settings
+    return side_view(line, water, record, region.terrain, region.obstacles, *evidence)
+
+
+def water_sheet(
+    region: Region,
+    survey_: RegionSurvey,
+    record: BodySurvey,
+    *,
+    paper: Paper = "A4",
+    units: str = "trade",
+    day: date | None = None,
+    version: str = "",
+) -> bytes:
+    """Give the sheet of one surveyed water as a PDF of one page, with its best run in side view.
+
+    Parameters and Raises: as `geo.products.sheets.water_sheet`.
+    """
+    run = best_run(record)
+    here = any(one.body_id == record.body_id for one in region.bodies)
+    side = None if run is None or not here else _seen_from_side(region, survey_, record, run.line)
+    return sheets.water_sheet(
+        region, record, GENERAL_CAUTIONS, side, paper=paper, units=units, day=day, version=version
+    )

@@ -14,8 +14,8 @@ from starlette.exceptions import HTTPException
 
 from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import built_in_profile
+from geo.records.document import document
 from services.core import quantities
 from services.core.questions import FleetQuestion, RankingQuestion
 from services.core.workspace import Unsurveyed, Workspace, ask, at_levels, open_if_surveyed, open_workspace
@@ -176,7 +176,7 @@ def create_app(settings: Settings) -> FastAPI:
     Raises: BadArgument without a region; BadInput when the region's files cannot be used.
     """
     if settings.region is None:
-        raise BadArgument("no region to serve. Cure: name its folder, or set FETCHWATER_REGION")
+        raise BadArgument("no region to serve. Fix: name its folder, or set FETCHWATER_REGION")
     app = LimitedApp(
         title="Fetchwater",
         version="0.1.0",

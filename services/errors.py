@@ -7,7 +7,7 @@ class BadQuery(FetchwaterError):
     """A query parameter that cannot be used: its name, what is wrong with it and how to mend it."""
 
     def __init__(self, field: str, rule: str, cure: str) -> None:
-        super().__init__(f"{field}: {rule}. Cure: {cure}")
+        super().__init__(f"{field}: {rule}. Fix: {cure}")
         self.field, self.rule, self.cure = field, rule, cure
 
 

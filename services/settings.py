@@ -58,7 +58,7 @@ def read_settings(**overrides: object) -> Settings:
     if unknown:
         raise BadArgument(
             f"unknown setting {', '.join(unknown)} in the environment; known are {', '.join(sorted(known))}. "
-            "Cure: correct or remove it"
+            "Fix: correct or remove it"
         )
     given = {name: value for name, value in overrides.items() if value is not None}
     return Settings(**given)

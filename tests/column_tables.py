@@ -1,6 +1,6 @@
 """REFERENCE.md's column tables from the one list that the exports use; `python -m tests.column_tables` prints them."""
 
-from geo.export.layers.columns import LAYERS
+from geo.records.columns import LAYERS
 
 
 def markdown() -> str:

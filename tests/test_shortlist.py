@@ -168,7 +168,7 @@ def test_adding_a_source_never_worsens_the_best():
 
 
 def test_a_fire_outside_the_terrain_a_closed_source_and_a_fire_over_the_only_source():
-    """The first is refused with its cure; the others are left out with the reason, never given a number."""
+    """The first is refused with its fix; the others are left out with the reason, never given a number."""
     region, survey = made(replace(SMALL, good_share=1.0, closed=0, twins=0), 51)
     away = Fire("A", "away", shapely.Point(1e6, 0.0).buffer(100.0))
     for target in ("centroid", "edge"):

@@ -16,9 +16,9 @@ from pyproj import Geod
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
-from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
+from geo.records.document import document
 from geo.records.region import Closure, Fire, Obstacle
 from geo.search.flown_legs import FlightContext, cycle_sides, drop_point
 from services.core import quantities
@@ -154,7 +154,7 @@ def test_a_source_that_unknown_wind_surrounds_is_left_out(region, survey):
     found = pipeline.rank(region, survey, region.fires[0], profile, given)
     assert last.body_id not in {source.body_id for source in found.sources}
     reason = next(e.reason for e in found.excluded if e.body_id == last.body_id)
-    assert "the wind is unknown over" in reason and "Cure" in reason
+    assert "the wind is unknown over" in reason and "Fix" in reason
     assert "the field of test" in found.assumptions["wind"]
 
 

@@ -12,9 +12,9 @@ import shapely
 
 from geo import pipeline
 from geo.base.errors import BadArgument, BadInput
-from geo.export.formats.document import document, geojson_geometry
 from geo.export.layers.supply_layer import supply_frame
 from geo.ingest.layers.aircraft import load_profile
+from geo.records.document import document, geojson_geometry
 from geo.records.extras import ExtrasRequest, Target
 from geo.records.region import Fire
 from geo.search import extras as supply

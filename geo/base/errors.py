@@ -42,4 +42,4 @@ class MissingLibrary(FetchwaterError):
 
 
 class BadArgument(FetchwaterError, ValueError):
-    """A value outside what a function promises to handle; the message names the value, the rule and the cure."""
+    """A value outside what a function promises to handle; the message names the value, the rule and the fix."""

@@ -10,7 +10,7 @@ Severity = Literal["refuse", "ask", "quarantine", "caution"]
 
 @dataclass(frozen=True)
 class Fault:
-    """One fault: where it is (file, layer, feature, field), the value met, the rule it breaks and the cure."""
+    """One fault: where it is (file, layer, feature, field), the value met, the rule it breaks and the fix."""
 
     severity: Severity
     file: str
@@ -22,7 +22,7 @@ class Fault:
     value: str | None = None
 
     def sentence(self) -> str:
-        """Give the fault as one line: place, value, rule, cure."""
+        """Give the fault as one line: place, value, rule, fix."""
         place = ", ".join(
             f"{label} {text}"
             for label, text in (("layer", self.layer), ("feature", self.feature), ("field", self.field))
@@ -30,7 +30,7 @@ class Fault:
         )
         where = f"{self.file} ({place})" if place else self.file
         value = f" [value {self.value}]" if self.value is not None else ""
-        return f"{self.severity}: {where}: {self.rule}{value}. Cure: {self.cure}"
+        return f"{self.severity}: {where}: {self.rule}{value}. Fix: {self.cure}"
 
     @property
     def blocks(self) -> bool:

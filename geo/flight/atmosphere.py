@@ -39,7 +39,7 @@ def _within(name: str, value: Number, lowest: float, highest: float, unit: str, 
     array = np.asarray(value, dtype=float)
     if not np.all(np.isfinite(array)) or np.any(array < lowest) or np.any(array > highest):
         raise BadArgument(
-            f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Cure: {cure}"
+            f"{name} is {value} {unit}: it must lie from {lowest:g} to {highest:g} {unit}. Fix: {cure}"
         )
     return array
 

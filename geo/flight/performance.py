@@ -26,12 +26,12 @@ def liftable_kg(hover_payload: tuple[tuple[float, float], ...], density_altitude
     if table.ndim != 2 or table.shape[1] != 2 or not np.all(np.isfinite(table)):
         raise BadArgument(
             f"hover_payload is {hover_payload!r}: it must hold at least one row (density altitude m, kg). "
-            "Cure: fill the aircraft profile's hover table"
+            "Fix: fill the aircraft profile's hover table"
         )
     if np.any(np.diff(table[:, 0]) <= 0.0) or np.any(table[:, 1] < 0.0):
         raise BadArgument(
             f"hover_payload is {hover_payload!r}: altitudes must rise from row to row and masses must be 0 or more. "
-            "Cure: sort the profile's hover table by density altitude"
+            "Fix: sort the profile's hover table by density altitude"
         )
     if not (LOWEST_DENSITY_ALTITUDE_M <= density_altitude_m <= HIGHEST_DENSITY_ALTITUDE_M):
         raise BadArgument(f"density_altitude_m is {density_altitude_m} m: it must be a height in metres")

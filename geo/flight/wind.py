@@ -49,8 +49,8 @@ def _checked(name: str, value: Number, lowest: float, highest: float, cure: str)
     if least >= lowest and most <= highest and most != np.inf:
         return array
     if not np.all(np.isfinite(array)):
-        raise BadArgument(f"{name} is {value}: every value must be a finite number. Cure: {cure}")
-    raise BadArgument(f"{name} is {value}: it must lie from {lowest:g} to {highest:g}. Cure: {cure}")
+        raise BadArgument(f"{name} is {value}: every value must be a finite number. Fix: {cure}")
+    raise BadArgument(f"{name} is {value}: it must lie from {lowest:g} to {highest:g}. Fix: {cure}")
 
 
 def _direction(name: str, value: Number) -> Number:
@@ -61,7 +61,7 @@ def _airspeed(value: Number) -> Number:
     array = _checked("tas_ms", value, 0.0, np.inf, "give the true airspeed in metres per second")
     if np.size(array) and np.min(array) == 0.0:
         raise BadArgument(
-            f"tas_ms is {value}: it must be above 0. Cure: give the true airspeed in metres per second"
+            f"tas_ms is {value}: it must be above 0. Fix: give the true airspeed in metres per second"
         )
     return array
 
@@ -100,7 +100,7 @@ def _refuse(
     raise NotFlyable(
         f"track {track:.1f} deg cannot be flown at {tas:.1f} m/s true airspeed in a wind of {wind:.1f} m/s from "
         f"{source:.1f} deg: the wind is too strong to make way along the track. "
-        "Cure: check the wind's unit and direction, or wait for less wind"
+        "Fix: check the wind's unit and direction, or wait for less wind"
     )
 
 

@@ -1,17 +1,15 @@
 """The simplest question: from here, with this aircraft, which suitable source is reached first?
 
-Joins the ranking and the region. It is the ranking for a place, in another order: by the time to get there.
+It is the ranking for a fire at that place, in another order: by the time to get there.
 """
 
 from dataclasses import dataclass
 
-from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.records.aircraft import AircraftProfile, FillMethod
-from geo.records.conditions import Weather
+from geo.records.aircraft import FillMethod
 from geo.records.geometry import PointM
+from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Region
-from geo.records.survey import RegionSurvey
 
 
 @dataclass(frozen=True)
@@ -52,43 +50,16 @@ class Nearest:
     assumptions: dict[str, str]
 
 
-def nearest(
-    region: Region,
-    survey: RegionSurvey,
-    place_deg: tuple[float, float],
-    profile: AircraftProfile,
-    weather: Weather,
-    *,
-    top: int = 3,
-) -> Nearest:
+def nearest(region: Region, ranking: Ranking, place: PointM, *, top: int = 3) -> Nearest:
     """Give the usable sources that are reached soonest from a place.
 
-    Parameters: place_deg, longitude and latitude [deg, WGS 84]; top, how many sources to give.
-    Raises: BadArgument and BadInput as a ranking does for a place outside the region; BadArgument for top below 1.
-    Notes: the way is that of the empty aircraft, at the clearance and in the wind of the ranking.
+    Parameters: ranking, of a fire at that place; top, how many sources to give.
+    Raises: BadArgument for top below 1.
+    Notes: the route is that of the empty aircraft, at the clearance and in the wind of the ranking.
     """
     if top < 1:
         raise BadArgument(f"top is {top}: at least 1 source must be asked for")
-    fire = pipeline.fire_asked({"type": "Point", "coordinates": list(place_deg)}, region)
-    ranking = pipeline.rank(region, survey, fire, profile, weather)
-    place = fire.area.centroid
-    found = sorted(
-        (
-            NearSource(
-                one.body_id,
-                one.name,
-                one.cycle.method,
-                one.fill_point,
-                one.cycle.empty_leg.distance_m,
-                one.cycle.empty_leg.time_s,
-                one.cycle.litres,
-                one.rank,
-                one.cautions,
-            )
-            for one in ranking.sources
-        ),
-        key=lambda one: (one.time_s, one.body_id),
-    )[:top]
+    found = sorted(map(_near_source, ranking.sources), key=lambda one: (one.time_s, one.body_id))[:top]
     shores = {body.body_id: body.polygon.distance(place) for body in region.bodies}
     within_m = min((shores[one.body_id] for one in found), default=float("inf"))
     left_out = (
@@ -97,10 +68,25 @@ def nearest(
         if shores[one.body_id] <= within_m
     )
     return Nearest(
-        profile.name,
+        ranking.aircraft,
         place,
         tuple(found),
         tuple(sorted(left_out, key=lambda one: (one.distance_m, one.body_id))),
         ranking.cautions,
         ranking.assumptions,
+    )
+
+
+def _near_source(source: RankedSource) -> NearSource:
+    cycle = source.cycle
+    return NearSource(
+        source.body_id,
+        source.name,
+        cycle.method,
+        source.fill_point,
+        cycle.empty_leg.distance_m,
+        cycle.empty_leg.time_s,
+        cycle.litres,
+        source.rank,
+        source.cautions,
     )

@@ -27,7 +27,7 @@ def fly_cycle(
     if litres is None or fill_s is None or litres <= 0.0 or fill_s <= 0.0:
         raise BadArgument(
             f"{assessment.body_id}, {assessment.method}: load {litres} L in {fill_s} s: both must be above 0. "
-            "Cure: rank only methods assessed as usable"
+            "Fix: rank only methods assessed as usable"
         )
     parts = (fill_s, profile.manoeuvre_source_s, loaded_leg.time_s)
     parts += (profile.drop_s, profile.manoeuvre_fire_s, empty_leg.time_s)

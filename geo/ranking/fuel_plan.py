@@ -38,7 +38,7 @@ def plan_fuel(
     if not (math.isfinite(to_s + from_s + round_trip_s) and min(to_s, from_s) >= 0.0 and round_trip_s > 0.0):
         raise BadArgument(
             f"round trip {round_trip_s} s, transit {to_s} and {from_s} s: times must be finite and not negative, "
-            "the round trip above 0. Cure: fly the legs first"
+            "the round trip above 0. Fix: fly the legs first"
         )
     spare_s = endurance_s - profile.reserve_s - to_s - from_s
     by_fuel = max(0, math.floor(spare_s / round_trip_s + 1e-9))

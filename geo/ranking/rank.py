@@ -82,9 +82,7 @@ def rank(
 def check_top(top: int | None) -> None:
     """Raises: BadArgument for a number of sources below 1."""
     if top is not None and top < 1:
-        raise BadArgument(
-            f"top is {top}: it must be at least 1. Cure: ask for one source or more, or for all"
-        )
+        raise BadArgument(f"top is {top}: it must be at least 1. Fix: ask for one source or more, or for all")
 
 
 def best_rate(candidates: Sequence[Candidate], profile: AircraftProfile) -> float:
@@ -100,7 +98,7 @@ def _by_source(candidates: Iterable[Candidate]) -> list[list[Candidate]]:
         if any(other.assessment.method == candidate.assessment.method for other in group):
             raise BadArgument(
                 f"source {candidate.body_id} comes twice with {METHOD_NAMES[candidate.assessment.method]}. "
-                "Cure: give one candidate per source and method"
+                "Fix: give one candidate per source and method"
             )
         group.append(candidate)
     return list(groups.values())
@@ -112,7 +110,7 @@ def _is_flyable(candidate: Candidate) -> bool:
     if candidate.loaded_leg is None or candidate.empty_leg is None or candidate.assessment.fill_point is None:
         raise BadArgument(
             f"source {candidate.body_id} is usable but has no legs or no fill point, and no reason why. "
-            "Cure: fly both legs or state the problem"
+            "Fix: fly both legs or state the problem"
         )
     return True
 

@@ -18,7 +18,7 @@ GREATEST_EXPONENT = 0.6
 
 
 def _refuse(what: str, rule: str, cure: str) -> BadArgument:
-    return BadArgument(f"{what}: {rule}. Cure: {cure}")
+    return BadArgument(f"{what}: {rule}. Fix: {cure}")
 
 
 @dataclass(frozen=True)

@@ -217,7 +217,7 @@ class Fire:
         if self.area.is_empty or not np.isfinite(shapely.get_coordinates(self.area)).all():
             raise BadArgument(
                 f"fire {self.name}: its outline is empty, or holds a position that is no finite number. "
-                "Cure: draw the outline as a polygon in the region's plane"
+                "Fix: draw the outline as a polygon in the region's plane"
             )
 
 

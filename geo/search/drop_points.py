@@ -38,7 +38,7 @@ def drop_for(target: Target, fire: Fire, region: Region) -> Drop:
         return Drop(dry_edge(fire, region))
     if target.kind == "flank":
         if target.flank is None or target.flank.length <= 0.0:
-            raise BadArgument("no flank is drawn. Cure: give a GeoJSON LineString of the active flank")
+            raise BadArgument("no flank is drawn. Fix: give a GeoJSON LineString of the active flank")
         return Drop(target.flank.interpolate(0.5, normalized=True))
     return Drop(drop_point(fire, region))
 
@@ -53,7 +53,7 @@ def dry_edge(fire: Fire, region: Region) -> shapely.Geometry:
     wet = waters_meeting(region, outer)
     edge = outer.difference(shapely.union_all(wet)) if wet else outer
     if edge.is_empty or edge.length <= 0.0:
-        raise BadArgument(f"the edge of fire {fire.name} lies wholly on water. Cure: check its outline")
+        raise BadArgument(f"the edge of fire {fire.name} lies wholly on water. Fix: check its outline")
     return edge
 
 

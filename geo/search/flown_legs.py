@@ -190,7 +190,7 @@ def drop_point(fire: Fire, region: Region) -> shapely.Point:
     wet = waters_meeting(region, fire.area)
     land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
     if land.area <= 0.0:
-        raise BadArgument(f"fire {fire.name} lies wholly on water. Cure: check its outline")
+        raise BadArgument(f"fire {fire.name} lies wholly on water. Fix: check its outline")
     return centroid if land.covers(centroid) else land.representative_point()
 
 
@@ -203,7 +203,7 @@ def ground_m(region: Region, point: shapely.Point, what: str) -> float:
     if not np.isfinite(height):
         raise BadArgument(
             f"{what} lies where the terrain does not reach or has a hole, so its height and the way to it are unknown. "
-            "Cure: give a terrain file that covers it"
+            "Fix: give a terrain file that covers it"
         )
     return height
 

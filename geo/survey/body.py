@@ -231,4 +231,4 @@ def as_of_day(settings: SurveySettings) -> date | None:
     try:
         return date.fromisoformat(settings.as_of)
     except ValueError as problem:
-        raise BadArgument(f"as_of {settings.as_of!r} is no date. Cure: write YYYY-MM-DD") from problem
+        raise BadArgument(f"as_of {settings.as_of!r} is no date. Fix: write YYYY-MM-DD") from problem

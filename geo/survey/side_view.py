@@ -39,7 +39,7 @@ def side_view(
     Raises: BadArgument for a line that does not touch the water body.
     """
     if line.is_empty or not line.length > 0.0 or not line.intersects(body.polygon):
-        raise BadArgument(f"the line does not cross {body.name}. Cure: give a run of this water")
+        raise BadArgument(f"the line does not cross {body.name}. Fix: give a run of this water")
     before, after = _fan(line, settings, reverse=True), _fan(line, settings, reverse=False)
     beyond = np.linspace(0.0, settings.end_look_m, STATIONS_BEYOND)
     on = np.linspace(0.0, line.length, STATIONS_ALONG)

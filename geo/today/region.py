@@ -45,7 +45,7 @@ def with_readings(region: Region, readings: Sequence[LevelReading], moment: date
     """Give the region with the levels that were read; where a reading has run out, the level is unknown.
 
     A reading of a water that the region has no more is left out.
-    Raises: BadInput for a reading that no longer fits the files, with the cure.
+    Raises: BadInput for a reading that no longer fits the files, with the fix.
     """
     known = {body.body_id for body in region.bodies}
     for one in sorted(readings, key=lambda reading: reading.body_id):

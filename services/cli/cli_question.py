@@ -106,7 +106,7 @@ class TypedQuestion:
             pairs = (("--wind", self.wind), ("--oat", self.oat), ("--qnh", self.qnh))
             missing = ", ".join(name for name, given in pairs if given is None)
             raise BadArgument(
-                f"a ranking for --fire needs {missing}. Cure: give them as for `fetchwater rank`"
+                f"a ranking for --fire needs {missing}. Fix: give them as for `fetchwater rank`"
             )
         air = weather(self.wind, self.oat, self.qnh, self.station_elevation, self.day, self.wind_profile)
         profile = load_profile(self.aircraft)

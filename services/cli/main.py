@@ -56,7 +56,7 @@ app.add_typer(token_commands(answers_errors), name="token")
 @app.command()
 @answers_errors
 def check(region: RegionArg, json: JsonOpt = False) -> None:
-    """Read a region's files and report every fault at once: file, layer, feature, rule, cure."""
+    """Read a region's files and report every fault at once: file, layer, feature, rule, fix."""
     from geo import pipeline
     from services.cli import tables as console
 
@@ -83,7 +83,7 @@ def survey(
 ) -> None:
     """Survey every water body: runs, depth, hover point, clearance. Needs neither aircraft nor weather."""
     from geo import pipeline
-    from geo.export.formats.document import document
+    from geo.records.document import document
     from services.cli import tables as console
     from services.cli import water_tables as water_console
     from services.core import quantities

@@ -64,8 +64,8 @@ def rank(
     """Rank the water sources for a fire: round trips, litres per hour, and why; excluded sources with their reason."""
     from geo import pipeline
     from geo.base.errors import BadArgument
-    from geo.export.formats.folder import formats_of
     from geo.ingest.layers.aircraft import load_profile
+    from geo.records.file_formats import formats_of
     from services.cli import extras_tables as beside
     from services.cli import tables as console
     from services.core.workspace import ask
@@ -73,7 +73,7 @@ def rank(
     weather = weather_of(wind, oat, qnh, station_elevation, day, wind_profile)
     profile = load_profile(aircraft)
     if formats is not None and out is None:
-        raise BadArgument("--formats needs a folder. Cure: say where the files go with --out")
+        raise BadArgument("--formats needs a folder. Fix: say where the files go with --out")
     chosen = formats_of(formats)
     workspace = open_folder(region, quiet=json, levels=level)
     weather = in_field(weather, wind_field, workspace.region)
@@ -127,8 +127,8 @@ def fleet(
 ) -> None:
     """Send a mixed fleet to the sources for the most litres per hour, and say who gains nothing."""
     from geo import pipeline
-    from geo.export.formats.document import document
     from geo.ingest.layers.aircraft import load_profile
+    from geo.records.document import document
     from services.cli import extras_tables as beside
     from services.cli import tables as console
     from services.core import quantities
@@ -174,8 +174,8 @@ def export(
 ) -> None:
     """Write the ranked layer for GIS and crews: GeoPackage with style, GeoJSON, KML, GPX, CSV, picture and more."""
     from geo import pipeline
-    from geo.export.formats.folder import formats_of
     from geo.ingest.layers.aircraft import load_profile
+    from geo.records.file_formats import formats_of
     from services.cli import tables as console
     from services.core.workspace import ask
 

@@ -130,12 +130,12 @@ def _paper(given: str) -> Any:
 
     found = {"a4": "A4", "letter": "Letter"}.get(given.strip().lower())
     if found is None:
-        raise BadArgument(f"paper {given!r} is not known. Cure: A4 or Letter")
+        raise BadArgument(f"paper {given!r} is not known. Fix: A4 or Letter")
     return found
 
 
 def _units(given: str) -> str:
-    from geo.export.formats.unit_system import unit_system
+    from geo.base.unit_system import unit_system
 
     return unit_system(given).name
 
@@ -143,7 +143,7 @@ def _units(given: str) -> str:
 def _nothing_asked() -> Exception:
     from geo.base.errors import BadArgument
 
-    return BadArgument("no sheet was asked for. Cure: name waters with --water, or ask a ranking with --fire")
+    return BadArgument("no sheet was asked for. Fix: name waters with --water, or ask a ranking with --fire")
 
 
 def _of_ranking(workspace: Any, ranking_id: str, paper: Any, units: str) -> Callable[[], bytes]:
@@ -158,7 +158,7 @@ def _of_waters(
     """Give what makes the sheets of the waters named, by file name; nothing is made yet."""
     from functools import partial
 
-    from geo.products.sheets import waters_named
+    from geo.pipeline import waters_named
     from services.core import quantities
     from services.core.sheets import water_file_names, water_sheet
 

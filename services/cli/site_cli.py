@@ -110,7 +110,7 @@ def _print_plan(plan: Any) -> None:
     for row in plan.rows:
         label = row.name if row.site_id is None else f"{row.name} ({row.site_id})"
         changes = "; ".join(f"{key} {_shown(old)} -> {_shown(new)}" for key, old, new in row.changes)
-        words = [changes, *row.notes, *(f"{one.rule}. Cure: {one.cure}" for one in row.faults)]
+        words = [changes, *row.notes, *(f"{one.rule}. Fix: {one.cure}" for one in row.faults)]
         said = ". ".join(one for one in words if one)
         typer.echo(f"{row.where:8} {row.action:7} {label}" + (f": {said}" if said else ""))
     counts = ", ".join(f"{plan.count(one)} to {one}" for one in ("create", "change", "refuse"))

@@ -13,9 +13,9 @@ from rich.table import Table
 
 from geo.base.fault import Fault
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
-from geo.export.formats.folder import SHAPEFILE_LIMITS
 from geo.pipeline import Progress as ProgressCall
 from geo.records.aircraft import METHOD_NAMES
+from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Region

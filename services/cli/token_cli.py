@@ -29,7 +29,7 @@ def token_commands(answers_errors: Callable) -> typer.Typer:
 
         last = None if expires is None else quantities.end_of_day(expires)
         if last is not None and last < now():
-            raise BadArgument(f"expires {expires}: that day is over. Cure: name the last day of its use")
+            raise BadArgument(f"expires {expires}: that day is over. Fix: name the last day of its use")
         made = tokens.add(_engine(), name, role, last)
         typer.echo(made)
         typer.echo(f"{name} is {role}. This token is shown once: keep it safe.", err=True)

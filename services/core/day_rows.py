@@ -99,7 +99,7 @@ def _each(rows: Sequence[tuple[str, Row]], file: str, read: Callable[[str, Row],
         except BadInput as refusal:
             faults += [replace(one, file=file, feature=where) for one in refusal.faults]
         except FetchwaterError as refusal:
-            rule, _, cure = str(refusal).partition(" Cure: ")
+            rule, _, cure = str(refusal).partition(" Fix: ")
             faults.append(Fault("refuse", file, rule.rstrip("."), cure or "mend the row", feature=where))
     if faults:
         raise BadInput(faults)
@@ -125,7 +125,7 @@ def _read(name: str, text: str, read: Callable[[str], Any], cure: str) -> Any:
     try:
         return read(text)
     except BadArgument as refusal:
-        rule = str(refusal).partition(" Cure: ")[0].rstrip(".")
+        rule = str(refusal).partition(" Fix: ")[0].rstrip(".")
         # What reads a quantity names it with its value, which stand in the fault by themselves.
         raise _wrong(name, text, rule.rpartition(f"{text!r}: ")[2], cure) from refusal
 
@@ -201,7 +201,7 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
     given = {name for name in ("body", "outline", "longitude") if (row.get(name) or "").strip()}
     if len(given) != 1:
         raise BadArgument(
-            "the place is not said, or twice. Cure: fill in body, or longitude, latitude and radius, or outline"
+            "the place is not said, or twice. Fix: fill in body, or longitude, latitude and radius, or outline"
         )
     if given == {"body"}:
         body = region_day.named_body(region, row["body"].strip(), origin)

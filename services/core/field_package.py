@@ -9,7 +9,7 @@ from pathlib import Path
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.whole_file import private_folder, put_in_place
-from geo.products.sheets import Paper, waters_named
+from geo.records.file_formats import Paper
 from services.core.sheets import ranking_sheet, water_file_names, water_sheet
 from services.core.workspace import Answer, Workspace
 from services.pages.packed_map import packed_map, page_environment
@@ -52,9 +52,9 @@ def write_package(
     """
     zipped = out.suffix.lower() == ".zip"
     if out.is_dir() if zipped else (out.exists() and (not out.is_dir() or any(out.iterdir()))):
-        raise BadArgument(f"{out}: is there already. Cure: name FILE.zip, or a folder that is not there yet")
+        raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
     names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
-    records = waters_named(workspace.survey, names) if names else ()
+    records = pipeline.waters_named(workspace.survey, names) if names else ()
     sheets = water_file_names(records)
     with private_folder(out.absolute().parent) as private:
         inside = private / "package"

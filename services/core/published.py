@@ -9,7 +9,6 @@ import pandas as pd
 import shapely
 
 from geo import pipeline
-from geo.export.layers.evidence_layer import evidence_rows
 from geo.records.region import Region
 from geo.records.survey import RegionSurvey
 from services.store import layers, tables
@@ -65,7 +64,7 @@ def layer_rows(
         row |= {"body_key": keys[row["body_id"]], "surveyed_at": moment}
     _count_runs(rows["run"])
     waters = [body for body in region.bodies if body.body_id in body_ids]
-    return rows | {"evidence": evidence_rows(region, waters)}
+    return rows | {"evidence": pipeline.evidence_rows(region, waters)}
 
 
 def _rows(frame: Any, table: Any) -> list[dict[str, Any]]:

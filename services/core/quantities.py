@@ -1,4 +1,4 @@
-"""Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the cure."""
+"""Quantities as people type them ("300/18kt", "34C", "29.80inHg"), read into SI or refused with the fix."""
 
 import re
 from datetime import UTC, date, datetime, time, timedelta, timezone
@@ -23,7 +23,7 @@ MOST_AIRCRAFT = 50
 
 
 def _refuse(what: str, text: str, rule: str, cure: str) -> BadArgument:
-    return BadArgument(f"{what} {text!r}: {rule}. Cure: {cure}")
+    return BadArgument(f"{what} {text!r}: {rule}. Fix: {cure}")
 
 
 def wind(text: str) -> tuple[float, float]:

@@ -8,7 +8,7 @@ from threading import Lock
 from geo import pipeline
 from geo.base.errors import BadInput
 from geo.base.whole_file import private_folder, put_in_place
-from geo.products import sheets
+from geo.records.file_formats import Paper
 from geo.records.region import Region
 from geo.records.survey import BodySurvey
 from geo.today.levels import with_level
@@ -23,21 +23,19 @@ _DRAWING = Lock()
 def water_sheet(
     workspace: Workspace,
     record: BodySurvey,
-    paper: sheets.Paper = "A4",
+    paper: Paper = "A4",
     units: str = "trade",
     day: date | None = None,
 ) -> bytes:
     """Give the sheet of one water of the workspace as a PDF. Raises: BadArgument, SheetTooLong."""
     version = f"survey {workspace.survey_key[:12]}"
     with _DRAWING:
-        return sheets.water_sheet(
+        return pipeline.water_sheet(
             workspace.region, workspace.survey, record, paper=paper, units=units, day=day, version=version
         )
 
 
-def ranking_sheet(
-    workspace: Workspace, ranking_id: str, paper: sheets.Paper = "A4", units: str = "trade"
-) -> bytes:
+def ranking_sheet(workspace: Workspace, ranking_id: str, paper: Paper = "A4", units: str = "trade") -> bytes:
     """Give the sheet of a kept ranking as a PDF: its figures as they were answered, nothing is computed anew.
 
     Raises: NoSuchThing where no such ranking is kept; NotKept where it was kept by an older program, without its
@@ -49,16 +47,14 @@ def ranking_sheet(
     kept = workspace.store.find_record(ranking_id)
     if kept is None:
         raise NotKept(
-            f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Cure: ask "
+            f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Fix: ask "
             "the question again"
         )
     region = _as_asked(workspace.region, found["question"].get("levels") or {})
     moved = kept.day_revision != workspace.day_revision
     version = f"kept as {ranking_id}, {found['asked_at'][:16].replace('T', ' ')} UTC, survey {found['survey_key'][:12]}"
     with _DRAWING:
-        return sheets.ranking_sheet(
-            region, kept, paper=paper, units=units, version=version, changed=sheets.CHANGED if moved else ""
-        )
+        return pipeline.ranking_sheet(region, kept, paper=paper, units=units, version=version, changed=moved)
 
 
 def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
+from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.layers.columns import Column, Kind
-from geo.export.layers.site_layer import write_sites
+from geo.records.columns import Column, Kind
 from services.core.site_mapping import NUMBERS, PLACES
 from services.store import sites
 from services.store.site_record import SiteFields
@@ -35,6 +35,6 @@ def export_sites(store: Store, region_id: str, path: Path) -> tuple[int, list[st
     """
     # GDAL on the store's file in a process that has it open breaks its locks.
     if path.resolve() == Path(store.where).resolve():
-        raise BadArgument(f"{path} is the store itself. Cure: choose another file")
+        raise BadArgument(f"{path} is the store itself. Fix: choose another file")
     records = [one.document() for one in sites.listed(store.engine, region_id)]
-    return len(records), write_sites(path, records, COLUMNS)
+    return len(records), pipeline.write_sites(path, records, COLUMNS)

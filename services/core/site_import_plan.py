@@ -10,8 +10,7 @@ from pyproj import Geod
 
 from geo.base.errors import BadInput
 from geo.base.fault import Fault
-from geo.export.formats.shapefile import CUT_MARK, TEXT_BYTES
-from geo.export.layers.site_layer import one_line
+from geo.base.file_limits import CUT_MARK, TEXT_BYTES, one_line
 from geo.ingest.layers.point_file import CSV, PointFile, PointRow, read_points
 from geo.records.region import Region
 from geo.today.region import with_sites

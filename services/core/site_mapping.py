@@ -10,8 +10,7 @@ from pydantic import BaseModel, ConfigDict, ValidationError
 
 from geo.base.errors import BadArgument, BadInput
 from geo.base.fault import Fault
-from geo.export.formats.csv_table import RISKY_STARTS
-from geo.export.formats.shapefile import short_names
+from geo.base.file_limits import RISKY_STARTS, short_names
 from services.store.site_record import SiteFields
 
 # Beside the fields: which site it is, and which revision of it the file was made of.
@@ -97,10 +96,10 @@ def read_mapping(given: Sequence[str]) -> SiteMapping:
     for text in given:
         ours, equals, theirs = (part.strip() for part in text.partition("="))
         if not equals or not ours or not theirs:
-            raise BadArgument(f"--map {text!r} is not understood. Cure: FIELD=COLUMN, or one TOML file")
+            raise BadArgument(f"--map {text!r} is not understood. Fix: FIELD=COLUMN, or one TOML file")
         place = how if ours in ("layer", "crs", "encoding") else columns
         if ours in place:
-            raise BadArgument(f"--map {ours} is given twice. Cure: give it once")
+            raise BadArgument(f"--map {ours} is given twice. Fix: give it once")
         place[ours] = theirs
     return _checked(how | ({"columns": columns} if columns else {}), "--map")
 
@@ -110,10 +109,10 @@ def _toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as problem:
         raise BadArgument(
-            f"{path}: the mapping cannot be read ({problem.strerror}). Cure: FIELD=COLUMN, or a TOML file"
+            f"{path}: the mapping cannot be read ({problem.strerror}). Fix: FIELD=COLUMN, or a TOML file"
         ) from problem
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as problem:
-        raise BadArgument(f"{path}: the mapping is no TOML ({problem}). Cure: mend it there") from problem
+        raise BadArgument(f"{path}: the mapping is no TOML ({problem}). Fix: mend it there") from problem
 
 
 def _checked(given: dict[str, Any], where: str) -> SiteMapping:
@@ -123,11 +122,11 @@ def _checked(given: dict[str, Any], where: str) -> SiteMapping:
         first = problem.errors()[0]
         place = ".".join(map(str, first["loc"]))
         raise BadArgument(
-            f"{where}: {place}: {first['msg']}. Cure: layer, crs, encoding, [columns] and [words.FIELD] are known"
+            f"{where}: {place}: {first['msg']}. Fix: layer, crs, encoding, [columns] and [words.FIELD] are known"
         ) from problem
     unknown = [one for one in (*(mapping.columns or ()), *mapping.words) if one not in FIELDS]
     if unknown:
         raise BadArgument(
-            f"{where}: {', '.join(unknown)} is no field of a site. Cure: choose from {', '.join(FIELDS)}"
+            f"{where}: {', '.join(unknown)} is no field of a site. Fix: choose from {', '.join(FIELDS)}"
         )
     return mapping

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from geo import pipeline
 from geo.base.errors import FetchwaterError
-from geo.export.formats.document import document
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
+from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest
 from geo.records.kept import kept
 from geo.records.ranking import Ranking

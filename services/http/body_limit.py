@@ -33,7 +33,7 @@ class ProblemWhenTooLarge:
             "type": "about:blank",
             "title": "The request body is too large",
             "status": 413,
-            "detail": f"the body is over the limit of {self.limit_bytes} bytes. Cure: send less, or set "
+            "detail": f"the body is over the limit of {self.limit_bytes} bytes. Fix: send less, or set "
             "FETCHWATER_MAX_BODY_BYTES",
             "instance": scope["path"],
         }

@@ -38,7 +38,7 @@ def up_to_date(app: FastAPI) -> Workspace:
             app.state.workspace = today(with_files_of_now(found, app.state.settings.region))
         if isinstance(app.state.workspace, Unsurveyed):
             raise NotSurveyed(
-                f"no water of {app.state.workspace.region.name} has been surveyed. Cure: start the survey on the map "
+                f"no water of {app.state.workspace.region.name} has been surveyed. Fix: start the survey on the map "
                 "page, by POST /surveys, or by `fetchwater survey`"
             )
         return app.state.workspace

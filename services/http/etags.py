@@ -15,7 +15,7 @@ def revision_named(if_match: str | None, present: int) -> int:
     """
     if if_match is None:
         raise NeedsIfMatch(
-            "If-Match is missing. Cure: send the ETag under which you read it, so that nothing is lost"
+            "If-Match is missing. Fix: send the ETag under which you read it, so that nothing is lost"
         )
     tags = [tag.strip() for tag in if_match.split(",")]
     if "*" in tags or etag(present) in tags:
@@ -23,6 +23,6 @@ def revision_named(if_match: str | None, present: int) -> int:
     inner = tags[0][1:-1] if tags[0][:1] == tags[0][-1:] == '"' else ""
     if not (inner.isascii() and inner.isdigit() and len(inner) < 10):
         raise NotFresh(
-            f"If-Match holds no ETag of this record. Cure: read it again; its ETag is now {etag(present)}"
+            f"If-Match holds no ETag of this record. Fix: read it again; its ETag is now {etag(present)}"
         )
     return int(inner)

@@ -82,7 +82,7 @@ def _http(request: Request, error: Exception) -> JSONResponse:
         "instance": request.url.path,
     }
     if error.detail == _UNREADABLE:
-        body["detail"] = "the body is no JSON in UTF-8, or is nested too deep. Cure: send plain JSON in UTF-8"
+        body["detail"] = "the body is no JSON in UTF-8, or is nested too deep. Fix: send plain JSON in UTF-8"
     headers = dict(error.headers or {})
     if error.status_code == 405 and error.detail == HTTPStatus(405).phrase:
         headers["Allow"] = ", ".join(_allowed(request))
@@ -130,7 +130,7 @@ def _internal(request: Request, error: Exception) -> JSONResponse:
         "type": "about:blank",
         "title": "The service met a fault of its own",
         "status": 500,
-        "detail": "the reason is in the log of the service. Cure: tell who runs it the time and what was asked",
+        "detail": "the reason is in the log of the service. Fix: tell who runs it the time and what was asked",
         "instance": request.url.path,
     }
     return JSONResponse(body, 500, None, PROBLEM)

@@ -92,7 +92,7 @@ async def actor_of(connection: HTTPConnection, role: str | None, settings: Setti
         entry = await anyio.to_thread.run_sync(tokens.find, engine, given)
         if entry is None:
             raise NotSignedIn(
-                "the token is not valid, has ended or was revoked. Cure: ask the administrator for one"
+                "the token is not valid, has ended or was revoked. Fix: ask the administrator for one"
             )
         actor = Actor(entry.name, entry.role)
     elif settings.editing == "open" and is_local(connection.client.host if connection.client else None):
@@ -102,13 +102,13 @@ async def actor_of(connection: HTTPConnection, role: str | None, settings: Setti
     if role is None or actor.may(role):
         return actor
     if given is not None:
-        raise NotAllowed(f"{actor.name} is {actor.role}; this needs {role}. Cure: a token of that role")
+        raise NotAllowed(f"{actor.name} is {actor.role}; this needs {role}. Fix: a token of that role")
     if role == "reader" or settings.editing == "tokens" or settings.reading == "closed":
         raise NotSignedIn(
-            "this needs a token. Cure: send it as Authorization: Bearer, or as the password of Basic"
+            "this needs a token. Fix: send it as Authorization: Bearer, or as the password of Basic"
         )
     raise NotAllowed(
-        "without tokens only this machine itself may change anything. Cure: set FETCHWATER_EDITING=tokens and make one "
+        "without tokens only this machine itself may change anything. Fix: set FETCHWATER_EDITING=tokens and make one "
         "by `fetchwater token add`"
     )
 
@@ -123,7 +123,7 @@ def refuse_foreign_origin(connection: HTTPConnection, method: str) -> None:
         return
     if origin.partition("://")[2] != connection.headers.get("host"):
         raise NotAllowed(
-            "the request comes from a page of another site. Cure: edit from the service's own pages"
+            "the request comes from a page of another site. Fix: edit from the service's own pages"
         )
 
 
@@ -149,7 +149,7 @@ class RateLimit:
         if self._counts[client] > self.per_minute:
             wait_s = 60 - int(now_s % 60)
             raise TooMany(
-                f"more than {self.per_minute} requests in a minute. Cure: ask again in {wait_s} s", wait_s
+                f"more than {self.per_minute} requests in a minute. Fix: ask again in {wait_s} s", wait_s
             )
 
 

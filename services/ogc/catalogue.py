@@ -2,8 +2,8 @@
 
 import sqlalchemy as sa
 
-from geo.export.layers.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
-from geo.export.layers.columns import Column as Described
+from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
+from geo.records.columns import Column as Described
 from services.ogc.layer import Kind, Layer, Property
 from services.store import tables
 from services.store.column_types import Instant

@@ -67,7 +67,7 @@ def definition(root: str, layers: tuple[Layer, ...], systems: tuple[Crs, ...], d
             "parameters": _parameters(systems),
             "responses": {
                 "Problem": {
-                    "description": "What was wrong, with the field and the cure (RFC 9457)",
+                    "description": "What was wrong, with the field and the fix (RFC 9457)",
                     "content": {PROBLEM: {"schema": {"$ref": "#/components/schemas/problem"}}},
                 }
             },

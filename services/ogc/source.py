@@ -76,7 +76,7 @@ class FeatureSource:
             if layer.layer_id == layer_id:
                 return layer
         known = ", ".join(layer.layer_id for layer in self.layers)
-        raise NoSuchThing(f"no collection {layer_id[:60]!r}. Cure: one of {known}")
+        raise NoSuchThing(f"no collection {layer_id[:60]!r}. Fix: one of {known}")
 
     def data_version(self) -> str:
         """Give the version of all layers: it changes with every survey, site, closure and level."""
@@ -111,7 +111,7 @@ class FeatureSource:
                 rows = selection.page(connection, layer, (), [named], 1, 0)
             if rows:
                 return rows[0]
-        raise NoSuchThing(f"no feature {feature_id[:60]!r} in {layer.layer_id}. Cure: its items list them")
+        raise NoSuchThing(f"no feature {feature_id[:60]!r} in {layer.layer_id}. Fix: its items list them")
 
     def extent(self, layer: Layer) -> tuple[Box | None, tuple[Any, Any] | None]:
         """Give the box and the times of a layer; None where it has none."""

@@ -9,9 +9,9 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from geo import pipeline
-from geo.export.formats.document import document
-from geo.products import page_views as views
+from geo.records.document import document
 from geo.records.region import Region
+from services.core.page_views import VIEWS
 from services.core.workspace import Answer, Workspace
 from services.pages.bundle import CannotBundle, classic_script
 
@@ -77,14 +77,14 @@ def _json(value: Any) -> str:
 
 
 def _background(region: Region) -> dict[str, Any]:
-    relief = views.relief(region)
+    relief = VIEWS.relief(region)
     return {
-        "waters": views.waters(region),
-        "surroundings": views.surroundings(region),
+        "waters": VIEWS.waters(region),
+        "surroundings": VIEWS.surroundings(region),
         "relief": None
         if relief is None
         else {"href": "data:image/png;base64," + b64encode(relief.png).decode(), "edges": relief.edges},
-        "contours": views.contours(region),
+        "contours": VIEWS.contours(region),
     }
 
 
@@ -102,7 +102,7 @@ def _surveys(workspace: Workspace, answer: dict) -> dict[str, Any]:
         line = _line_shown(entry, found)
         if line is not None:
             corners = [(place[0], place[1]) for place in line["coordinates"]]
-            view = document(views.run_from_side(region, survey, body_id, corners), region.frame)
+            view = document(pipeline.run_from_side(region, survey, body_id, corners), region.frame)
             sides.append({"body_id": body_id, "line": corners, "view": view})
     return {"surveys": surveys, "sides": sides}
 

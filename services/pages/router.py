@@ -15,9 +15,10 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 from starlette.types import ASGIApp
 
+from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.export.formats.document import document
-from geo.products import page_views as views
+from geo.records.document import document
+from services.core.page_views import VIEWS
 from services.http.dependencies import Opened, Ready
 from services.pages.bundle import classic_script
 from services.pages.sending import ASK_AGAIN, Content, content, json_content, send
@@ -86,7 +87,7 @@ def sites_page(request: Request) -> Response:
 @router.get("/basemap/relief")
 def relief(workspace: Opened) -> dict[str, Any]:
     """Where the picture of the relief lies: its address and its edges in EPSG:3857."""
-    found = views.relief(workspace.region)
+    found = VIEWS.relief(workspace.region)
     if found is None:
         raise HTTPException(404, "the region has no terrain")
     # Another region under the same address must not get the picture of this one from the browser's memory.
@@ -97,7 +98,7 @@ def relief(workspace: Opened) -> dict[str, Any]:
 @router.get("/basemap/relief.png")
 def relief_picture(workspace: Opened) -> Response:
     """The relief as a picture."""
-    found = views.relief(workspace.region)
+    found = VIEWS.relief(workspace.region)
     if found is None:
         raise HTTPException(404, "the region has no terrain")
     return Response(found.png, media_type="image/png", headers={"Cache-Control": f"max-age={DAY_S}"})
@@ -106,7 +107,7 @@ def relief_picture(workspace: Opened) -> Response:
 @router.get("/basemap/contours")
 def contours(request: Request, workspace: Opened) -> Response:
     """Contours as GeoJSON."""
-    found = views.contours(workspace.region)
+    found = VIEWS.contours(workspace.region)
     if found is None:
         raise HTTPException(404, "the region has no terrain")
     return send(request, json_content(found), GEOJSON)
@@ -115,19 +116,19 @@ def contours(request: Request, workspace: Opened) -> Response:
 @router.get("/basemap/waters")
 def waters(request: Request, workspace: Opened) -> Response:
     """The outlines of the waters as they are drawn."""
-    return send(request, json_content(views.waters(workspace.region)), GEOJSON)
+    return send(request, json_content(VIEWS.waters(workspace.region)), GEOJSON)
 
 
 @router.get("/basemap/surroundings")
 def surroundings(request: Request, workspace: Opened) -> Response:
     """Obstacles, closures, sites and the base, as they are drawn."""
-    return send(request, json_content(views.surroundings(workspace.region), kept=False), GEOJSON)
+    return send(request, json_content(VIEWS.surroundings(workspace.region), kept=False), GEOJSON)
 
 
 @router.get("/fires")
 def fires(request: Request, workspace: Opened) -> Response:
     """The outlines of the region's fires."""
-    return send(request, json_content(views.fires(workspace.region), kept=False), GEOJSON)
+    return send(request, json_content(VIEWS.fires(workspace.region), kept=False), GEOJSON)
 
 
 @router.get("/basemap/tiles")
@@ -143,7 +144,7 @@ def side_view(
     line: Annotated[str, Query(max_length=40_000, description="longitude latitude,longitude latitude,...")],
 ) -> dict[str, Any]:
     """One run of a water body in side view: ground, surfaces, obstacles, depth."""
-    view = views.run_from_side(workspace.region, workspace.survey, body_id, corners(line))
+    view = pipeline.run_from_side(workspace.region, workspace.survey, body_id, corners(line))
     return document(view, workspace.region.frame)  # type: ignore[return-value]
 
 
@@ -158,7 +159,7 @@ def corners(text: str) -> list[tuple[float, float]]:
             longitude, latitude = (float(number) for number in pair.split())
         except ValueError as error:
             raise BadArgument(
-                f"line: {pair.strip()[:40]!r} is not two numbers. Cure: longitude latitude,longitude latitude,..."
+                f"line: {pair.strip()[:40]!r} is not two numbers. Fix: longitude latitude,longitude latitude,..."
             ) from error
         found.append((longitude, latitude))
     return found
@@ -174,7 +175,7 @@ async def read_fire(request: Request, workspace: Opened) -> Response:
         with TemporaryDirectory() as folder:
             path = Path(folder) / name
             path.write_bytes(content)
-            return views.fire_file(path, workspace.region)
+            return pipeline.fire_file(path, workspace.region)
 
     return JSONResponse(await to_thread.run_sync(read))
 

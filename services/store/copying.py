@@ -67,7 +67,7 @@ def backup(engine: Engine, target: Path) -> Copied:
         put_in_place(part, target)
     except OSError as problem:
         raise StoreUnreachable(
-            f"{target}: cannot be written ({problem.strerror}). Cure: name another file"
+            f"{target}: cannot be written ({problem.strerror}). Fix: name another file"
         ) from problem
     finally:
         _remove(part)
@@ -79,9 +79,9 @@ def _refuse_taken(engine: Engine, target: Path) -> None:
     own = engine.dialect.name == "sqlite" and target.resolve() == Path(place(engine)).resolve()
     journals = [target.with_name(target.name + ending) for ending in ("-wal", "-shm", "-journal")]
     if own or any(one.exists() for one in journals):
-        raise BadArgument(f"{target}: this is a store in use. Cure: write the backup under another name")
+        raise BadArgument(f"{target}: this is a store in use. Fix: write the backup under another name")
     if target.exists() and not target.is_file():
-        raise BadArgument(f"{target}: this is no file. Cure: name the file to be written")
+        raise BadArgument(f"{target}: this is no file. Fix: name the file to be written")
 
 
 def _remove(path: Path) -> None:
@@ -125,7 +125,7 @@ def opened(source: str) -> Iterator[Engine]:
             with reading(engine) as connection:
                 if checked_revision(connection) != newest_revision():
                     raise StoreBroken(
-                        f"{place(engine)}: holds no store of today's schema. Cure: open it once with this program"
+                        f"{place(engine)}: holds no store of today's schema. Fix: open it once with this program"
                     )
             yield engine
         finally:
@@ -192,7 +192,7 @@ def copy_rows(source: Engine, target: Engine, *, replace: bool) -> Copied:
     except (StatementError, ValueError) as problem:
         raise StoreBroken(
             f"{place(source)}: a row cannot be read or does not fit ({_first_line(problem)}); nothing was taken. "
-            "Cure: name another backup"
+            "Fix: name another backup"
         ) from problem
     return Copied(rows, held)
 

@@ -63,7 +63,7 @@ def withdraw_levels(engine: Engine, region_id: str, body_id: str, who: str) -> i
     with writing(engine) as connection:
         count = _withdraw_levels(connection, region_id, body_id, who)
         if count == 0:
-            raise NotKept(f"no level of {body_id!r} is kept. Cure: list the levels to see which are")
+            raise NotKept(f"no level of {body_id!r} is kept. Fix: list the levels to see which are")
         bump(connection, "day")
     return count
 
@@ -142,9 +142,7 @@ def withdraw_closure(engine: Engine, region_id: str, closure_id: str, who: str) 
             .values(withdrawn_at=now(), withdrawn_by=who)
         )
         if done.rowcount == 0:
-            raise NotKept(
-                f"no closure {closure_id!r} holds. Cure: list the closures; those of the files stay"
-            )
+            raise NotKept(f"no closure {closure_id!r} holds. Fix: list the closures; those of the files stay")
         bump(connection, "day")
 
 

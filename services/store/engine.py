@@ -50,7 +50,7 @@ def open_engine(settings: Settings) -> Engine:
         settings.data_dir.mkdir(parents=True, exist_ok=True)
     except OSError as problem:
         raise StoreUnreachable(
-            f"{settings.data_dir}: the folder of the store cannot be made ({problem.strerror}). Cure: set "
+            f"{settings.data_dir}: the folder of the store cannot be made ({problem.strerror}). Fix: set "
             "FETCHWATER_DATA_DIR to a folder that can be written"
         ) from problem
     return file_engine(settings.data_dir / FILE_NAME)
@@ -61,7 +61,7 @@ def _password(file: Path) -> str:
         return file.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as problem:
         raise StoreUnreachable(
-            f"{file}: the password of the store cannot be read. Cure: mend FETCHWATER_STORE_PASSWORD_FILE"
+            f"{file}: the password of the store cannot be read. Fix: mend FETCHWATER_STORE_PASSWORD_FILE"
         ) from problem
 
 
@@ -91,7 +91,7 @@ def postgis_engine(address: str, password: str | None = None) -> Engine:
 def _address_rule(rule: str) -> str:
     return (
         f"FETCHWATER_STORE_URL is no address of a PostgreSQL database: {rule}. "
-        "Cure: postgresql://user@host:5432/database; keep the password in a PGPASSFILE"
+        "Fix: postgresql://user@host:5432/database; keep the password in a PGPASSFILE"
     )
 
 
@@ -213,36 +213,34 @@ def translated(engine: Engine) -> Iterator[None]:
     try:
         yield
     except PoolTimeout as problem:
-        raise StoreUnreachable(
-            f"{where}: too many requests at once. Cure: ask again in a moment"
-        ) from problem
+        raise StoreUnreachable(f"{where}: too many requests at once. Fix: ask again in a moment") from problem
     except OperationalError as problem:
         said = str(problem.orig).strip().splitlines()
         if getattr(problem.orig, "sqlite_errorcode", 0) & 0xFF in _NO_ROOM:
             raise StoreUnreachable(
-                f"{where}: the store takes no writes ({said[0]}). Cure: make room on its disk, and let this user write "
+                f"{where}: the store takes no writes ({said[0]}). Fix: make room on its disk, and let this user write "
                 "there"
             ) from problem
         raise StoreUnreachable(
             f"{where}: the store does not answer ({said[0] if said else 'no reason given'}). "
-            "Cure: see that it runs, has room, and that the address and rights are right; then ask again"
+            "Fix: see that it runs, has room, and that the address and rights are right; then ask again"
         ) from problem
     except DBAPIError as problem:
         text = str(problem.orig)
         if getattr(problem.orig, "sqlstate", None) == _FOLLOWS:
             raise StoreUnreachable(
-                f"{where}: the server takes no writes ({text.strip().splitlines()[0]}). Cure: name the server that does"
+                f"{where}: the server takes no writes ({text.strip().splitlines()[0]}). Fix: name the server that does"
             ) from problem
         if getattr(problem.orig, "sqlstate", None) in _NOT_ABLE:
             raise StoreUnreachable(
-                f"{where}: the database cannot hold a store ({text.strip().splitlines()[0]}). Cure: install PostGIS "
+                f"{where}: the database cannot hold a store ({text.strip().splitlines()[0]}). Fix: install PostGIS "
                 "and let an administrator run CREATE EXTENSION postgis in it; the user must be allowed to make tables"
             ) from problem
         if isinstance(problem.orig, sqlite3.DatabaseError) and (
             "malformed" in text or "not a database" in text
         ):
             raise StoreBroken(
-                f"{where}: the file is damaged ({text}). Cure: move it away and `fetchwater restore` a backup"
+                f"{where}: the file is damaged ({text}). Fix: move it away and `fetchwater restore` a backup"
             ) from problem
         raise
 

@@ -30,14 +30,14 @@ def copy_file(source: Path, target: Path) -> Path:
         put_in_place(part, target)
     except sqlite3.OperationalError as problem:
         raise StoreUnreachable(
-            f"{target}: the copy of {source} cannot be made ({problem}). Cure: see that there is room "
+            f"{target}: the copy of {source} cannot be made ({problem}). Fix: see that there is room "
             "and leave to write"
         ) from problem
     except sqlite3.DatabaseError as problem:
         raise damaged(source, str(problem)) from problem
     except OSError as problem:
         raise StoreUnreachable(
-            f"{target}: cannot be written ({problem.strerror}). Cure: name another file"
+            f"{target}: cannot be written ({problem.strerror}). Fix: name another file"
         ) from problem
     finally:
         with suppress(OSError):
@@ -55,7 +55,7 @@ def damaged(path: Path, said: str) -> StoreBroken:
     """Give the error for a file that is damaged or none of ours."""
     return StoreBroken(
         f"{path}: the file is damaged or is no store of this program ({said}); nothing was taken from it. "
-        "Cure: name another backup"
+        "Fix: name another backup"
     )
 
 

@@ -54,7 +54,7 @@ def get(engine: Engine, job_id: str) -> JobEntry:
     with reading(engine) as connection:
         row = connection.execute(_entries().where(job.c.job_id == job_id)).first()
     if row is None:
-        raise NotKept(f"no job {job_id[:40]!r} is kept. Cure: /jobs lists them")
+        raise NotKept(f"no job {job_id[:40]!r} is kept. Fix: /jobs lists them")
     return JobEntry(*row)
 
 

@@ -47,12 +47,12 @@ def media_type_of(content: bytes) -> str:
     """
     if len(content) > MAX_BYTES:
         raise BadArgument(
-            f"photo: {len(content)} bytes; the limit is {MAX_BYTES}. Cure: send a smaller picture"
+            f"photo: {len(content)} bytes; the limit is {MAX_BYTES}. Fix: send a smaller picture"
         )
     for media_type, start, at, word in _BEGINNINGS:
         if content.startswith(start) and content[at : at + len(word)] == word:
             return media_type
-    raise BadArgument("photo: the bytes are no JPEG, PNG or WebP picture. Cure: send one of these")
+    raise BadArgument("photo: the bytes are no JPEG, PNG or WebP picture. Fix: send one of these")
 
 
 def add(
@@ -93,7 +93,7 @@ def head(engine: Engine, photo_id: str) -> Photo:
     with reading(engine) as connection:
         row = connection.execute(select(*_HEAD).where(site_photo.c.photo_id == photo_id)).one_or_none()
     if row is None:
-        raise NotKept(f"no photo {photo_id!r} is kept. Cure: list the site's photos")
+        raise NotKept(f"no photo {photo_id!r} is kept. Fix: list the site's photos")
     return _photo(row)
 
 
@@ -113,7 +113,7 @@ def content(engine: Engine, photo_id: str) -> bytes:
     with reading(engine) as connection:
         found = connection.scalar(select(site_photo.c.content).where(site_photo.c.photo_id == photo_id))
     if found is None:
-        raise NotKept(f"no photo {photo_id!r} is kept. Cure: list the site's photos")
+        raise NotKept(f"no photo {photo_id!r} is kept. Fix: list the site's photos")
     return bytes(found)
 
 

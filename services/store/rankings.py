@@ -64,7 +64,7 @@ def find_record(engine: Engine, ranking_id: str) -> KeptAnswer | None:
         text = zlib.decompress(held)
     except zlib.error as problem:
         raise StoreBroken(
-            f"{place(engine)}: the records of ranking {ranking_id} are damaged. Cure: restore a backup"
+            f"{place(engine)}: the records of ranking {ranking_id} are damaged. Fix: restore a backup"
         ) from problem
     try:
         return _KEPT.validate_json(text)

@@ -39,11 +39,11 @@ def take_in(engine: Engine, region_id: str, wanted: Sequence[Wanted], who: str) 
             if before.revision != one.if_revision:
                 raise Conflict(
                     f"site {one.site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you "
-                    f"saw {one.if_revision}); nothing was imported. Cure: look at both versions and import again",
+                    f"saw {one.if_revision}); nothing was imported. Fix: look at both versions and import again",
                     before.document(),
                     after.document(),
                 )
             if before.retired:
-                raise BadArgument(f"site {one.site_id} is retired. Cure: restore it before you change it")
+                raise BadArgument(f"site {one.site_id} is retired. Fix: restore it before you change it")
             done.append(step(connection, before, after, who, "update"))
     return done

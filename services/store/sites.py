@@ -62,7 +62,7 @@ def insert_site(
         )
     except IntegrityError as problem:
         raise BadArgument(
-            f"site {site_id!r}: this id is taken. Cure: choose another, or leave it out"
+            f"site {site_id!r}: this id is taken. Fix: choose another, or leave it out"
         ) from problem
     made = _present(connection, site_id)
     note_change(connection, None, made, "create")
@@ -129,7 +129,7 @@ def undo(
     """
     wanted = if_revision - 1 if to_revision is None else to_revision
     if wanted < 1:
-        raise BadArgument(f"site {site_id}: nothing came before revision 1. Cure: retire the site instead")
+        raise BadArgument(f"site {site_id}: nothing came before revision 1. Fix: retire the site instead")
     with reading(engine) as connection:
         after = connection.scalar(
             select(site_change.c.after).where(
@@ -137,7 +137,7 @@ def undo(
             )
         )
     if after is None:
-        raise NotKept(f"site {site_id}: there is no revision {wanted}. Cure: its history lists them")
+        raise NotKept(f"site {site_id}: there is no revision {wanted}. Fix: its history lists them")
     fields = SiteFields.model_validate({name: after[name] for name in SiteFields.model_fields})
     return _change(engine, site_id, if_revision, who, "undo", fields=fields, retired=after["retired"])
 
@@ -228,7 +228,7 @@ def _present(connection: Connection, site_id: str, *, locked: bool = False) -> S
     asked = select(site).where(site.c.site_id == site_id)
     row = connection.execute(asked.with_for_update() if locked else asked).one_or_none()
     if row is None:
-        raise NotKept(f"no site {site_id!r} is kept. Cure: list the sites to see their ids")
+        raise NotKept(f"no site {site_id!r} is kept. Fix: list the sites to see their ids")
     return record_of(row)
 
 
@@ -258,12 +258,12 @@ def _change(
         if before.revision != if_revision:
             raise Conflict(
                 f"site {site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
-                f"{if_revision}). Cure: look at both versions and change the present one",
+                f"{if_revision}). Fix: look at both versions and change the present one",
                 before.document(),
                 wanted.document(),
             )
         if action == "update" and before.retired:
-            raise BadArgument(f"site {site_id} is retired. Cure: restore it before you change it")
+            raise BadArgument(f"site {site_id} is retired. Fix: restore it before you change it")
         return step(connection, before, wanted, who, action)
 
 

@@ -47,13 +47,13 @@ def add(engine: Engine, name: str, role: str, expires_at: datetime | None = None
             "a token needs a name of 1 to 80 printable characters, so that edits say who made them"
         )
     if role not in ROLES:
-        raise BadArgument(f"role {role!r} is not known. Cure: {', '.join(ROLES)}")
+        raise BadArgument(f"role {role!r} is not known. Fix: {', '.join(ROLES)}")
     made = PREFIX + secrets.token_urlsafe(TOKEN_BYTES)
     with writing(engine) as connection:
         used = select(token.c.fid).where(token.c.name == name, token.c.revoked_at.is_(None))
         if connection.execute(used).first() is not None:
             raise BadArgument(
-                f"a token named {name!r} is in use. Cure: another name, or revoke that one first"
+                f"a token named {name!r} is in use. Fix: another name, or revoke that one first"
             )
         row = {"name": name, "role": role, "hash": digest(made), "made_at": now(), "expires_at": expires_at}
         connection.execute(token.insert().values(token_id=secrets.token_hex(8), **row))
@@ -85,7 +85,7 @@ def revoke(engine: Engine, name: str) -> None:
             update(token).where(token.c.name == name, token.c.revoked_at.is_(None)).values(revoked_at=now())
         )
         if done.rowcount == 0:
-            raise NotKept(f"no token named {name!r} is in use. Cure: `fetchwater token list` names them")
+            raise NotKept(f"no token named {name!r} is in use. Fix: `fetchwater token list` names them")
 
 
 def _entries() -> Select:

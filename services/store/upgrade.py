@@ -55,7 +55,7 @@ def present_revision(connection: Connection) -> str | None:
         return None
     raise StoreBroken(
         f"{place(connection.engine)}: holds other tables ({', '.join(sorted(names)[:3])}) and is no store of this "
-        "program. Cure: set another FETCHWATER_DATA_DIR or FETCHWATER_STORE_URL"
+        "program. Fix: set another FETCHWATER_DATA_DIR or FETCHWATER_STORE_URL"
     )
 
 
@@ -91,7 +91,7 @@ def checked_revision(connection: Connection) -> str | None:
     if found is not None and found not in known_revisions():
         raise StoreTooNew(
             f"{place(connection.engine)}: written by a newer program (store version {found}, this program knows "
-            f"{newest_revision()}). Cure: install the newer program, or set another FETCHWATER_DATA_DIR or "
+            f"{newest_revision()}). Fix: install the newer program, or set another FETCHWATER_DATA_DIR or "
             "FETCHWATER_STORE_URL"
         )
     return found

@@ -23,14 +23,16 @@ from lxml import etree
 
 from geo.base.errors import BadArgument
 from geo.export.formats.csv_table import guarded, write_csv
-from geo.export.formats.folder import FILE_LAYERS, FORMATS, USUAL_FORMATS, all_layers, formats_of, write_all
-from geo.export.formats.geojson import feature_collection, geometry_object, write_geojson
+from geo.export.formats.folder import FILE_LAYERS, all_layers, write_all
+from geo.export.formats.geojson import feature_collection, write_geojson
 from geo.export.formats.gpx import write_gpx
 from geo.export.formats.kml import kml_colour, write_kml
 from geo.export.formats.map_style import layer_styles
 from geo.export.formats.xml_text import xml_text
-from geo.export.layers.columns import COLUMNS, LAYERS
 from geo.export.layers.ranked_layer import legs_frame, ranked_frame
+from geo.records.columns import COLUMNS, LAYERS
+from geo.records.document import geometry_object
+from geo.records.file_formats import FORMATS, USUAL_FORMATS, formats_of
 from geo.records.geographic_shapes import geographic
 
 KML = {"k": "http://www.opengis.net/kml/2.2"}

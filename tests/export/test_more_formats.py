@@ -21,17 +21,19 @@ import pytest
 import shapely
 from lxml import etree
 
+from geo.base.file_limits import short_names
 from geo.export.drawing.palette import MARKS
 from geo.export.formats.flatgeobuf import write_flatgeobuf
-from geo.export.formats.folder import FORMATS, SHAPEFILE_LIMITS, all_layers, write_all
+from geo.export.formats.folder import all_layers, write_all
 from geo.export.formats.geoparquet import write_geoparquet
 from geo.export.formats.map_style import layer_styles
-from geo.export.formats.shapefile import limits_text, short_names, write_shapefile
-from geo.export.layers.columns import Column
+from geo.export.formats.shapefile import limits_text, write_shapefile
 from geo.export.layers.ranked_layer import ranked_frame
 from geo.export.layers.site_layer import write_sites
 from geo.export.layers.supply_layer import supply_frame
+from geo.records.columns import Column
 from geo.records.extras import Extras, Stretch
+from geo.records.file_formats import FORMATS, SHAPEFILE_LIMITS
 from tests.needs import QGIS_PYTHON, needs
 
 LAYERS = ("ranked", "runs", "legs", "water")

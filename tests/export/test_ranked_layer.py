@@ -14,9 +14,10 @@ from geo.base.geodesy import WGS84, to_plane
 from geo.base.positions import NOT_VALID
 from geo.export.drawing.palette import MARKS, NOT_USABLE, SURVEY_FIRST, USABLE, mark_of
 from geo.export.formats.folder import all_layers
-from geo.export.layers.columns import LAYERS, Column, table
 from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame, wind_text
 from geo.export.layers.survey_layer import survey_frames
+from geo.export.layers.table import table
+from geo.records.columns import LAYERS, Column
 from geo.records.geographic_shapes import geographic
 
 

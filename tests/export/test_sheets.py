@@ -14,12 +14,14 @@ from pyproj import Transformer
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
 from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, duration_text, utm_text
-from geo.export.formats.unit_system import SI, TRADE, US, unit_system
-from geo.export.sheets.paper import PAPERS, TYPE_SIZES_PT, one_page
+from geo.base.unit_system import SI, TRADE, US, unit_system
+from geo.export.sheets.best_run import best_run
+from geo.export.sheets.paper import TYPE_SIZES_PT, one_page
 from geo.export.sheets.ranking_sheet import ranking_sheet
 from geo.export.sheets.side_drawing import side_drawing
-from geo.export.sheets.water_sheet import best_run, water_sheet
+from geo.export.sheets.water_sheet import water_sheet
 from geo.ranking.statements import GENERAL_CAUTIONS
+from geo.records.file_formats import PAPERS
 from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite
 from geo.survey.side_view import side_view

@@ -9,7 +9,8 @@ import pytest
 from geo.base.whole_file import private_folder, whole_file
 from geo.export.formats import csv_table, geojson, geopackage, gpx, kml
 from geo.export.formats import folder as folder_module
-from geo.export.formats.folder import FORMATS, all_layers, write_all
+from geo.export.formats.folder import all_layers, write_all
+from geo.records.file_formats import FORMATS
 
 OLD = b"the old file"
 DATA_FORMATS = tuple(name for name in FORMATS if name != "png")

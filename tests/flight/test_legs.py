@@ -252,7 +252,7 @@ def test_a_leg_over_unknown_ground_is_refused():
     fly((0.0, 0.0), (20000.0, 0.0), terrain=grid)
     grid.values[:, 280:320] = np.nan  # eastings 3 to 7 km
     with pytest.raises(
-        NotFlyable, match=r"terrain unknown over 4\.4 km .* easting 5000 m, northing 0 m.*Cure"
+        NotFlyable, match=r"terrain unknown over 4\.4 km .* easting 5000 m, northing 0 m.*Fix"
     ):
         fly((0.0, 0.0), (20000.0, 0.0), terrain=grid)
 

@@ -151,5 +151,5 @@ def test_leg_time_is_infinite_where_unflyable():
     ],
 )
 def test_bad_numbers_are_refused(arguments):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         ground_speed(*arguments)

@@ -133,7 +133,7 @@ def test_a_descent_through_constant_shear():
 
 def test_height_above_ground_needs_the_ground():
     state = replace(STILL, winds=winds_of(weather(wind_profile=WindProfile(0.14))))
-    with pytest.raises(NotFlyable, match=r"needs the ground.*Cure"):
+    with pytest.raises(NotFlyable, match=r"needs the ground.*Fix"):
         fly((-15000.0, 0.0), (15000.0, 0.0), state, 300.0, 300.0)
 
 
@@ -161,7 +161,7 @@ def test_a_table_above_the_ground_starts_with_the_wind_asked_with():
     ],
 )
 def test_bad_profiles_are_refused(wrong):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         WindProfile(**wrong)
 
 
@@ -231,7 +231,7 @@ def test_unknown_wind_is_never_flown():
     holed.east.values[:, 40:43] = np.nan  # eastings 20 to 26 km
     state = replace(STILL, winds=winds_of(weather(wind_field=holed)))
     fly((-20000.0, 0.0), (15000.0, 0.0), state)
-    with pytest.raises(NotFlyable, match=r"wind is unknown over .* km .*longitude 150\.17.*Cure"):
+    with pytest.raises(NotFlyable, match=r"wind is unknown over .* km .*longitude 150\.17.*Fix"):
         fly((-20000.0, 0.0), (30000.0, 0.0), state)
     with pytest.raises(
         NotFlyable, match=r"wind is unknown over .*longitude 150\.5.*field that covers the way"

@@ -14,9 +14,9 @@ from affine import Affine
 
 from geo import pipeline
 from geo.base.geodesy import local_crs
-from geo.export.formats.document import document
 from geo.ingest.files.raster_file import read_raster
 from geo.ingest.layers.aircraft import load_profile
+from geo.records.document import document
 from services.core import quantities
 
 SOUTH = -47.0

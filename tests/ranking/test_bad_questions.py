@@ -78,7 +78,7 @@ def test_what_is_typed_wrong_is_refused_with_its_cure(ask):
         done = ask(changed)
         answer = " ".join((done.stdout + done.stderr).split())
         assert done.returncode == 2, changed
-        assert said in answer and "Cure" in answer and "Traceback" not in answer, changed
+        assert said in answer and "Fix" in answer and "Traceback" not in answer, changed
 
 
 def test_inches_and_fahrenheit_with_their_units_are_the_same_question(ask):
@@ -95,7 +95,7 @@ def test_a_fire_outside_the_terrain_is_refused_with_its_cure(ask, tmp_path):
     file.write_text(json.dumps(box(-126.9, -47.01, -126.89, -47.0)))
     done = ask({"--fire": file})
     answer = " ".join((done.stdout + done.stderr).split())
-    assert done.returncode == 2 and "terrain does not reach" in answer and "Cure" in answer
+    assert done.returncode == 2 and "terrain does not reach" in answer and "Fix" in answer
 
 
 def test_a_file_with_a_number_that_is_none_is_refused(ask, tmp_path):
@@ -103,7 +103,7 @@ def test_a_file_with_a_number_that_is_none_is_refused(ask, tmp_path):
     file.write_text(json.dumps(box(FIRE[0], FIRE[1], math.nan, FIRE[3])))
     done = ask({"--fire": file})
     answer = " ".join((done.stdout + done.stderr).split())
-    assert done.returncode == 2 and "nan.geojson" in answer and "Cure" in answer
+    assert done.returncode == 2 and "nan.geojson" in answer and "Fix" in answer
 
 
 def test_a_fire_over_the_only_source_and_one_in_closed_air_leave_none(tmp_path):
@@ -155,7 +155,7 @@ def test_wind_above_the_airspeed_is_said_and_gives_no_number(region, survey, top
 @pytest.mark.parametrize("value", [math.nan, math.inf, None])
 def test_weather_that_is_no_number_is_refused_by_name(region, survey, name, value):
     for top in (None, 1):
-        with pytest.raises(BadArgument, match=rf"{name} is (nan|inf|None).*Cure"):
+        with pytest.raises(BadArgument, match=rf"{name} is (nan|inf|None).*Fix"):
             pipeline.rank(region, survey, region.fires[0], HEAVY, replace(WEATHER, **{name: value}), top=top)
 
 
@@ -168,10 +168,10 @@ def test_weather_in_another_unit_is_refused_with_the_cure(region, survey, change
 def test_a_fire_with_a_position_that_is_no_number_is_refused(region):
     for ring in ([[-128.0, -47.0], [math.nan, -47.0]], [[-128.0, -47.0], [None, -47.0]]):
         body = {"type": "Polygon", "coordinates": [[*ring, [-127.99, -46.99], [-128.0, -47.0]]]}
-        with pytest.raises(BadInput, match=r"position.*Cure"):
+        with pytest.raises(BadInput, match=r"position.*Fix"):
             pipeline.fire(body, region)
     with np.errstate(invalid="ignore"):
         broken = shapely.Polygon([(0.0, 0.0), (math.nan, 900.0), (900.0, 900.0)])
     for area in (broken, shapely.Polygon()):
-        with pytest.raises(BadArgument, match=r"outline.*Cure"):
+        with pytest.raises(BadArgument, match=r"outline.*Fix"):
             Fire("F", "by hand", area)

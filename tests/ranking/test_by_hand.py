@@ -16,8 +16,8 @@ import pytest
 from pyproj import Geod
 
 from geo import pipeline
-from geo.export.formats.document import document
 from geo.ingest.layers.aircraft import load_profile
+from geo.records.document import document
 from geo.records.extras import ExtrasRequest
 from services.core import quantities
 

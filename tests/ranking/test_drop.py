@@ -87,5 +87,5 @@ def test_bad_amounts_are_refused(bad):
 
 @pytest.mark.parametrize("asked", [(None, None), ("Z", None), ("F", 10)])
 def test_unknown_fuel_is_refused(asked):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         drop.recommended_levels(*asked)

@@ -101,5 +101,5 @@ def test_more_slots_never_lose_water():
 )
 def test_what_cannot_be_planned_is_refused(bad):
     asked = {"fleet": ["heavy"], "rankings": {"heavy": ()}} | bad
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         plan_fleet(asked.pop("fleet"), asked.pop("rankings"), **asked)

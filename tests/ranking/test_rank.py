@@ -132,7 +132,7 @@ def test_drop_point_is_where_the_loaded_leg_ends():
     ],
 )
 def test_broken_questions_are_refused(candidates, top):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         rank(candidates, PROFILE, top=top)
 
 

@@ -53,7 +53,7 @@ def test_a_ranking_is_answered_and_can_be_looked_up_again(client, question):
 
 
 def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
-    from geo.export.formats.document import geojson_geometry
+    from geo.records.document import geojson_geometry
 
     outline = geojson_geometry(workspace.region.fires[0].area, workspace.region.frame)
     by_name = client.post("/rankings", json=question).json()

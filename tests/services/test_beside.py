@@ -45,7 +45,7 @@ def test_clock_times(text, utc):
 
 @pytest.mark.parametrize("text", ["15:30", "25:00Z", "15:60Z", "noon", "15:30+25:00", "15:30 AEST"])
 def test_a_time_without_a_sure_zone_is_refused(text):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         quantities.clock_time(text, DAY)
     with pytest.raises(BadArgument, match="day"):
         quantities.clock_time("15:30Z", None)
@@ -54,7 +54,7 @@ def test_a_time_without_a_sure_zone_is_refused(text):
 def test_fleets_are_read_in_order():
     assert quantities.fleet("heavy*2, light") == ("heavy", "heavy", "light")
     for bad in ("", "heavy*0", "heavy*51", "heavy,,light", "*2", "heavy*40,light*11"):
-        with pytest.raises(BadArgument, match="Cure"):
+        with pytest.raises(BadArgument, match="Fix"):
             quantities.fleet(bad)
 
 
@@ -66,7 +66,7 @@ def test_a_line_needs_both_its_sides():
         ("400m", "18m", None, None),
         ("400", "18m", 4.0, None),
     ):
-        with pytest.raises(BadArgument, match="Cure"):
+        with pytest.raises(BadArgument, match="Fix"):
             quantities.asked_line(*bad)
 
 

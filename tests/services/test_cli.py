@@ -101,7 +101,7 @@ def test_errors_are_one_message_and_an_exit_code(run, words, code, said):
     done = run(*words)
     assert done.returncode == code
     answer = done.stdout + done.stderr  # `check` reports faults as its product, on stdout
-    assert said in answer and "Cure" in answer and "Traceback" not in answer
+    assert said in answer and "Fix" in answer and "Traceback" not in answer
 
 
 def test_an_unknown_setting_is_refused(run):

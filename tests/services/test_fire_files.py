@@ -9,7 +9,6 @@ import gpxpy.gpx
 import pytest
 
 from geo import pipeline
-from geo.products import page_views as views
 from tests.services.tiny_region import FIRE, write_tiny_region
 
 WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")
@@ -61,7 +60,7 @@ def test_rank_says_what_was_done_to_the_outline(folder, tmp_path):
 def test_the_pages_note_says_it_too(folder, tmp_path):
     """What POST /fires/read answers with."""
     region = pipeline.load(folder)
-    closed = views.fire_file(track(tmp_path / "closed.gpx", SOUTH), region)
-    near = views.fire_file(track(tmp_path / "near.gpx", SOUTH + 0.0002), region)
+    closed = pipeline.fire_file(track(tmp_path / "closed.gpx", SOUTH), region)
+    near = pipeline.fire_file(track(tmp_path / "near.gpx", SOUTH + 0.0002), region)
     assert closed["note"] is None and closed["name"] == "closed"
     assert "open by 22 m" in near["note"] and near["geometry"]["type"] == "Polygon"

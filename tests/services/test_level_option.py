@@ -1,4 +1,4 @@
-"""Another level from the command line: read, kept apart in the store, and refused with its cure."""
+"""Another level from the command line: read, kept apart in the store, and refused with its fix."""
 
 import pytest
 

@@ -172,7 +172,7 @@ def test_a_read_only_store_still_answers_at_the_terminal(region, read_only_folde
     told = run("rank", region, *WORDS)
     assert told.returncode == 0, told.stderr
     first = told.stdout.splitlines()[0]
-    assert first.startswith("caution: not kept") and "fetchwater.gpkg" in first and "Cure" in first
+    assert first.startswith("caution: not kept") and "fetchwater.gpkg" in first and "Fix" in first
     done = run("rank", region, *WORDS, "--json")
     answer = json.loads(done.stdout)
     assert done.returncode == 0 and answer["ranking_id"] is None and len(answer["sources"]) == len(LAKES)

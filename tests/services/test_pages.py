@@ -15,7 +15,7 @@ from geo import pipeline
 from geo.base.grid import Grid
 from geo.export.drawing import basemap
 from geo.ingest.layers.aircraft import built_in_profile
-from geo.products import page_views as views
+from geo.products.page_views import DRAWN_WITHIN_M
 from services.app import create_app
 from services.pages.router import HERE, sent_name
 from services.settings import Settings
@@ -177,7 +177,7 @@ def test_waters_and_fires_are_those_of_the_region(client, workspace):
             shapely.from_geojson(json.dumps(one["geometry"])),
             lambda xy: np.column_stack(to_plane.transform(xy[:, 0], xy[:, 1])),
         )
-        assert shapely.hausdorff_distance(shape, body.polygon) <= views.DRAWN_WITHIN_M + 0.2
+        assert shapely.hausdorff_distance(shape, body.polygon) <= DRAWN_WITHIN_M + 0.2
     fires = client.get("/fires").json()["features"]
     assert {one["properties"]["fire_id"] for one in fires} == {"fellside", "saltgrass"}
 
@@ -246,7 +246,7 @@ def test_a_side_view_of_a_line_that_is_no_run_is_refused(client, workspace):
     for line in ("", "1", "1 2", "a b,c d", "1 2,1 2,nan 3", "-128 -46.9,-128.1 -46.9"):
         answer = client.get(f"/water-bodies/{body}/side-view", params={"line": line})
         assert answer.status_code == 422, line
-        assert "Cure" in answer.json()["detail"]
+        assert "Fix" in answer.json()["detail"]
     assert client.get("/water-bodies/nowhere/side-view", params={"line": "1 2,3 4"}).status_code == 422
 
 
@@ -315,6 +315,7 @@ def test_verdicts_are_kept_for_the_very_same_question_only(workspace):
     first = quantities.weather("300/18kt", "34C", "1009", "0m", None)
     again = quantities.weather("300/18kt", "34C", "1009", "0m", None)
     other = quantities.weather("300/19kt", "34C", "1009", "0m", None)
+    views = pipeline.page_views()
     kept = views.verdicts(workspace.region, workspace.survey, profile, first)
     assert views.verdicts(workspace.region, workspace.survey, profile, again) is kept
     assert views.verdicts(workspace.region, workspace.survey, profile, other) is not kept

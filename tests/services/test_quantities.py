@@ -1,4 +1,4 @@
-"""Typed quantities: what is understood, and what is refused with its cure."""
+"""Typed quantities: what is understood, and what is refused with its fix."""
 
 import pytest
 
@@ -24,7 +24,7 @@ def test_wind_is_read(text, direction_deg, speed_ms):
     "text", ["300", "300/18", "300/18mph", "361/10kt", "-10/10kt", "300/200kt", "nan/10kt", "x"]
 )
 def test_wind_is_refused_with_a_cure(text):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         quantities.wind(text)
 
 
@@ -33,7 +33,7 @@ def test_temperature_needs_its_unit():
     assert quantities.temperature_c("34C") == 34.0
     assert quantities.temperature_c("93.2F") == pytest.approx(34.0, abs=1e-9)
     for text in ("34", "93", "nanC", "93C"):
-        with pytest.raises(BadArgument, match="Cure"):
+        with pytest.raises(BadArgument, match="Fix"):
             quantities.temperature_c(text)
 
 
@@ -56,5 +56,5 @@ def test_heights_and_days():
         (quantities.day, "31.1.2026"),
         (quantities.day, "2026-02-30"),
     ):
-        with pytest.raises(BadArgument, match="Cure"):
+        with pytest.raises(BadArgument, match="Fix"):
             reader(text)

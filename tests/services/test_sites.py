@@ -25,7 +25,7 @@ def test_a_site_comes_back_as_it_was_written(store):
     found = sites.get(store.engine, made.site_id)
     assert found == made and found.fields == RAMP
     assert (found.revision, found.retired, found.updated_by) == (1, False, "anna")
-    with pytest.raises(NotKept, match="Cure"):
+    with pytest.raises(NotKept, match="Fix"):
         sites.get(store.engine, "nobody")
     with pytest.raises(BadArgument, match="taken"):
         sites.create(store.engine, "made", RAMP, "ben", made.site_id)
@@ -179,7 +179,7 @@ def test_photos_are_kept_with_their_bytes(store):
 )
 def test_what_is_no_picture_is_refused(store, content):
     sites.create(store.engine, "made", RAMP, "anna", "S1")
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         photos.add(store.engine, "S1", content, "ben")
     assert len(sites.history(store.engine, "S1")) == 1
 

@@ -108,7 +108,7 @@ def test_an_edit_without_if_match_is_428_and_with_an_old_one_412(client, site, v
     assert late.status_code == 412 and late.headers["content-type"] == "application/problem+json"
     told = late.json()
     assert (told["present"]["note"], told["present"]["revision"]) == ("theirs", 2)
-    assert "Cure" in told["detail"] and ("yours" in told)
+    assert "Fix" in told["detail"] and ("yours" in told)
     if verb in ("put", "patch"):
         assert told["yours"]["note"] == "mine"
     assert client.get(at(site)).json()["note"] == "theirs"

@@ -66,7 +66,7 @@ def test_a_backup_never_takes_the_name_of_a_store_in_use(full, new_store, tmp_pa
     store, other = full("file"), new_store("file")
     before = everything(store)
     for target in (Path(place(store.engine)), Path(place(other.engine)), tmp_path):
-        with pytest.raises(BadArgument, match="Cure"):
+        with pytest.raises(BadArgument, match="Fix"):
             copying.backup(store.engine, target)
     assert everything(store) == before
     check_file(Path(place(store.engine)))
@@ -182,7 +182,7 @@ def test_a_broken_or_foreign_file_is_never_half_imported(full, tmp_path, kind):
             lambda path=path: copying.restore(store.engine, path, tmp_path / "kept"),
             lambda path=path: copying.import_from(store.engine, str(path)),
         ):
-            with pytest.raises(error, match="Cure"):
+            with pytest.raises(error, match="Fix"):
                 take()
             assert everything(store) == before, path.name
 
@@ -212,7 +212,7 @@ def test_a_backup_that_cannot_be_written_leaves_what_was_there(full, tmp_path, k
     store = full(kind)
     folder = tmp_path / "taken"
     folder.write_text("a file stands where the folder should be")
-    with pytest.raises(StoreUnreachable, match="Cure"):
+    with pytest.raises(StoreUnreachable, match="Fix"):
         copying.backup(store.engine, folder / "backup.gpkg")
     target = tmp_path / "backup.gpkg"
     copying.backup(store.engine, target)

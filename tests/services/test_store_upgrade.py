@@ -137,7 +137,7 @@ def test_a_store_of_a_newer_program_is_refused_and_left_alone(request, new_store
     store = new_store(kind)
     with writing(store.engine) as connection:
         connection.execute(text("UPDATE alembic_version SET version_num='9999'"))
-    with pytest.raises(StoreTooNew, match="Cure"):
+    with pytest.raises(StoreTooNew, match="Fix"):
         upgrade.bring_up_to_date(store.engine, Path("/nowhere"))
     with reading(store.engine) as connection:
         assert connection.scalar(text("SELECT version_num FROM alembic_version")) == "9999"
@@ -148,7 +148,7 @@ def test_a_first_store_of_an_unknown_mark_is_refused_and_left_alone(tmp_path):
     with closing(sqlite3.connect(tmp_path / "fetchwater.sqlite")) as connection:
         connection.execute("PRAGMA user_version=99")
     before = sha(tmp_path / "fetchwater.sqlite")
-    with pytest.raises(StoreTooNew, match="Cure"):
+    with pytest.raises(StoreTooNew, match="Fix"):
         embedded_store(tmp_path)
     assert sha(tmp_path / "fetchwater.sqlite") == before
 

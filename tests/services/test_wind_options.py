@@ -28,7 +28,7 @@ def test_a_power_law_and_tables_are_read():
      "sea:3000=300/20kt", "sea:300m=300/20", "sea:300m=300/20kt,200m=300/20kt", "ground:5m=300/20kt"],
 )  # fmt: skip
 def test_what_is_no_wind_by_height_is_refused_with_the_cure(text):
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         quantities.wind_profile(text)
 
 

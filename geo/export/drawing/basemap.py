@@ -18,7 +18,7 @@ from rasterio.warp import Resampling, reproject
 from geo.base.geodesy import to_degrees
 from geo.base.grid import Grid
 from geo.export.drawing.map_drawing import relief_lightness
-from geo.export.formats.geojson import geometry_object
+from geo.records.document import geometry_object
 
 MAP_CRS = CRS.from_epsg(3857)
 MOST_PIXELS = 2048

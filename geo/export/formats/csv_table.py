@@ -5,12 +5,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from geo.base.file_limits import RISKY_STARTS
 from geo.base.whole_file import whole_file
 from geo.export.formats.geojson import plain_value
-from geo.export.layers.columns import LAYERS
+from geo.records.columns import LAYERS
 
-# OWASP "CSV Injection": cells that begin with one of these may be run; the last four are the full-width forms.
-RISKY_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 ENCODING = "utf-8-sig"  # with the byte order mark, without which a common spreadsheet garbles every accent
 
 

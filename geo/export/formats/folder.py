@@ -6,7 +6,6 @@ from pathlib import Path
 import geopandas
 import pandas as pd
 
-from geo.base.errors import BadArgument
 from geo.base.whole_file import private_folder, put_in_place
 from geo.export.formats.csv_table import write_column_list, write_csv
 from geo.export.formats.flatgeobuf import write_flatgeobuf
@@ -20,6 +19,7 @@ from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_fr
 from geo.export.layers.supply_layer import supply_frame
 from geo.export.layers.survey_layer import survey_frames
 from geo.records.extras import Extras
+from geo.records.file_formats import SHAPEFILE_LIMITS, USUAL_FORMATS
 from geo.records.ranking import Ranking
 from geo.records.region import Region
 from geo.records.survey import RegionSurvey
@@ -27,26 +27,6 @@ from geo.records.survey import RegionSurvey
 GEOPACKAGE = "water_sources.gpkg"
 # Formats that hold one layer a file get these.
 FILE_LAYERS = ("ranked", "runs", "legs", "water")
-SHAPEFILE_LIMITS = "shapefile_limits.txt"
-FORMATS = ("gpkg", "geojson", "fgb", "parquet", "shp", "kml", "kmz", "gpx", "csv", "png")
-# What is written where nobody chose: one file of each kind of reader.
-USUAL_FORMATS = ("gpkg", "geojson", "kml", "gpx", "csv", "png")
-
-
-def formats_of(text: str | None) -> tuple[str, ...]:
-    """Give the formats named in "gpkg,csv", the usual ones for None.
-
-    Raises: BadArgument for a word that is no format here.
-    """
-    if text is None:
-        return USUAL_FORMATS
-    words = tuple(word.strip().lower() for word in text.split(",") if word.strip())
-    unknown = [word for word in words if word not in FORMATS]
-    if unknown or not words:
-        raise BadArgument(
-            f"formats {text!r}: {', '.join(unknown) or 'none'} not known. Cure: choose from {', '.join(FORMATS)}"
-        )
-    return words
 
 
 def all_layers(

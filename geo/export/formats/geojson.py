@@ -7,13 +7,9 @@ from pathlib import Path
 import geopandas
 import numpy as np
 import pandas as pd
-import shapely
-from shapely.geometry import mapping
 
 from geo.base.whole_file import whole_file
-
-DECIMALS = 6  # about 10 cm on the ground, what RFC 7946 section 11.2 advises
-FIGURE_DECIMALS = 6
+from geo.records.document import FIGURE_DECIMALS, geometry_object
 
 
 def write_geojson(path: Path, frame: geopandas.GeoDataFrame) -> Path:
@@ -56,24 +52,3 @@ def plain_value(value: object) -> str | int | float | bool | None:
     if isinstance(value, float | np.floating):
         return round(float(value), FIGURE_DECIMALS)
     return str(value)
-
-
-def geometry_object(shape: shapely.Geometry | None) -> dict | None:
-    """Give a shape in degrees as a GeoJSON geometry with 6 decimals and outer rings counter-clockwise."""
-    if shape is None or shape.is_empty:
-        return None
-    rounded = shapely.transform(shape, lambda c: np.round(c, DECIMALS))
-    if shapely.get_dimensions(shape) == 2:
-        if not rounded.is_valid:
-            # Rounding closed a narrow neck: snap the whole outline instead, which keeps it valid.
-            rounded = shapely.set_precision(shape, 10.0**-DECIMALS)
-        rounded = shapely.orient_polygons(rounded, exterior_cw=False)
-    geometry = mapping(rounded)
-    return {"type": geometry["type"], "coordinates": _listed(geometry["coordinates"])}
-
-
-def _listed(coordinates: tuple | float) -> list | float:
-    if isinstance(coordinates, int | float):
-        # Snapping can leave the 17th digit behind.
-        return round(float(coordinates), DECIMALS)
-    return [_listed(part) for part in coordinates]

@@ -31,7 +31,7 @@ GEOMETRY_TYPES = {
 def write_geopackage(path: Path, layers: Mapping[str, geopandas.GeoDataFrame | pd.DataFrame]) -> Path:
     """Write layers (EPSG:4326 frames, or tables without geometry) to one new GeoPackage with a style per layer.
 
-    Parameters: path; layers by name, names as in geo.export.layers.columns.LAYERS.
+    Parameters: path; layers by name, names as in geo.records.columns.LAYERS.
 
     Raises: OSError or pyogrio's error when the disk refuses; the old file is then untouched. A file that another
     program holds open keeps its old content there until it is opened again.

@@ -8,14 +8,11 @@ import geopandas
 import pandas as pd
 import pyogrio
 
+from geo.base.file_limits import CUT_MARK, TEXT_BYTES, short_names
 from geo.base.whole_file import private_folder, put_in_place, whole_file
 from geo.export.formats.geopackage import GEOMETRY_TYPES
 from geo.export.formats.zip_archive import write_archive
 
-# ESRI Shapefile Technical Description (1998) with dBASE's limits, as GDAL's driver keeps them.
-NAME_LETTERS = 10
-TEXT_BYTES = 254
-CUT_MARK = "..."
 PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 
 
@@ -27,24 +24,6 @@ class Cut:
     renamed: tuple[tuple[str, str], ...]
     shortened: tuple[tuple[int, str, int], ...]
     placeless: int
-
-
-def short_names(names: Sequence[str]) -> dict[str, str]:
-    """Give each column a name of at most 10 letters: the longest words of a name give letters first; all differ."""
-    found: dict[str, str] = {}
-    for name in names:
-        words = name.split("_")
-        while sum(map(len, words)) + len(words) - 1 > NAME_LETTERS:
-            longest = max(range(len(words)), key=lambda place: len(words[place]))
-            words[longest] = words[longest][:-1]
-            words = [word for word in words if word]
-        short, number = "_".join(words), 1
-        # dBASE does not tell capitals from small letters.
-        while short.lower() in {one.lower() for one in found.values()}:
-            number += 1
-            short = "_".join(words)[: NAME_LETTERS - len(str(number))] + str(number)
-        found[name] = short
-    return found
 
 
 def write_shapefile(path: Path, name: str, frame: geopandas.GeoDataFrame) -> Cut:

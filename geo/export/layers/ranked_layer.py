@@ -17,8 +17,9 @@ from geo.base.positions import (
     nautical_miles,
 )
 from geo.export.drawing.palette import mark_of
-from geo.export.layers.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column, table
+from geo.export.layers.table import table
 from geo.records.aircraft import METHOD_NAMES
+from geo.records.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column
 from geo.records.conditions import SourceConditions
 from geo.records.extras import Certainty
 from geo.records.flight import Leg

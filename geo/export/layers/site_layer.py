@@ -9,6 +9,7 @@ import gpxpy.gpx
 import shapely
 
 from geo.base.errors import BadArgument
+from geo.base.file_limits import LINE_BREAK, one_line
 from geo.base.whole_file import whole_file
 from geo.export.formats.csv_table import write_csv
 from geo.export.formats.flatgeobuf import write_flatgeobuf
@@ -20,10 +21,10 @@ from geo.export.formats.kml import add_folder, add_icon, new_document, zip_tree
 from geo.export.formats.map_style import STATUS_MARKS
 from geo.export.formats.shapefile import limits_text, write_shapefile
 from geo.export.formats.xml_text import write_tree, xml_text
-from geo.export.layers.columns import Column, table
+from geo.export.layers.table import table
+from geo.records.columns import Column
 
 LAYER = "sites"
-LINE_BREAK = " / "
 SHOWN_ALREADY = ("geometry", "name", "longitude_deg", "latitude_deg")
 ENDINGS = (".gpkg", ".geojson", ".fgb", ".parquet", ".shp.zip", ".kml", ".kmz", ".gpx", ".csv")
 
@@ -50,7 +51,7 @@ def write_sites(path: Path, rows: Sequence[Mapping[str, Any]], columns: Sequence
     }
     ending = next((one for one in ENDINGS if path.name.lower().endswith(one)), None)
     if ending is None:
-        raise BadArgument(f"{path.name}: no format has this ending. Cure: choose from {', '.join(ENDINGS)}")
+        raise BadArgument(f"{path.name}: no format has this ending. Fix: choose from {', '.join(ENDINGS)}")
     return writers[ending](path, site_frame(rows, columns))
 
 
@@ -123,8 +124,3 @@ def _csv(path: Path, frame: geopandas.GeoDataFrame) -> list[str]:
         flat[name] = cells
     write_csv(path, flat)
     return [f"CSV: line breaks of {broken} texts became {LINE_BREAK!r}"] if broken else []
-
-
-def one_line(text: str) -> str:
-    """Give a text without line breaks, as it stands in CSV: the reader takes a line break for a lost quote."""
-    return LINE_BREAK.join(text.splitlines())

@@ -5,9 +5,9 @@ from dataclasses import asdict
 
 import geopandas
 
-from geo.export.layers.columns import SUPPLY_COLUMNS
 from geo.export.layers.ranked_layer import layer
 from geo.records.aircraft import METHOD_NAMES
+from geo.records.columns import SUPPLY_COLUMNS
 from geo.records.extras import Stretch
 from geo.records.geographic_shapes import geographic
 from geo.records.region import RegionFrame

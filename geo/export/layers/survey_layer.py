@@ -5,8 +5,8 @@ import geopandas
 from geo.base.errors import BadArgument
 from geo.base.positions import degrees_minutes
 from geo.export.drawing.palette import mark_of
-from geo.export.layers.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.export.layers.ranked_layer import BAR, layer
+from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Region, RegionFrame, WaterBody

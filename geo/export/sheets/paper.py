@@ -5,7 +5,7 @@ from collections.abc import Callable, Sequence
 from functools import lru_cache
 from importlib.resources import files
 from io import BytesIO
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from jinja2 import DictLoader, Environment, StrictUndefined
@@ -14,9 +14,8 @@ from matplotlib.figure import Figure
 from PIL import Image
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
+from geo.records.file_formats import PAPERS, Paper
 
-Paper = Literal["A4", "Letter"]
-PAPERS: tuple[Paper, ...] = ("A4", "Letter")
 # Type sizes [pt] that are tried until everything stands on one page; smaller cannot be read in a cockpit.
 TYPE_SIZES_PT = (8.5, 7.8, 7.2, 6.8, 6.4)
 USUAL_PT = 7.2  # tried first: most sheets fit here or next to it
@@ -74,7 +73,7 @@ def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] 
     address other than of data that the page holds is refused.
     """
     if paper not in PAPERS:
-        raise BadArgument(f"paper {paper!r} is not known. Cure: {' or '.join(PAPERS)}")
+        raise BadArgument(f"paper {paper!r} is not known. Fix: {' or '.join(PAPERS)}")
     HTML, FontConfiguration, URLFetcher = _library()
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
     page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
@@ -90,7 +89,7 @@ def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] 
         if found is not None:
             return found.write_pdf(pdf_variant="pdf/ua-1")
     raise SheetTooLong(
-        f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Cure: shorten the notes on it"
+        f"the sheet needs more than one page of {paper} even in {TYPE_SIZES_PT[-1]:g} pt. Fix: shorten the notes on it"
     )
 
 
@@ -102,7 +101,7 @@ def _library() -> tuple[Any, Any, Any]:
         from weasyprint.urls import URLFetcher
     except OSError as problem:
         raise MissingLibrary(
-            f"sheets need Pango, which is not installed ({problem}). Cure on Debian: apt install libpango-1.0-0 "
+            f"sheets need Pango, which is not installed ({problem}). Fix on Debian: apt install libpango-1.0-0 "
             "libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
         ) from problem
     return HTML, FontConfiguration, URLFetcher

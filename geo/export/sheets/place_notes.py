@@ -7,7 +7,7 @@ from shapely.ops import nearest_points
 
 from geo.base.geodesy import plane_geodesic
 from geo.base.positions import bearing_text
-from geo.export.formats.unit_system import UnitSystem
+from geo.base.unit_system import UnitSystem
 from geo.records.region import AnnotatedSite, Obstacle, Region, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey
 

@@ -9,13 +9,14 @@ from geo.base.positions import (
     magnetic_bearing_deg,
     magnetic_variation_deg,
 )
+from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
-from geo.export.formats.unit_system import TRADE, UnitSystem
-from geo.export.sheets.paper import TYPE_SIZES_PT, Paper, one_page, picture, picture_address
+from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import Weather
 from geo.records.extras import Extras
+from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region

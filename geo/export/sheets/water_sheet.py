@@ -13,12 +13,14 @@ from geo.base.positions import (
     magnetic_variation_deg,
     utm_text,
 )
-from geo.export.formats.unit_system import TRADE, UnitSystem
-from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Paper, Spare, one_page
+from geo.base.unit_system import TRADE, UnitSystem
+from geo.export.sheets.best_run import SURE, best_run, end_rank
+from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Spare, one_page
 from geo.export.sheets.place_notes import hazards, leave_and_notes
 from geo.export.sheets.ranking_sheet import WARNING
 from geo.export.sheets.side_drawing import SIDE_KEY, side_drawing
 from geo.export.sheets.water_map import MAP_HEIGHTS_IN, MAP_KEY, water_map
+from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
 from geo.records.region import Region, RegionFrame
 from geo.records.side_view import SideView
@@ -26,7 +28,6 @@ from geo.records.survey import BodySurvey, EndClearance, LeastDepth, Run
 
 NOTED_DEPTH_M = 2.0  # the depth whose levels are printed
 OTHER_RUNS = 3
-SURE = 0.95
 Facts = list[tuple[str, str]]
 
 
@@ -86,30 +87,6 @@ def water_sheet(
     return one_page("water.html", values, paper, spared)
 
 
-def best_run(record: BodySurvey) -> Run | None:
-    """Give the run that the sheet describes: of those with clear ends the longest, and of these the deepest for sure.
-
-    Where no end is known to be clear the rest compete in the same way; without a usable run it is the longest run.
-    """
-    if not record.usable_runs:
-        return record.longest_run
-    return max(
-        record.usable_runs,
-        key=lambda one: (_clear(one), round(one.length_m), one.depth.depth_with_confidence_m(SURE) or 0.0),
-    )
-
-
-def _clear(run: Run) -> int:
-    """Rank a run by its worse end: 2 clear, 1 unknown, 0 something stands above the surface."""
-    return min(_rank(end) for end in (run.start_end, run.end_end))
-
-
-def _rank(end: EndClearance) -> int:
-    if end.excess_m is not None and end.excess_m > 0.0:
-        return 0
-    return 1 if end.excess_m is None or end.unknown_heights else 2
-
-
 def _evidence_day(record: BodySurvey, run: Run | None) -> str:
     hover = record.hover_point
     depths = ([] if run is None else [run.depth]) + ([] if hover is None else [hover.depth])
@@ -163,7 +140,7 @@ def _rounded_down(value_m: float, units: UnitSystem) -> float:
 
 def _end(end: EndClearance) -> str:
     unknown = f"; no height known of {', '.join(end.unknown_heights)}" if end.unknown_heights else ""
-    return f"{('NOT CLEAR', 'UNKNOWN', 'clear')[_rank(end)]}: {end.what}{unknown}"
+    return f"{('NOT CLEAR', 'UNKNOWN', 'clear')[end_rank(end)]}: {end.what}{unknown}"
 
 
 def _heading(true_deg: float, variation_deg: float | None) -> str:

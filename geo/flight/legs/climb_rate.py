@@ -57,9 +57,9 @@ def climb_clock(
     line is common practice for planning, from memory; the manual's own climb table is to be preferred.
     """
     if not (np.isfinite(climb_ms) and climb_ms > 0.0):
-        raise BadArgument(f"climb_ms is {climb_ms}: it must be above 0. Cure: mend the profile")
+        raise BadArgument(f"climb_ms is {climb_ms}: it must be above 0. Fix: mend the profile")
     if not (np.isfinite(ceiling_m) and ceiling_m > 0.0):
-        raise BadArgument(f"ceiling_m is {ceiling_m}: it must be above 0. Cure: mend the profile")
+        raise BadArgument(f"ceiling_m is {ceiling_m}: it must be above 0. Fix: mend the profile")
     height = np.arange(LOWEST_M, HIGHEST_M + STEP_M, STEP_M)
     # Far below or above the station the lapse rate leads out of the range of any air; no leg is flown there.
     temperature = np.clip(
@@ -70,7 +70,7 @@ def climb_clock(
     if last < 2:
         raise BadArgument(
             f"ceiling_m is {ceiling_m:.0f} m of density altitude, which the day's air has at {height[0]:.0f} m. "
-            "Cure: check the temperature and the pressure, or the profile's ceiling"
+            "Fix: check the temperature and the pressure, or the profile's ceiling"
         )
     least = min(CEILING_RATE_MS, climb_ms)
     share = np.clip(density_altitude / ceiling_m, 0.0, 1.0)

@@ -48,7 +48,7 @@ def _sight(track: Track, prepared: Corridor, above_ground: bool) -> Sight:
     if prepared.ground is None:
         raise NotFlyable(
             "a wind by height above the ground needs the ground, and no terrain is given. "
-            "Cure: give the terrain, or the winds by height above sea level"
+            "Fix: give the terrain, or the winds by height above sea level"
         )
     ground = prepared.ground.nearest(east, north)
     known = np.isfinite(ground)
@@ -119,5 +119,5 @@ def fly_track(
     middle = track.position(0.5 * track.length_m)
     raise NotFlyable(
         f"the wind changes so much with height that no steady flight was found in {MOST_TURNS} turns; the leg's middle "
-        f"is at {place_words(crs_wkt, middle)}. Cure: give fewer or smoother rows of the wind profile"
+        f"is at {place_words(crs_wkt, middle)}. Fix: give fewer or smoother rows of the wind profile"
     )

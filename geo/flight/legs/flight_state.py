@@ -46,17 +46,17 @@ class FlightState:
                 continue
             if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
                 raise BadArgument(
-                    f"{item.name} is {value}: it must be a finite number. Cure: give it in SI units"
+                    f"{item.name} is {value}: it must be a finite number. Fix: give it in SI units"
                 )
         for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
             if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
                 raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be above 0. Cure: mend the profile"
+                    f"{name} is {getattr(self, name)}: it must be above 0. Fix: mend the profile"
                 )
         for name in ("clearance_m", "half_width_m", "exempt_m"):
             if getattr(self, name) < 0.0:
                 raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be 0 or more. Cure: mend the profile"
+                    f"{name} is {getattr(self, name)}: it must be 0 or more. Fix: mend the profile"
                 )
 
     @property

@@ -125,7 +125,7 @@ def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.n
     raise NotFlyable(
         f"terrain unknown over {max(float(np.sum((last - first)[blind])) / 1000.0, 0.1):.1f} km of the leg, about "
         f"easting {place[0]:.0f} m, northing {place[1]:.0f} m: it cannot be cleared. "
-        "Cure: fill the hole in the terrain, or give a terrain that covers the way"
+        "Fix: fill the hole in the terrain, or give a terrain that covers the way"
     )
 
 

@@ -44,7 +44,7 @@ def _prepared(
         if obstacles or terrain.half_width_m != half_width_m:
             raise BadArgument(
                 f"the prepared corridor has half-width {terrain.half_width_m} m and carries its own obstacles, the leg "
-                f"asks for {half_width_m} m with {len(obstacles)} more. Cure: prepare the corridor for the leg"
+                f"asks for {half_width_m} m with {len(obstacles)} more. Fix: prepare the corridor for the leg"
             )
         return terrain
     if terrain is None:
@@ -77,13 +77,13 @@ def _check_ceiling(
     if index is not None and needs.required_m[index] > state.ceiling_m:
         raise NotFlyable(
             f"the leg needs {needs.required_m[index]:.0f} m above sea level ({what}; clearance "
-            f"{state.clearance_m:.0f} m), the ceiling is {state.ceiling_m:.0f} m. Cure: another source or a way round"
+            f"{state.clearance_m:.0f} m), the ceiling is {state.ceiling_m:.0f} m. Fix: another source or a way round"
         )
     for name, altitude, at in (("start", ends_m[0], 0.0), ("end", ends_m[1], track.length_m)):
         if altitude > state.ceiling_m:
             raise NotFlyable(
                 f"the leg's {name} lies at {altitude:.0f} m ({place_words(crs_wkt, track.position(at))}), above the "
-                f"ceiling of {state.ceiling_m:.0f} m. Cure: another source, or another aircraft"
+                f"ceiling of {state.ceiling_m:.0f} m. Fix: another source, or another aircraft"
             )
 
 
@@ -94,7 +94,7 @@ def _corners(start: Position, end: Position, route: shapely.LineString | None) -
     gap = np.hypot(*(corners[[0, -1]] - np.array([xy(start), xy(end)])).T).max()
     if not gap <= 0.01:
         raise BadArgument(
-            f"the route's ends lie {gap:.2f} m from the leg's ends. Cure: give a route from start to end"
+            f"the route's ends lie {gap:.2f} m from the leg's ends. Fix: give a route from start to end"
         )
     return corners
 
@@ -183,7 +183,7 @@ def leg(
     ends_m = start_altitude_m, end_altitude_m
     for name, value in zip(("start_altitude_m", "end_altitude_m"), ends_m, strict=True):
         if not (isinstance(value, (int, float, np.number)) and math.isfinite(value)):
-            raise BadArgument(f"{name} is {value}: it must be a finite number. Cure: give it in metres")
+            raise BadArgument(f"{name} is {value}: it must be a finite number. Fix: give it in metres")
     corners = _corners(start, end, route)
     longest_m = LONGEST_PIECE_M if state.winds is None else LONGEST_PIECE_IN_WINDS_M
     track = track_of(corners, frame_crs_wkt, longest_m)
@@ -198,7 +198,7 @@ def _standing(state: FlightState, ends_m: tuple[float, float], corners: np.ndarr
     """The leg between two altitudes over one place."""
     low, high = sorted(ends_m)
     if high > state.ceiling_m:
-        raise NotFlyable(f"the place lies above the ceiling of {state.ceiling_m:.0f} m. Cure: another source")
+        raise NotFlyable(f"the place lies above the ceiling of {state.ceiling_m:.0f} m. Fix: another source")
     line, climbs = shapely.LineString(corners), ends_m[1] > ends_m[0]
     up_s = float(state.climb_s(*ends_m)) if climbs else 0.0
     down_s = 0.0 if climbs else (high - low) / state.descent_ms

@@ -164,7 +164,7 @@ def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Air
         raise BadArgument(f"{len(labels)} names for {len(no_fly)} no-fly areas: give one name for each")
     for label, area in zip(labels, no_fly, strict=True):
         if area.geom_type not in ("Polygon", "MultiPolygon") or area.is_empty or not area.is_valid:
-            raise BadArgument(f"{label} is not a valid polygon with an area. Cure: mend the outline")
+            raise BadArgument(f"{label} is not a valid polygon with an area. Fix: mend the outline")
     merged = _merge(no_fly)
     shrunk = Prepared(_shrink(merged))
     points, before, after = _corners(merged)
@@ -196,7 +196,7 @@ def _refuse_inside(prepared: Airspace, place: np.ndarray, which: str) -> None:
     what = " and ".join(f"'{name}'" for name in inside) or "the gap between no-fly areas that all but touch"
     raise NotFlyable(
         f"the {which} of the leg (easting {place[0]:.0f} m, northing {place[1]:.0f} m) lies inside {what}, where "
-        "flying is not allowed. Cure: another place for that end, or clearance from the airspace's owner"
+        "flying is not allowed. Fix: another place for that end, or clearance from the airspace's owner"
     )
 
 
@@ -212,7 +212,7 @@ def find_way(
     if not wind_ms < tas_ms:
         raise NotFlyable(
             f"the wind of {wind_ms:.1f} m/s is not below the true airspeed of {tas_ms:.1f} m/s: no way can be planned. "
-            "Cure: check the wind's unit, or wait for less wind"
+            "Fix: check the wind's unit, or wait for less wind"
         )
     ends = np.array([start, end], dtype=float)
     if not np.all(np.isfinite(ends)):
@@ -229,7 +229,7 @@ def find_way(
     except nx.NetworkXNoPath:
         raise NotFlyable(
             f"no way from easting {start[0]:.0f} m, northing {start[1]:.0f} m to easting {end[0]:.0f} m, northing "
-            f"{end[1]:.0f} m: no-fly areas ({', '.join(prepared.names)}) close it off. Cure: another source"
+            f"{end[1]:.0f} m: no-fly areas ({', '.join(prepared.names)}) close it off. Fix: another source"
         ) from None
     return shapely.LineString([ends[0], *(prepared.corners_m[node] for node in nodes[1:-1]), ends[1]])
 

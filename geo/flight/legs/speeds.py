@@ -47,7 +47,7 @@ def changing_speeds(
     if np.any(unknown):
         raise NotFlyable(
             f"the wind is unknown over {_share_km(track, unknown):.1f} km of the leg, first near "
-            f"{_first_place(track, unknown, crs_wkt)}. Cure: give a wind field that covers the way, without holes"
+            f"{_first_place(track, unknown, crs_wkt)}. Fix: give a wind field that covers the way, without holes"
         )
     source, speed = np.degrees(np.arctan2(-east, -north)) % 360.0, np.hypot(east, north)
     slowness = np.asarray(leg_time(1.0, track.node_track_deg, tas_ms, source, speed))
@@ -57,7 +57,7 @@ def changing_speeds(
         raise NotFlyable(
             f"a wind of {speed[at]:.1f} m/s from {source[at]:.0f} deg true near {_first_place(track, stuck, crs_wkt)} "
             f"is too strong to make way along track {track.node_track_deg[at]:.0f} deg at {tas_ms:.1f} m/s true "
-            "airspeed. Cure: check the wind's unit and direction, or wait for less wind"
+            "airspeed. Fix: check the wind's unit and direction, or wait for less wind"
         )
     mean_east, mean_north = 0.5 * (east @ WEIGHTS), 0.5 * (north @ WEIGHTS)
     return Speeds(

@@ -71,7 +71,7 @@ def certainty(
     if samples < 1 or not np.all((chances >= 0.0) & (chances <= 1.0)):
         raise BadArgument(
             f"{samples} samples, chances {chances}: samples must be 1 or more, a chance 0 to 1. "
-            "Cure: ask for at least one sample and give chances as fractions"
+            "Fix: ask for at least one sample and give chances as fractions"
         )
     cycles = [one.source.cycle for one in contenders]
     retimer = Retimer(cycles, [one.limits for one in contenders], (wind_from_true_deg, wind_ms))

@@ -52,7 +52,7 @@ def _above_zero(**values: float) -> None:
     for name, value in values.items():
         if not (math.isfinite(value) and value > 0.0):
             raise BadArgument(
-                f"{name} is {value}: it must be a finite number above 0. Cure: give it in its unit"
+                f"{name} is {value}: it must be a finite number above 0. Fix: give it in its unit"
             )
 
 
@@ -108,7 +108,7 @@ def recommended_levels(
     letter = nfdrs.strip().upper() if nfdrs is not None else None
     if letter is None and fire_behaviour is None:
         raise BadArgument(
-            "no fuel model given. Cure: give an NFDRS letter or a fire-behaviour model of 1 to 13"
+            "no fuel model given. Fix: give an NFDRS letter or a fire-behaviour model of 1 to 13"
         )
     rows = tuple(
         row
@@ -118,5 +118,5 @@ def recommended_levels(
     )
     if not rows:
         asked = f"NFDRS {letter}, fire-behaviour model {fire_behaviour}"
-        raise BadArgument(f"{asked}: no row of the table fits. Cure: give another model, or the level itself")
+        raise BadArgument(f"{asked}: no row of the table fits. Fix: give another model, or the level itself")
     return rows

@@ -28,11 +28,11 @@ def sun(longitude_deg: float, latitude_deg: float, when: datetime) -> tuple[floa
     """
     if when.tzinfo is None:
         raise BadArgument(
-            f"time {when} has no zone. Cure: give it in UTC (15:30Z) or with its offset (+10:00)"
+            f"time {when} has no zone. Fix: give it in UTC (15:30Z) or with its offset (+10:00)"
         )
     if not (-90.0 <= latitude_deg <= 90.0 and math.isfinite(longitude_deg)):
         raise BadArgument(
-            f"position {longitude_deg}, {latitude_deg} is not on the Earth. Cure: longitude, latitude"
+            f"position {longitude_deg}, {latitude_deg} is not on the Earth. Fix: longitude, latitude"
         )
     eastern = (longitude_deg + 180.0) % 360.0 - 180.0
     zenith_deg, azimuth_deg = zenith_and_azimuth(

@@ -81,7 +81,7 @@ def _check(
     if not fleet or missing or slots < 1 or not (math.isfinite(hours) and hours > 0.0):
         raise BadArgument(
             f"fleet of {len(fleet)}, without ranking: {', '.join(missing) or 'none'}, {slots} slots, {hours} h: a "
-            "fleet needs an aircraft, a ranking for each, slots of 1 or more, hours above 0. Cure: correct the value"
+            "fleet needs an aircraft, a ranking for each, slots of 1 or more, hours above 0. Fix: correct the value"
         )
 
 

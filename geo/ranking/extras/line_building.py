@@ -31,7 +31,7 @@ def line_wanted(
     if (level is None) == (fuel_model is None):
         raise BadArgument(
             f"coverage level {level}, fuel model {fuel_model}: a line needs one of the two. "
-            "Cure: give the coverage level, or the fuel model to look it up"
+            "Fix: give the coverage level, or the fuel model to look it up"
         )
     origin = "the level that was asked for"
     if fuel_model is not None:
@@ -49,7 +49,7 @@ def _recommended(fuel_model: str) -> Recommendation:
     if match is None or not (match[1] or match[2]):
         raise BadArgument(
             f"fuel model {fuel_model!r} is not understood. "
-            "Cure: give an NFDRS letter, a fire-behaviour model of 1 to 13, or both: F5"
+            "Fix: give an NFDRS letter, a fire-behaviour model of 1 to 13, or both: F5"
         )
     rows = recommended_levels(match[1] or None, int(match[2]) if match[2] else None)
     if len({(row.level, row.above) for row in rows}) > 1:
@@ -60,7 +60,7 @@ def _recommended(fuel_model: str) -> Recommendation:
         )
         raise BadArgument(
             f"fuel model {fuel_model!r} fits rows of different levels: {told}. "
-            "Cure: give letter and number together, or the coverage level itself"
+            "Fix: give letter and number together, or the coverage level itself"
         )
     return rows[0]
 

@@ -34,7 +34,7 @@ def points_along(line: LineM, spacing_m: float = SPACING_M) -> tuple[PointM, ...
     """
     if not (spacing_m > 0.0 and line.length > 0.0):
         raise BadArgument(
-            f"line of {line.length} m, points every {spacing_m} m: both must be above 0. Cure: draw a line"
+            f"line of {line.length} m, points every {spacing_m} m: both must be above 0. Fix: draw a line"
         )
     count = math.ceil(line.length / spacing_m)
     return tuple(shapely.line_interpolate_point(line, (np.arange(count) + 0.5) * line.length / count))

@@ -8,8 +8,8 @@ from pydantic import Field
 
 from geo import pipeline
 from geo.ingest.layers.aircraft import built_in_profile
-from geo.products import page_views as views
 from services.core import quantities
+from services.core.page_views import VIEWS
 from services.core.questions import QuickQuestion, TodayQuestion
 from services.http.dependencies import Ready
 
@@ -26,7 +26,7 @@ class ListQuestion(QuickQuestion):
 def quick_answer(question: ListQuestion, workspace: Ready) -> JSONResponse:
     """The order of a ranking and nothing beside it: not kept, no certainty, no criteria of what is left out."""
     return JSONResponse(
-        views.quick_answer(
+        pipeline.quick_answer(
             workspace.region,
             workspace.survey,
             pipeline.fire_asked(question.fire, workspace.region),
@@ -48,5 +48,5 @@ def today(question: TodayQuestion, workspace: Ready) -> dict[str, Any]:
     profile = built_in_profile(question.aircraft)
     return {
         "survey_version": workspace.survey_key,
-        "waters": views.verdicts(workspace.region, workspace.survey, profile, weather),
+        "waters": VIEWS.verdicts(workspace.region, workspace.survey, profile, weather),
     }

@@ -46,7 +46,7 @@ class JobRunner:
         """
         with self._lock:
             if len(self._mine) >= MOST_WAITING:
-                raise TooMany(f"{MOST_WAITING} jobs wait already. Cure: ask again later, or cancel one", 60)
+                raise TooMany(f"{MOST_WAITING} jobs wait already. Fix: ask again later, or cancel one", 60)
             job_id = jobs.add(self._store.engine, self._region_id, "survey", question, asked_by)
             self._mine[job_id] = None
             if self._thread is None:
@@ -152,7 +152,7 @@ def _lost(job_id: str, reason: str) -> dict[str, Any]:
         "type": "about:blank",
         "title": "The job did not come to its end",
         "status": 500,
-        "detail": f"{reason}; nothing of it was kept half done. Cure: ask for it again",
+        "detail": f"{reason}; nothing of it was kept half done. Fix: ask for it again",
         "instance": f"/jobs/{job_id}",
     }
 

@@ -5,9 +5,9 @@ from typing import Annotated, Any
 from fastapi import APIRouter
 from pydantic import BaseModel, ConfigDict, Field
 
-from geo.export.formats.document import document
+from geo import pipeline
 from geo.ingest.layers.aircraft import built_in_profile
-from geo.products.nearest import nearest
+from geo.records.document import document
 from services.core import quantities
 from services.http.dependencies import Ready
 
@@ -46,7 +46,7 @@ def nearest_source(question: NearestQuestion, workspace: Ready) -> dict[str, Any
     weather = quantities.weather(
         told["wind"], told["oat"], told["qnh"], question.station_elevation, question.day
     )
-    found = nearest(
+    found = pipeline.nearest(
         workspace.region,
         workspace.survey,
         (question.longitude_deg, question.latitude_deg),

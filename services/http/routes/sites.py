@@ -38,7 +38,7 @@ PICTURE = {
 def _of_region(workspace: Workspace, site_id: str) -> SiteRecord:
     record = sites.get(workspace.store.engine, site_id)
     if record.region_id != workspace.region.name:
-        raise NotKept(f"no site {site_id!r} is kept. Cure: list the sites to see their ids")
+        raise NotKept(f"no site {site_id!r} is kept. Fix: list the sites to see their ids")
     return record
 
 

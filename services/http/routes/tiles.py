@@ -194,7 +194,7 @@ def tile(
     source: TileSource = request.app.state.tiles
     layer = source.features.layer(layer_id)
     if max(x, y) >= 2**z:
-        raise NoSuchThing(f"zoom {z} has no tile {x}/{y}. Cure: 0 to {2**z - 1}")
+        raise NoSuchThing(f"zoom {z} has no tile {x}/{y}. Fix: 0 to {2**z - 1}")
     version = source.features.data_version()
     state = f'"{version}"'
     headers = {"ETag": state, "Cache-Control": "no-cache"}

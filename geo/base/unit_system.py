@@ -91,5 +91,5 @@ def unit_system(name: str) -> UnitSystem:
     """
     found = SYSTEMS.get(name.strip().lower())
     if found is None:
-        raise BadArgument(f"units {name!r} are not known. Cure: {', '.join(SYSTEMS)}")
+        raise BadArgument(f"units {name!r} are not known. Fix: {', '.join(SYSTEMS)}")
     return found
