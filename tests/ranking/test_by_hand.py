@@ -40,13 +40,13 @@ SI = {
 
 
 @pytest.fixture(scope="module")
-def told():
-    region = pipeline.load(ROOT / "demo_region")
+def told(demo_region, demo_survey):
+    region = demo_region
     weather = quantities.weather("300/18kt", "34C", "1009", "0m", "2026-01-31")
     asked = ExtrasRequest(at=ASKED_AT)
     ranking, further = pipeline.answer(
         region,
-        pipeline.survey(region),
+        demo_survey,
         region.fires[0],
         load_profile("heavy_tank_helicopter"),
         weather,

@@ -9,7 +9,6 @@ import io
 import json
 import os
 import re
-import shutil
 import signal
 import sqlite3
 import subprocess
@@ -21,15 +20,15 @@ from pathlib import Path
 import pyogrio
 import pytest
 
+from tests.needs import needs
 from tests.services.conftest import DEMO
 from tests.services.postgis import free_port
 
 STORIES = Path(__file__).resolve().parents[2] / "STORIES.md"
-MISSING = [name for name in ("bash", "curl", "sed", "ogr2ogr") if shutil.which(name) is None]
 # The level of Pellin Reservoir's outline and depths: TWL_CHART_FT of the region's file.
 PELLIN_OUTLINE_M = 64.0
 pytestmark = [
-    pytest.mark.skipif(bool(MISSING), reason=f"the stories call {', '.join(MISSING)}"),
+    needs("curl", "ogr2ogr", "Pango"),
     pytest.mark.timeout(2000),
 ]
 

@@ -5,13 +5,13 @@ import pytest
 import shapely
 
 from geo.survey.runs import longest_run, run_rose
-from tests.real.shorelines import data_folder
+from tests.needs import needs
 from tests.real_lakes import real_lakes
 from tests.survey.run_brute import longest_run_by_pairs, rose_by_vertices
 
 pytestmark = [
     pytest.mark.real,
-    pytest.mark.skipif(data_folder() is None, reason="the shoreline data packages are not installed"),
+    needs("shoreline data"),
 ]
 
 

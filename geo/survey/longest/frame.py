@@ -9,6 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+# A count to begin with: the plain 0 is a type of its own, for which every callee would be compiled a second time.
+NONE = np.int64(0)
+
 
 class Shore(NamedTuple):
     """Rings of one polygon about a local origin [m], each stored twice in a row; ring k is first[k]..last[k]."""
@@ -47,6 +50,16 @@ class Bundle(NamedTuple):
     b2: float
     left: float
     width: float
+
+
+@njit(cache=True)
+def copy_row(row: np.ndarray, target: np.ndarray) -> None:
+    """Copy the values of a row, number by number.
+
+    Notes: an assignment of slices would compile, into every kernel with one, the text of the error of unequal shapes.
+    """
+    for k in range(row.size):
+        target[k] = row[k]
 
 
 @njit(cache=True)

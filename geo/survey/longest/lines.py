@@ -6,7 +6,7 @@ Only the stretches of shore that the line can meet need be given.
 import numpy as np
 from numba import njit
 
-from geo.survey.longest.frame import Frame, Shore, Stretches, order_of, sort_in_place, start_of
+from geo.survey.longest.frame import NONE, Frame, Shore, Stretches, order_of, sort_in_place, start_of
 from geo.survey.longest.predicates import orientation
 
 
@@ -72,7 +72,7 @@ def water_between(
     ax, ay, bx, by = x[a], y[a], x[b], y[b]
     length = np.hypot(bx - ax, by - ay)
     dx, dy = (bx - ax) / length, (by - ay) / length
-    lefts, rights = 0, 0
+    lefts, rights = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = orientation(ax, ay, bx, by, x[i], y[i])
@@ -94,7 +94,7 @@ def water_along(
     Vertices within `tolerance` of the line count as on it: the heading itself is not known better than that.
     """
     u, v = frame.u, frame.v
-    lefts, rights = 0, 0
+    lefts, rights = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = v[i] - offset
@@ -159,7 +159,7 @@ def clear_water_on(
     u, v = frame.u, frame.v
     norm = np.sqrt(1.0 + slope * slope)
     du, dv = 1.0 / norm, slope / norm
-    blocked, crossed = 0, 0
+    blocked, crossed = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         t1 = (u[i] - left) * du + (v[i] - start_v) * dv

@@ -19,7 +19,7 @@ from geo.survey.longest.bundles import (
     list_pieces,
     longest_gap,
 )
-from geo.survey.longest.frame import Bundle, Frame, Shore, Stretches, turn
+from geo.survey.longest.frame import NONE, Bundle, Frame, Shore, Stretches, copy_row, turn
 from geo.survey.longest.limits import Limits, is_over
 from geo.survey.longest.pool import ROW, SMALL, best_waiting, put, take
 from geo.survey.longest.room import STACK, Room
@@ -217,9 +217,9 @@ def _push(room: Room, top: int, made: int) -> None:
     for k in range(made):
         place = top + k
         while place > top and room.nodes[place - 1, 4] > room.children[k, 4]:
-            room.nodes[place] = room.nodes[place - 1]
+            copy_row(room.nodes[place - 1], room.nodes[place])
             place -= 1
-        room.nodes[place] = room.children[k]
+        copy_row(room.children[k], room.nodes[place])
 
 
 @njit(cache=True)
@@ -240,7 +240,7 @@ def _begin(shore: Shore, frame: Frame, room: Room, quest: Quest) -> tuple[np.nda
 @njit(cache=True)
 def _longer(values: np.ndarray, size: int) -> np.ndarray:
     longer = np.empty(size, values.dtype)
-    longer[: values.size] = values
+    copy_row(values, longer)
     return longer
 
 
@@ -268,7 +268,7 @@ def search(
             take(pool, row, first, last, int(room.nodes[top - 1, 9]) if top > 0 else 0)
         else:
             top -= 1
-            row[:] = room.nodes[top]
+            copy_row(room.nodes[top], row)
         if row[4] <= best[0] * quest.slack:
             continue
         if is_over(limits) or row[4] <= best[0] * (1.0 + limits.gap) or row[8] >= deepest or top + 4 > STACK:
@@ -280,12 +280,12 @@ def search(
         limits.work[0] -= int(row[7]) + _WORK
         made, given_up = _split(shore, frame, room, quest, first, last, row, best)
         left_over = max(left_over, given_up)
-        kept = 0
+        kept = NONE
         for k in range(made):
             if radius > 0.0 and room.children[k, 7] <= SMALL:
                 pool = put(pool, room.children[k], first, last)
             else:
-                room.children[kept] = room.children[k]
+                copy_row(room.children[k], room.children[kept])
                 kept += 1
         _push(room, top, kept)
         top += kept
@@ -332,6 +332,8 @@ def search_headings(
     shore: Shore, room: Room, directions: np.ndarray, radius: float, runs: np.ndarray, limits: Limits
 ) -> None:
     """Improve runs (n, 5), one for each of n directions (east, north), rows as `best` of `search`."""
+    # As numbers made here, not as constants, for which `search` would be compiled a second time.
+    tied, deepest = directions.shape[0] > 0, np.int64(UNLIMITED)
     for k in range(directions.shape[0]):
         frame = turn(shore, directions[k, 0], directions[k, 1])
-        search(shore, frame, room, True, radius, UNLIMITED, runs[k], limits)
+        search(shore, frame, room, tied, radius, deepest, runs[k], limits)

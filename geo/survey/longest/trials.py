@@ -8,6 +8,7 @@ import numpy as np
 from numba import njit
 
 from geo.survey.longest.frame import (
+    NONE,
     Bundle,
     Frame,
     Shore,
@@ -61,7 +62,7 @@ def _water_beside(
     None, as (0, -1), where a vertex lies so near that rounding could decide its side: another line will do.
     """
     u, v = frame.u, frame.v
-    count = 0
+    count = NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = v[i] - start_v - slope * (u[i] - left)
@@ -73,7 +74,7 @@ def _water_beside(
                 cuts[0, count] = u[j - 1] + (u[j] - u[j - 1]) * (side / (side - next_side))
                 count += 1
             side = next_side
-    return longest_union(cuts, count, 0)
+    return longest_union(cuts, count, NONE)
 
 
 @njit(cache=True)
