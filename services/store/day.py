@@ -9,9 +9,9 @@ import shapely
 from sqlalchemy import Connection, Engine, Row, Table, func, select, update
 
 from geo.records.day import ClosedArea, LevelReading
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.layers import bump
 from services.store.tables import closure, level
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from sqlalchemy import Engine
 
 from geo.base.errors import BadArgument
+from services.errors import Conflict
 from services.store.engine import writing
-from services.store.errors import Conflict
 from services.store.site_record import SiteFields, SiteRecord
 from services.store.sites import insert_site, locked_site, step
 
