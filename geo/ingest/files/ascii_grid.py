@@ -10,18 +10,7 @@ import numpy as np
 
 from geo.ingest.files.refusal import Refusal
 
-KEYS = (
-    "ncols",
-    "nrows",
-    "xllcorner",
-    "yllcorner",
-    "xllcenter",
-    "yllcenter",
-    "cellsize",
-    "dx",
-    "dy",
-    "nodata_value",
-)
+KEYS = frozenset("ncols nrows xllcorner yllcorner xllcenter yllcenter cellsize dx dy nodata_value".split())
 MAX_CELLS = 20_000_000
 
 
