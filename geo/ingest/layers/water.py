@@ -36,19 +36,11 @@ def check_water_units(section: Water, report: FileReport) -> None:
     mapped = section.columns.mapped()
     heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
     if heights and section.vertical_unit is None:
-        report.add(
-            "ask",
-            f"the columns {', '.join(heights)} are heights or depths and their unit is not declared",
-            'declare vertical_unit = "metre" or "foot" in [water]',
-            field="water.vertical_unit",
-        )
+        what = f"the columns {', '.join(heights)} are heights or depths and their unit"
+        report.ask_for("water", "vertical_unit", what, 'declare vertical_unit = "metre" or "foot"')
     if "conductivity" in mapped and section.conductivity_unit is None:
-        report.add(
-            "ask",
-            "the unit of the conductivity is not declared",
-            'declare conductivity_unit = "mS/cm" or "uS/cm" in [water]',
-            field="water.conductivity_unit",
-        )
+        fix = 'declare conductivity_unit = "mS/cm" or "uS/cm"'
+        report.ask_for("water", "conductivity_unit", "the unit of the conductivity", fix)
 
 
 def parts_in_order(shape: shapely.Geometry) -> list[shapely.Polygon]:
