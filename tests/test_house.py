@@ -185,7 +185,8 @@ def test_functions_stay_small(measure: Callable[[Function], int], most: int):
     doors = DOORS if measure is parameters else {}
     seen = {place.split()[1]: size for place, size in sizes if place.split()[1] in doors}
     assert seen == doors, "a door that is none any more"
-    assert [f"{place}: {size}" for place, size in sizes if size > doors.get(place.split()[1], most)] == []
+    wrong = [f"{place}: {size}" for place, size in sizes if size > doors.get(place.split()[1], most)]
+    assert not wrong, "\n".join(wrong)
 
 
 def test_modules_stay_small():
@@ -195,7 +196,8 @@ def test_modules_stay_small():
         for root in ("geo", "services")
         for path in (ROOT / root).rglob("*.py")
     }
-    assert {place: size for place, size in sizes.items() if size > MOST_LINES_OF_MODULE} == {}
+    wrong = [f"{place}: {size}" for place, size in sizes.items() if size > MOST_LINES_OF_MODULE]
+    assert not wrong, "\n".join(wrong)
 
 
 def test_public_functions_that_raise_say_so():
@@ -207,4 +209,4 @@ def test_public_functions_that_raise_say_so():
         and any(isinstance(node, ast.Raise) and node.exc is not None for node in ast.walk(function))
         and "Raises" not in (ast.get_docstring(function) or "")
     ]
-    assert silent == []
+    assert not silent, "\n".join(silent)

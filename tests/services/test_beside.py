@@ -5,13 +5,12 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from fastapi.testclient import TestClient
-from typer.testing import CliRunner
 
 from geo.base.errors import BadArgument
 from services.app import create_app
-from services.cli.main import app as cli
 from services.core import quantities
 from services.settings import Settings
+from tests.services.commands import commands_on
 from tests.services.conftest import DEMO
 from tests.services.test_cli import WEATHER, fire  # noqa: F401
 
@@ -20,13 +19,7 @@ DAY = date(2026, 1, 31)
 
 @pytest.fixture(scope="module")
 def run(workspace, data_dir):
-    """Run a command in this process: whole processes are tested in test_cli."""
-    environment = {"FETCHWATER_DATA_DIR": str(data_dir), "COLUMNS": "150"}
-
-    def call(*words):
-        return CliRunner().invoke(cli, list(map(str, words)), env=environment)
-
-    return call
+    return commands_on(data_dir)
 
 
 @pytest.mark.parametrize(
