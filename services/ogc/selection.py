@@ -4,14 +4,13 @@ from typing import Any
 
 import shapely
 import sqlalchemy as sa
-from sqlalchemy.ext.compiler import compiles
-from sqlalchemy.sql.functions import FunctionElement
 
 from services.ogc.cql2_filter import Filter, tree_of
 from services.ogc.crs import Box
 from services.ogc.layer import FeatureLayer, time_value
 from services.ogc.parameters import ItemsQuery
 from services.store.geometry import Geometry
+from services.store.two_dialects import two_dialects
 
 
 def conditions(layer: FeatureLayer, query: ItemsQuery) -> list[sa.ColumnElement[bool]]:
@@ -62,22 +61,8 @@ def _tree(layer: FeatureLayer) -> sa.TableClause:
     return sa.table(f"rtree_{layer.table.name}_{layer.geometry.name}", *(sa.column(name) for name in columns))
 
 
-class _Mostly(FunctionElement):
-    """A condition that holds for most rows: SQLite must not walk its index, which loses the order of the pages."""
-
-    inherit_cache = True
-    name = "mostly"
-    type = sa.Boolean()
-
-
-@compiles(_Mostly, "sqlite")
-def _likely(element: _Mostly, compiler: Any, **kw: Any) -> str:
-    return f"likely({compiler.process(element.clauses, **kw)})"
-
-
-@compiles(_Mostly, "postgresql")
-def _plain(element: _Mostly, compiler: Any, **kw: Any) -> str:
-    return f"({compiler.process(element.clauses, **kw)})"
+# A condition that holds for most rows: SQLite must not walk its index, which loses the order of the pages.
+_mostly = two_dialects("mostly", sa.Boolean(), "likely({0})", "({0})")
 
 
 def _in_time(
@@ -99,7 +84,7 @@ Where = list[sa.ColumnElement[bool]]
 def count(connection: sa.Connection, layer: FeatureLayer, boxes: tuple[Box, ...], where: Where) -> int:
     """Give how many features of the layer meet one of the boxes (any, without) and fulfil the conditions."""
     # Alone, the region is counted in its index; beside another condition that one must lead.
-    shown = [_Mostly(one) for one in layer.shown] if where or boxes else layer.shown
+    shown = [_mostly(one) for one in layer.shown] if where or boxes else layer.shown
     asked = _rows(layer, boxes, connection.dialect.name).add_columns(sa.func.count())
     return int(connection.execute(asked.where(*shown, *where)).scalar_one())
 
@@ -115,7 +100,7 @@ def page(
     """Give the rows of one page: the id's columns, the shape as kept, then the properties in their order."""
     columns = (*layer.key, layer.geometry, *(one.column for one in layer.properties))
     labelled = [column.label(f"c{number}") for number, column in enumerate(columns)]
-    shown = [_Mostly(one) for one in layer.shown]
+    shown = [_mostly(one) for one in layer.shown]
     asked = _rows(layer, boxes, connection.dialect.name).add_columns(*labelled).where(*shown, *where)
     asked = asked.order_by(layer.table.c.fid).limit(limit).offset(offset)
     return list(connection.execute(asked).all())

@@ -146,23 +146,14 @@ def history(engine: Engine, site_id: str) -> list[dict[str, Any]]:
 
     Raises: NotKept.
     """
-    asked = (
-        select(site_change).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
+    columns = (
+        site_change.c[name] for name in ("revision", "changed_at", "changed_by", "action", "before", "after")
     )
+    asked = select(*columns).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
     with reading(engine) as connection:
         _present(connection, site_id)
         rows = connection.execute(asked).mappings().all()
-    return [
-        {
-            "revision": row["revision"],
-            "changed_at": instant_text(row["changed_at"]),
-            "changed_by": row["changed_by"],
-            "action": row["action"],
-            "before": row["before"],
-            "after": row["after"],
-        }
-        for row in rows
-    ]
+    return [{**row, "changed_at": instant_text(row["changed_at"])} for row in rows]
 
 
 def dates_of(engine: Engine, region_id: str) -> list[SiteDates]:
@@ -198,22 +189,26 @@ def _change(
 ) -> SiteRecord:
     with writing(engine) as connection:
         before = _present(connection, site_id, locked=True)
-        wanted = before.model_copy(
-            update={
-                "fields": fields if fields is not None else before.fields,
-                "retired": before.retired if retired is None else retired,
-            }
-        )
-        if before.revision != if_revision:
-            raise Conflict(
-                f"site {site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
-                f"{if_revision}). Fix: look at both versions and change the present one",
-                before.document(),
-                wanted.document(),
-            )
-        if action == "update" and before.retired:
-            raise BadArgument(f"site {site_id} is retired. Fix: restore it before you change it")
+        changes = {"fields": fields, "retired": retired}
+        wanted = before.model_copy(update={name: one for name, one in changes.items() if one is not None})
+        refuse_stale(before, wanted, if_revision, update=action == "update")
         return step(connection, before, wanted, who, action)
+
+
+def refuse_stale(before: SiteRecord, wanted: SiteRecord, if_revision: int, *, update: bool = True) -> None:
+    """Refuse a change of a site that is not at the revision that was seen, and an update of a retired one.
+
+    Raises: Conflict with both versions; BadArgument.
+    """
+    if before.revision != if_revision:
+        raise Conflict(
+            f"site {before.site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
+            f"{if_revision}); nothing was changed. Fix: look at both versions, then change the present one",
+            before.document(),
+            wanted.document(),
+        )
+    if update and before.retired:
+        raise BadArgument(f"site {before.site_id} is retired. Fix: restore it before you change it")
 
 
 def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: str, action: str) -> SiteRecord:
