@@ -7,7 +7,7 @@ GENERAL_CAUTIONS: tuple[str, ...] = (
     "Look before the first fill of each session: a high orbit, then a low pass, which also warns people below.",
     "Wires and masts may be missing from the data: look for them on the approach, over the water and on departure.",
     "Levels change: tide can be lower than predicted, reservoirs are drawn down, floods hide snags and trees.",
-    "Depths were not measured for this use: read their evidence, confidence, datum and date; unassessed counts as poor.",
+    "Depths were not measured for this use: read evidence, confidence, datum and date; unassessed counts as poor.",
     "Rivers have current, drifting wood and bends; smooth lakes hide their height and drowned trees.",
     "Keep clear of boats, swimmers and drones by the local rule (one published order: 500 m, and 30 min after).",
     "Ask for permission: private dams, town supply, protected and military waters; record and replace what was taken.",
