@@ -24,7 +24,8 @@ def answers_errors(command: Callable[..., None]) -> Callable[..., None]:
     @wraps(command)
     def run(*args: Any, **kwargs: Any) -> None:
         from geo.base.errors import FetchwaterError
-        from services.core.problems import classify, problem
+        from services.core.problems import problem
+        from services.errors import classify
 
         try:
             command(*args, **kwargs)

@@ -118,7 +118,7 @@ def _refuse_half(typed: TypedRanking) -> None:
 def _kept(workspace: "Workspace", question: "RankingQuestion") -> "Answer":
     """Ask, and give the kept answer: paper prints what the store holds. Raises: StoreUnreachable."""
     from services.core.workspace import ask
-    from services.store.errors import StoreUnreachable
+    from services.errors import StoreUnreachable
 
     found = ask(workspace, question)
     if found.ranking_id is None:

@@ -7,7 +7,8 @@ from typing import Any
 
 from geo.records.region import Region
 from services.core import day_rows
-from services.store import day, sites
+from services.core.expiring import items_expiring
+from services.store import day
 from services.store.column_types import instant_text, now
 from services.store.store import Store
 
@@ -86,5 +87,5 @@ class DayLog:
         ]
 
     def due(self, before: date, evidence_years: int | None = None) -> list[dict[str, Any]]:
-        """Give what runs out before a day; with evidence_years also depth evidence older than that."""
-        return sites.due(self.store.engine, self.region.name, before, evidence_years)
+        """Give what expires before a day; with evidence_years also depth evidence older than that."""
+        return items_expiring(self.store, self.region.name, before, evidence_years)

@@ -13,8 +13,7 @@ from geo.records.file_formats import Paper
 from geo.records.region import Region
 from geo.records.survey import BodySurvey
 from services.core.workspace import Workspace
-from services.errors import NoSuchThing
-from services.store.errors import NotKept
+from services.errors import NoSuchThing, NotKept
 
 # The drawing library shares caches of letters between figures: one sheet is drawn at a time.
 _DRAWING = Lock()

@@ -18,9 +18,9 @@ from geo.records.region import Region
 from geo.records.survey import RegionSurvey
 from services.core.annotations import annotated
 from services.core.published import publish
+from services.errors import StoreUnreachable
 from services.store import day, sites
 from services.store.column_types import now
-from services.store.errors import StoreUnreachable
 from services.store.layers import published_survey
 from services.store.store import Store
 from services.store.surveys import SurveyRun, any_known, body_key, known_bodies, survey_key

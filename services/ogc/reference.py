@@ -1,13 +1,20 @@
-"""The page /docs: every request with its fields, made of the service's own OpenAPI document; it loads nothing."""
+"""The service's own OpenAPI document, and the page /docs made of it: every request with its fields."""
 
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, JSONResponse
 
+from services.http.rights import READERS
 from services.ogc.html_pages import render
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, dependencies=[READERS])
+
+
+@router.get("/openapi.json")
+async def openapi_document(request: Request) -> JSONResponse:
+    """The document, OpenAPI 3.1."""
+    return JSONResponse(request.app.openapi())
 
 
 @router.get("/docs")
