@@ -67,7 +67,7 @@ class ClosureRows(BaseModel):
 
 
 class LevelKept(BaseModel):
-    """The latest reading of a water; counts is false where it has run out and the present level is unknown."""
+    """The latest reading of a water; counts is false where it has expired and the present level is unknown."""
 
     body_id: str
     name: str | None
@@ -136,7 +136,7 @@ def put_levels_csv(table: Raw, kept: KeptDay, who: Planner) -> Any:
 
 @router.delete("/levels/{body_id}", status_code=204, response_class=Response)
 def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], kept: KeptDay, who: Planner) -> Response:
-    """Let the files' level of a water hold again. The readings stay in the store as withdrawn."""
+    """Withdraw the readings of a water: the level of the region's files counts again. They stay in the store."""
     kept.withdraw_levels(body_id, who)
     return Response(status_code=204)
 
