@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Depends, Path, Query, Request, Response
+from fastapi import APIRouter, Body, Path, Query, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from services.core.expiring import items_expiring
 from services.core.workspace import Workspace
 from services.errors import BadQuery, NotKept
-from services.http.dependencies import Ready
+from services.http.dependencies import RawBody, Ready
 from services.http.etags import revision_named
 from services.http.rights import READERS, Planner, SeesContacts
 from services.http.site_forms import (
@@ -174,10 +174,6 @@ def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     return [photo_head(one) for one in photos.of_site(workspace.store.engine, site_id)]
 
 
-async def _bytes(request: Request) -> bytes:
-    return await request.body()
-
-
 @router.post(
     "/sites/{site_id}/photos",
     status_code=201,
@@ -189,7 +185,7 @@ def add_photo(
     site_id: SiteId,
     workspace: Ready,
     who: Planner,
-    content: Annotated[bytes, Depends(_bytes)],
+    content: RawBody,
     caption: Caption = None,
     taken_on: TakenOn = None,
 ) -> Any:
