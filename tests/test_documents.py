@@ -21,8 +21,9 @@ from geo.records.file_formats import USUAL_FORMATS
 from geo.records.survey import SurveySettings
 from geo.search import best_first
 from geo.survey import outlook, salinity
+from geo.today import sites
 from services.cli.main import app
-from services.core import quantities, site_import_plan
+from services.core import quantities
 from services.core.typed import TypedRanking
 from services.ogc import parameters as ogc_parameters
 from services.settings import PREFIX, Settings
@@ -214,7 +215,7 @@ DEFAULTS = [
     (KEYS, r"older than (\d+) years elsewhere", [salinity.FRESH_FOR_DAYS[0] / 365]),
     ("HTTP requests", r"answers on 127.0.0.1:(\d+)", [option("serve", "--port")]),
     ("Layers in every GIS", r"pages of up to ([\d,]+)", [ogc_parameters.MOST_FEATURES]),
-    ("Import of sites", r"same name within (\d+) m", [site_import_plan.SAME_PLACE_M]),
+    ("Import of sites", r"same name within (\d+) m", [sites.SAME_PLACE_M]),
 ]
 
 

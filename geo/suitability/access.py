@@ -22,7 +22,7 @@ def closed_areas(path: shapely.Geometry, margin_m: float, closures: Sequence[Clo
     if not inside:
         return criterion("closed areas", "met", "none at the filling place", hard=True, score=100.0)
     said = "; ".join(f"{c.kind.replace(' ', '-')} area {c.name} ({c.reason})" for c in inside)
-    return criterion("closed areas", "not met", f"entered: {said}", hard=True)
+    return criterion("closed areas", "not met", f"inside the {said}", hard=True)
 
 
 def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterion:

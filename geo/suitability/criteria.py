@@ -20,6 +20,8 @@ HEAD_WIND_SCALE_MS = 5.0
 HOVER_PAYLOAD_SCALE = 0.2
 # A second pass for less than this is no choice to offer [L].
 LEAST_GAIN_L = 100.0
+# What a sentence begins with where that is not the criterion's name.
+SUBJECTS = {"closed areas": "the filling place lies"}
 # Wind parts that a rounding error puts above their limit are within it [m/s].
 WIND_TOLERANCE_MS = 1e-9
 
@@ -63,7 +65,7 @@ def criterion(
 
 def sentence(judged: Criterion) -> str:
     """Give a criterion's reason for a reader who does not see its name beside it."""
-    return f"{judged.name} {judged.reason}"
+    return f"{SUBJECTS.get(judged.name, judged.name)} {judged.reason}"
 
 
 def margin_score(margin: float, scale: float) -> float:

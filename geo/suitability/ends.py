@@ -41,9 +41,9 @@ def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
     if end.excess_m is None:
         return criterion(name, "unknown", f"unknown: {end.what}", hard=True, figure=Figure(None, 0.0, "m"))
     state: State = "met"
-    reason = f"enough: {end.what} ({end.slope:.1%} slope)"
+    reason = f"{end.what} ({end.slope:.1%} slope)"
     if _broken(end):
-        state, reason = "not met", f"broken: {end.what} ({end.slope:.1%} slope)"
+        state, reason = "not met", f"broken: {reason}"
         if not _broken_without_error(end):
             state, reason = "unknown", f"not sure, only the terrain's error breaks it: {end.what}"
     elif end.unknown_heights:
@@ -60,7 +60,7 @@ def _at_own_slope(name: str, end: EndClearance, slope: float) -> Criterion:
         return _at_unknown_slope(name, end, slope, broken=flatter and _broken(end))
     state: State = "met"
     rises = f"this aircraft's surface rises {slope:.1%}, {end.steepest_slope:.1%} clears everything"
-    reason = f"enough: {rises}"
+    reason = rises
     if end.steepest_slope > slope or (flatter and _broken(end)):
         state, reason = "not met", f"broken: {rises}"
         without = end.steepest_without_error_slope

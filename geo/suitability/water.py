@@ -53,7 +53,7 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
     elif _speaks_against(least, chance, probability):
         state, reason = "not met", f"not enough {where}: {odds}"
     else:
-        reason = f"not sure enough {where}: {odds}"
+        reason = f"uncertain {where}: {odds}"
     score = margin_score(known_m - required_m, required_m) if state == "met" else 0.0
     return criterion("depth", state, reason, hard=True, score=score, figure=Figure(known_m, required_m, "m"))
 

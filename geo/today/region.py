@@ -6,18 +6,15 @@ Only a reading changes a survey, and only that of its own water; closures and si
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 import shapely
 
 from geo.base.errors import BadInput
 from geo.base.named import NotNamed, find_named
-from geo.ingest.layers.fires import fire_from_geojson
 from geo.ingest.layers.placing import shape_in_plane
 from geo.ingest.layers.surroundings import NEAR_SHORE_M
 from geo.records.day import ClosedArea, LevelReading
-from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite, Closure, Region, WaterBody
 from geo.today.levels import TIDAL, with_level, without_level
 
@@ -63,35 +60,6 @@ def named_body(region: Region, id_or_name: str, file: str, field: str = "body") 
     except NotNamed as refusal:
         shown = id_or_name[:120]
         raise BadInput.of(file, refusal.rule, refusal.fix, field=field, value=shown) from refusal
-
-
-def body_outline(region: Region, body: WaterBody) -> shapely.Geometry:
-    """Give the outline of a water body in WGS 84."""
-    return geographic(body.polygon, region.frame)
-
-
-def circle_outline(
-    region: Region, longitude_deg: float, latitude_deg: float, radius_m: float, file: str
-) -> shapely.Geometry:
-    """Give a circle round a position in WGS 84. Raises: BadInput where the position is far from the region."""
-    centre = {"type": "Point", "coordinates": [longitude_deg, latitude_deg]}
-    middle = shapely.centroid(_area(region, centre, file))
-    return geographic(shapely.buffer(middle, radius_m, quad_segs=32), region.frame)
-
-
-def drawn_outline(region: Region, body: dict[str, Any], file: str) -> shapely.Geometry:
-    """Give an area that was drawn as GeoJSON, mended where it can be, in WGS 84. Raises: BadInput."""
-    return geographic(_area(region, body, file), region.frame)
-
-
-def _area(region: Region, body: dict[str, Any], file: str) -> shapely.Geometry:
-    """Read an area as a fire's outline is read: the same limits, the same mending, other words."""
-    try:
-        return fire_from_geojson(body, region).area
-    except BadInput as refusal:
-        raise BadInput(
-            [replace(one, file=file, rule=one.rule.replace("fire", "closed area")) for one in refusal.faults]
-        ) from refusal
 
 
 def with_closures(region: Region, closures: Sequence[ClosedArea]) -> Region:

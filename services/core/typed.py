@@ -13,7 +13,9 @@ HOT_DAY = {"wind": "0/0kt", "oat": "35C", "qnh": "1013.25"}
 
 WIND = Field(description="where it blows FROM in degrees true / speed", examples=["300/18kt"])
 OAT = Field(description="outside air temperature with its unit", examples=["34C", "93F"])
-QNH = Field(description="pressure at sea level, in hPa where no unit is named", examples=["1009", "29.80inHg"])
+QNH = Field(
+    description="pressure at sea level, in hPa where no unit is named", examples=["1009", "29.80inHg"]
+)
 STATION = Field(
     description="where the temperature was read, with its unit",
     examples=["120m", "400ft"],

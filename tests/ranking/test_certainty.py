@@ -139,7 +139,7 @@ def test_the_turning_times_by_hand():
     assert facts["fill time"].deviations == pytest.approx(math.log(56.4 / 45.0) / 0.15, abs=1e-3)
     assert facts["depth"].chance == pytest.approx(0.05)
     assert facts["depth"].deviations == pytest.approx(1.645, abs=1e-3)  # the 95 % point of the normal law
-    assert facts["depth"].text.startswith("less than 2.0 m of water in number 1 at its shoal (chance 5.0%)")
+    assert facts["depth"].text.startswith("less than 2.0 m of water in number 1 at its shoal, chance 5.0%,")
     assert [one.deviations for one in answer.turns] == sorted(one.deviations for one in answer.turns)
 
 

@@ -170,7 +170,7 @@ def test_adding_a_source_never_worsens_the_best_nor_moves_the_others(sources):
         "unassessed",
         "snags|drowned",
         "swimmers",
-        "leave",
+        "permission",
         "invasive",
         "wash down",
         "density altitude",

@@ -1,4 +1,5 @@
-"""The three stories of STORIES.md, run as they stand there: its own commands, in a temporary folder, on the demo region.
+"""The three stories of STORIES.md, run as they stand there: their own commands, in a temporary folder, on the demo
+region.
 
 Changed are only the port, to one that is free, and where the store lies. What comes out is held against the demo region
 and against what the stories promise, by readers that are not this program's own wherever there are some.

@@ -132,8 +132,8 @@ def _depth(stated: _Stated) -> DecisiveFact | None:
         return None
     chance = 1.0 - first.depth_chance
     beyond = " or less" if chance <= LEAST_TOLD + 1e-9 else ""
-    text = f"less than {first.depth_required_m:.1f} m of water in number 1 {first.shallowest} "
-    text += f"(chance {chance:.1%}{beyond})"
+    water = f"{first.depth_required_m:.1f} m of water in number 1 {first.shallowest}"
+    text = f"less than {water}, chance {chance:.1%}{beyond},"
     deviations = float(np.clip(norm.ppf(first.depth_chance), 0.0, 8.0))
     return stated.fact("depth", deviations, stated.runner_up(), text, chance)
 

@@ -27,7 +27,8 @@ class WindLimits:
     def bears(self, wind_from_deg: np.ndarray, wind_ms: np.ndarray) -> np.ndarray:
         """Give which winds (n,) the fill bears.
 
-        Notes: the same limits as the wind criteria of `geo.suitability`, there for one wind and here for many. A wind at its limit is borne.
+        Notes: the same limits as the wind criteria of `geo.suitability`, there for one wind and here for many. A wind
+        at its limit is borne.
         """
         borne = wind_ms <= self.wind_ms + _ROUNDING_MS
         if self.run_heading_true_deg is None:
