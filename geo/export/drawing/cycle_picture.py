@@ -99,7 +99,7 @@ def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes
     axes.set_axisbelow(True)
     for spine in axes.spines.values():
         spine.set(color=TRANSIT, linewidth=0.8)
-    words = "dotted: height due over all ground and obstacles in the corridor"
+    words = "dotted: least height over all ground and obstacles in the corridor"
     for x, part, size, weight, side in (
         (0.0, text, 14, "bold", "left"),
         (1.0, words, 10.8, "normal", "right"),
