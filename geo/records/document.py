@@ -33,21 +33,25 @@ def document(record: object, frame: RegionFrame) -> object:
     if is_dataclass(record) and not isinstance(record, type):
         shown = (one.name for one in fields(record) if one.metadata.get("in_documents", True))
         return {name: document(getattr(record, name), frame) for name in shown}
-    if isinstance(record, shapely.Geometry):
-        return geojson_geometry(record, frame)
     if isinstance(record, dict):
         return {str(key): document(value, frame) for key, value in record.items()}
     if isinstance(record, tuple | list):
         return [document(value, frame) for value in record]
-    if isinstance(record, date):
-        return record.isoformat()
-    if isinstance(record, Path):
-        return str(record)
-    if isinstance(record, float):
-        if not math.isfinite(record):
+    return _plain(record, frame)
+
+
+def _plain(value: object, frame: RegionFrame) -> object:
+    if isinstance(value, shapely.Geometry):
+        return geojson_geometry(value, frame)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, float):
+        if not math.isfinite(value):
             raise ValueError("a record holds a number that is not finite; unknown must be None")
-        return round(record, FIGURE_DECIMALS)
-    return record
+        return round(value, FIGURE_DECIMALS)
+    return value
 
 
 def geometry_object(shape: shapely.Geometry | None) -> dict | None:

@@ -53,7 +53,7 @@ def write_facts(
     Parameters: depths, the soundings of this water.
     """
     change = record.level_change_m.value
-    level = "unknown" if change is None else f"{change:+.1f} m against the depths' level"
+    level = "unknown" if change is None else f"{change:+.1f} m relative to the depth data"
     notes = [one.sentence for one in record.level_outlooks if one.required_m == NOTED_DEPTH_M]
     facts = [
         ("Surface", _height_text(record.surface_elevation_m.value)),

@@ -99,7 +99,7 @@ def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes
     axes.set_axisbelow(True)
     for spine in axes.spines.values():
         spine.set(color=TRANSIT, linewidth=0.8)
-    words = "dotted: height due over all ground and obstacles in the corridor"
+    words = "dotted: least height over all ground and obstacles in the corridor"
     for x, part, size, weight, side in (
         (0.0, text, 14, "bold", "left"),
         (1.0, words, 10.8, "normal", "right"),
@@ -219,11 +219,13 @@ def _draw_loaded(
         line[0].set_solid_capstyle("round")
         words = f"climb {leg.climb.to_m - leg.climb.from_m:,.0f} m in {clock(leg.climb.duration_s)}"
         words += f",\n{leg.climb_extra_s:.0f} s more than at cruise"
-        _note(axes, max(0.5 * side.reached_m, 0.10 * end), top + 0.08 * span, parts[2], words)
+        # A climb that takes most of the leg is noted early, clear of the note on the leg.
+        middle = min(max(0.5 * side.reached_m, 0.10 * end), 0.22 * end)
+        _note(axes, middle, top + 0.08 * span, parts[2], words)
     water, fire = float(side.altitude_m[0]), float(side.altitude_m[-1])
     _note(axes, 0.55 * window[0], water + 0.10 * span, parts[0], f"fill {clock(parts[0].seconds)}")
     words = f"loaded leg with climb {clock(leg.time_s)}:\n{_leg_words(leg)}"
-    _note(axes, 0.57 * end, top + 0.08 * span, parts[3], words)
+    _note(axes, 0.60 * end, top + 0.08 * span, parts[3], words)
     beyond = end + 0.5 * (window[1] - end)
     _note(axes, beyond, fire + 0.15 * span, parts[5], f"drop {clock(parts[5].seconds)}")
 

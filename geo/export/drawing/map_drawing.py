@@ -229,9 +229,9 @@ def place_labels(
     marks = [shapely.Point(anchor).buffer(8) for anchor in anchors]
     for number, ((width, height), (x, y), must) in enumerate(zip(sizes, anchors, needed, strict=True)):
         boxes = [
-            (distance, _box(x, y, width, height, distance, way))
+            (distance, _box(x, y, width, height, distance, direction))
             for distance in ((9, 16, 28, 48, 80, 120, 170, 230) if must else (9, 16))
-            for way in _DIRECTIONS
+            for direction in _DIRECTIONS
         ]
         free = [(d, b) for d, b in boxes if _inside(b, frame) and not any(_touch(b, t) for t in blocked)]
         others = [shapely.box(*b) for b in placed if b is not None] + marks[:number] + marks[number + 1 :]
@@ -256,10 +256,10 @@ def _cost(
 
 
 def _box(
-    x: float, y: float, width: float, height: float, distance: float, way: tuple[float, float]
+    x: float, y: float, width: float, height: float, distance: float, direction: tuple[float, float]
 ) -> Bounds:
-    centre_x = x + way[0] * (distance + width / 2)
-    centre_y = y + way[1] * (distance + height / 2)
+    centre_x = x + direction[0] * (distance + width / 2)
+    centre_y = y + direction[1] * (distance + height / 2)
     return (centre_x - width / 2, centre_y - height / 2, centre_x + width / 2, centre_y + height / 2)
 
 

@@ -90,9 +90,9 @@ def _panel(
 
 
 def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> None:
-    way = distance_between(source.drop_point, source.fill_point, region.frame)
+    line = distance_between(source.drop_point, source.fill_point, region.frame)
     detail = f"{METHOD_NAMES[source.assessment.method]}, {source.cycle.litres:,.0f} L, "
-    detail += f"{nautical_miles(way.distance_m):.1f} NM {bearing_text(way.start_bearing_deg)}"
+    detail += f"{nautical_miles(line.distance_m):.1f} NM {bearing_text(line.start_bearing_deg)}"
     words(axes, (0.0, height), f"{source.rank}", 14, bold=True)
     words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.66)
     words(axes, (0.08, height - 0.010), detail, 9.5, soft=True)

@@ -73,7 +73,7 @@ def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> t
     row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
     row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
     row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
-    row |= _way(point, drop, ranking)
+    row |= _from_drop(point, drop, ranking)
     row |= {
         "other_methods": _others(source.other_methods),
         "state": mark_of(source.assessment.verdict, True).label,
@@ -185,15 +185,15 @@ def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) ->
     }
 
 
-def _way(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> Row:
-    way = geodesic(drop.x, drop.y, point.x, point.y)
+def _from_drop(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> Row:
+    line = geodesic(drop.x, drop.y, point.x, point.y)
     variation_deg, _ = variation(drop, ranking.weather.day)
     return {
-        "distance_m": way.distance_m,
-        "distance_nmi": nautical_miles(way.distance_m),
-        "bearing_true_deg": way.start_bearing_deg,
+        "distance_m": line.distance_m,
+        "distance_nmi": nautical_miles(line.distance_m),
+        "bearing_true_deg": line.start_bearing_deg,
         "bearing_magnetic_deg": _or_none(
-            lambda v: magnetic_bearing_deg(way.start_bearing_deg, v), variation_deg
+            lambda v: magnetic_bearing_deg(line.start_bearing_deg, v), variation_deg
         ),
     }
 

@@ -97,8 +97,8 @@ def _library() -> tuple[Any, Any, Any]:
         from weasyprint.urls import URLFetcher
     except OSError as problem:
         raise MissingLibrary(
-            f"sheets need Pango, which is not installed ({problem}). Fix on Debian: apt install libpango-1.0-0 "
-            "libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
+            f"sheets need the system library Pango, which this machine lacks ({problem}). Fix: on Debian or Ubuntu, "
+            "apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
         ) from problem
     return HTML, FontConfiguration, URLFetcher
 

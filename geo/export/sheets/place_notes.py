@@ -58,7 +58,7 @@ def _obstacle(
     obstacle: Obstacle, away_m: float, middle: shapely.Point, frame: RegionFrame, units: UnitSystem
 ) -> str:
     place = nearest_points(obstacle.shape, middle)[0]
-    way = distance_between(middle, place, frame)
+    line = distance_between(middle, place, frame)
     if obstacle.top_elevation_m is not None:
         height = f"top {units.height.text(obstacle.top_elevation_m)}"
     elif obstacle.height_above_ground_m is not None:
@@ -67,8 +67,8 @@ def _obstacle(
         height = "HEIGHT UNKNOWN"
     where = "OVER THE WATER" if away_m <= 0.0 else f"{units.length.text(away_m)} from the shore"
     name = "" if obstacle.name.lower() == obstacle.kind.lower() else f" {obstacle.name}"
-    bearing = bearing_text(way.start_bearing_deg)
-    return f"{obstacle.kind}{name}: {height}, {where}, {units.distance.text(way.distance_m, 2)} {bearing}"
+    bearing = bearing_text(line.start_bearing_deg)
+    return f"{obstacle.kind}{name}: {height}, {where}, {units.distance.text(line.distance_m, 2)} {bearing}"
 
 
 def span(start: date | None, end: date | None) -> str:

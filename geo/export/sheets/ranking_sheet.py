@@ -128,7 +128,7 @@ def _row(
     source: RankedSource, region: Region, units: UnitSystem, weather: Weather, best: float | None
 ) -> dict:
     place = geographic(source.fill_point, region.frame)
-    way = distance_between(source.drop_point, source.fill_point, region.frame)
+    line = distance_between(source.drop_point, source.fill_point, region.frame)
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
@@ -139,8 +139,8 @@ def _row(
         "name": source.name,
         "method": method if heading is None else f"{method}, run {true_and_magnetic(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
-        "distance": units.distance.text(way.distance_m),
-        "bearing": true_and_magnetic(way.start_bearing_deg, variation_deg),
+        "distance": units.distance.text(line.distance_m),
+        "bearing": true_and_magnetic(line.start_bearing_deg, variation_deg),
         "round_trip": duration_text(source.cycle.round_trip_s),
         "load": units.volume.text(source.cycle.litres)
         + ("" if source.assessment.litres_ruled_by == "tank" else " *"),

@@ -25,7 +25,7 @@ MAP_HEIGHTS_IN = {"A4": (4.3, 3.3, 2.5), "Letter": (3.6, 2.9, 2.2)}
 LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
 MAP_KEY = (
     "Black line with ends A and B: the run described below, flown in either direction; thin lines: other runs. Cross "
-    "with dashed circle: hover point and its clear radius. Dotted ground: fallen dry at today's level, or not searched. "
+    "with dashed circle: hover point, clear radius. Dotted ground: fallen dry at today's level, or not searched. "
     "Three-armed mark or dotted line: mast or wire. Slanting hatch: closed area. Grid north is up."
 )
 

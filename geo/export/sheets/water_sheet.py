@@ -210,7 +210,7 @@ def _water_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem) -> F
     change, surface = record.level_change_m, record.surface_elevation_m
     level = f"UNKNOWN: {change.origin}"
     if change.value is not None:
-        level = f"{change.value:+.1f} m against the level of the depths ({change.origin})"
+        level = f"{change.value:+.1f} m relative to the depth data ({change.origin})"
     facts = [
         ("surface", f"{units.height.text(surface.value)} ({surface.origin})"),
         ("level today", level),
