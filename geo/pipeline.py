@@ -1,13 +1,11 @@
 """The whole product on a page: ingest -> survey -> suitability -> flight -> ranking -> export.
 
-Only this module knows the order, and it is the only door: services import nothing of the stages but what stands here.
-Each stage takes and gives plain records (`geo/records`); a stage never imports another. Everything here is pure: no
-environment, no store, no printing. `progress(done, total, what)` is called on long work.
-
-Functions that need no order are handed on as they are; `__all__` is the table of contents.
+Only this module knows the order, and it is the only door: services import nothing of the stages but what stands in
+`__all__`. Stages take and give plain records (`geo/records`); what needs no order is handed on as it is. All here is
+pure: no environment, no store, no printing. `progress(done, total, what)` is called on long work.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -25,17 +23,16 @@ from geo.ingest.layers.text_table import table_rows
 from geo.ingest.load_region import check_region as check
 from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
+from geo.products import nearest as near
 from geo.products import page_views as drawn
 from geo.products import sheets
-from geo.products.nearest import Nearest
-from geo.products.nearest import nearest as nearest_of
 from geo.products.sheets import ranking_sheet, waters_named
 from geo.ranking.extras.fleet import HOURS, SLOTS, by_profile, plan_fleet
 from geo.ranking.extras.line_building import line_wanted
 from geo.ranking.rank import rank as rank_candidates
 from geo.ranking.statements import GENERAL_CAUTIONS
 from geo.records.aircraft import AircraftProfile
-from geo.records.conditions import SourceConditions, Weather
+from geo.records.conditions import Weather
 from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
 from geo.records.file_formats import Paper
@@ -44,23 +41,17 @@ from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
-from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
-from geo.search.assessments import assessments_of
-from geo.search.best_first import shortlist
-from geo.search.drop_points import drop_for
-from geo.search.extras import cut_to
-from geo.search.extras import further as further_of
+from geo.search import extras
+from geo.search.assessments import assess
 from geo.search.flown_legs import FlightContext, cycle_sides
-from geo.search.ranking import ranking_of
-from geo.search.ranking_work import ranking_work
-from geo.survey.region import depth_picture_of, settings_of, side_view_of, survey
+from geo.search.ranking import ranking_of, shortlist_of
+from geo.survey.region import Progress, depth_picture_of, settings_of, side_view_of, survey
 from geo.today.areas import circle_outline, drawn_outline
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
 from geo.today.sites import not_moved, same_place, same_text, waters_of_sites, within_180
 
-Progress = Callable[[int, int, str], None]
 # So many sources compete for the first places, however few are asked for.
 LEAST_CONSIDERED = 10
 
@@ -83,14 +74,6 @@ __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
 ]  # fmt: skip
 
 
-def assess(
-    region: Region, survey_: RegionSurvey, profile: AircraftProfile, weather: Weather
-) -> tuple[tuple[BodyAssessment, SourceConditions], ...]:
-    """Judge every water body for every fill method of the aircraft in the day's air."""
-    assessments = assessments_of(region, survey_, profile, weather)
-    return tuple(assessments(index) for index in range(len(survey_.bodies)))
-
-
 def rank(
     region: Region,
     survey_: RegionSurvey,
@@ -103,8 +86,8 @@ def rank(
     quick: bool = False,
 ) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; see `rank_question`."""
-    extras = ExtrasRequest(target=target if target is not None else Target())
-    return rank_question(RankingQuestion(region, survey_, fire_, profile, weather, extras, top), quick=quick)
+    wanted = ExtrasRequest(target=target if target is not None else Target())
+    return rank_question(RankingQuestion(region, survey_, fire_, profile, weather, wanted, top), quick=quick)
 
 
 def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
@@ -113,16 +96,12 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | N
     Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
     many sources will be listed where more compete: what was not worked out is said of these.
     Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
-    of the whole ranking. Sources that were not evaluated are in `unrefined`; in a region of more than 200 waters those
-    left out are named only as far as they were judged.
+    of the whole ranking, the others are in `unrefined`. Above 200 waters only the judged are named as excluded.
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
-    drop = drop_for(asked.target, asked.fire, asked.region)
-    day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
-    listed = shortlist(ranking_work(*day, drop, quick=quick), asked.top)
-    return ranking_of(
-        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick, shown
-    )
+    listed = shortlist_of(asked, quick=quick)
+    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top)
+    return ranking_of(asked, listed, sources, excluded, quick, shown)
 
 
 def answer(
@@ -136,8 +115,8 @@ def answer(
     asked: ExtrasRequest | None = None,
 ) -> tuple[Ranking, Extras]:
     """Rank as `rank`, and give what is answered beside the order; see `answer_question`."""
-    extras = asked if asked is not None else ExtrasRequest()
-    return answer_question(RankingQuestion(region, survey_, fire_, profile, weather, extras, top))
+    wanted = asked if asked is not None else ExtrasRequest()
+    return answer_question(RankingQuestion(region, survey_, fire_, profile, weather, wanted, top))
 
 
 def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
@@ -148,9 +127,9 @@ def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
     whole = rank_question(replace(asked, top=wide), shown=asked.top)
-    beside = further_of(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
+    beside = extras.further(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
     first = whole.sources[: asked.top]
-    return replace(whole, sources=first), cut_to(beside, {one.body_id for one in first})
+    return replace(whole, sources=first), extras.cut_to(beside, {one.body_id for one in first})
 
 
 def fleet(
@@ -183,12 +162,12 @@ def quick_answer(asked: RankingQuestion, *, brief: bool = False) -> dict:
     return drawn.short_answer(rank_question(asked, quick=True), asked.region, brief=brief)
 
 
-def nearest(asked: RankingQuestion, *, top: int = 3) -> Nearest:
+def nearest(asked: RankingQuestion, *, top: int = 3) -> near.Nearest:
     """Give the usable sources that are reached soonest from a place, which stands in the question as its fire.
 
     Raises: BadArgument as `rank_question`, and for top below 1.
     """
-    return nearest_of(asked.region, rank_question(asked), asked.fire.area.centroid, top=top)
+    return near.nearest(asked.region, rank_question(asked), asked.fire.area.centroid, top=top)
 
 
 def page_views() -> drawn.PageViews:
@@ -230,9 +209,8 @@ def water_sheet(
 
     Parameters and Raises: as `geo.products.sheets.water_sheet`.
     """
-    run = best_run(record)
-    here = any(one.body_id == record.body_id for one in region.bodies)
-    side = None if run is None or not here else side_view_of(region, survey_, record, run.line)
+    run = best_run(record) if any(one.body_id == record.body_id for one in region.bodies) else None
+    side = None if run is None else side_view_of(region, survey_, record, run.line)
     given = region, record, GENERAL_CAUTIONS, side
     return sheets.water_sheet(*given, paper=paper, units=units, day=day, version=version)
 
@@ -242,7 +220,7 @@ def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: s
 
     Raises: BadArgument when no water body has that id or name.
     """
-    # Loaded here, because the drawing library takes most of a second and only this draws.
+    # Loaded here, because the drawing library takes most of a second and few questions draw.
     from geo.export.drawing.body_picture import body_picture
 
     body = find_named(survey_.bodies, id_or_name, fix="`fetchwater survey` lists them")
@@ -262,7 +240,6 @@ def plot_cycle(
 
     Raises: BadArgument when no ranked source has that id or name.
     """
-    # Loaded here, because the drawing library takes most of a second and few questions draw.
     from geo.export.drawing.cycle_picture import cycle_picture
 
     fix = "choose one that the ranking lists, or ask for more with --top"

@@ -74,3 +74,14 @@ def assessments_of(
     return _assessments.get(
         (region, survey), (profile, weather), lambda: AssessmentCache(region, bounds, profile, weather)
     )
+
+
+def assess(
+    region: Region, survey_: RegionSurvey, profile: AircraftProfile, weather: Weather
+) -> tuple[tuple[BodyAssessment, SourceConditions], ...]:
+    """Judge every water body for every fill method of the aircraft in the day's air.
+
+    Raises: BadArgument for weather out of range.
+    """
+    assessments = assessments_of(region, survey_, profile, weather)
+    return tuple(assessments(index) for index in range(len(survey_.bodies)))

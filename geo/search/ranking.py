@@ -1,15 +1,28 @@
-"""The record of a ranking: its sources, what is left out and why, and what was assumed."""
+"""A question's sources evaluated, and the record of its ranking: what is left out and why, what was assumed."""
 
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Exclusion, RankedSource, Ranking
 from geo.records.site_status import unplaced
 from geo.search.assumptions import assumed
-from geo.search.best_first import Shortlist
+from geo.search.best_first import Shortlist, shortlist
+from geo.search.drop_points import drop_for
+from geo.search.ranking_work import ranking_work
 
 QUICK_ROUTES = (
     "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
 )
+
+
+def shortlist_of(asked: RankingQuestion, *, quick: bool = False) -> Shortlist:
+    """Evaluate the sources of a question: all, or those that can be among the first `top`.
+
+    Parameters: quick, no routes round high ground are sought.
+    Raises: BadArgument where no place of the drop has known ground, the weather is out of range, or top is below 1.
+    """
+    drop = drop_for(asked.target, asked.fire, asked.region)
+    day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
+    return shortlist(ranking_work(*day, drop, quick=quick), asked.top)
 
 
 def ranking_of(

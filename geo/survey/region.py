@@ -14,6 +14,8 @@ from geo.survey.body import survey_body
 from geo.survey.depth_picture import depth_picture
 from geo.survey.side_view import side_view
 
+Progress = Callable[[int, int, str], None]
+
 
 def settings_of(region: Region) -> SurveySettings:
     """Give the survey settings: the defaults with what region.toml's [survey] changes.
@@ -36,7 +38,7 @@ def settings_of(region: Region) -> SurveySettings:
 def survey(
     region: Region,
     *,
-    progress: Callable[[int, int, str], None] | None = None,
+    progress: Progress | None = None,
     known: Mapping[str, BodySurvey] | None = None,
 ) -> RegionSurvey:
     """Survey every water body of a region. Needs neither aircraft nor weather.

@@ -106,7 +106,7 @@ def _tell(found: list[dict[str, Any]], json: bool, line: Callable[[dict[str, Any
 
 
 def _level_line(one: dict[str, Any]) -> str:
-    state = "" if one["counts"] else ", counts no more: the present level is unknown"
+    state = "" if one["counts"] else ", expired: the present level is unknown"
     until = f", until {one['until']}" if one["until"] else ""
     name = one["name"] or one["body_id"]
     return f"{name}: {one['level_m']:.2f} m, read {one['read_at']}{until} ({one['origin']}){state}"
