@@ -247,7 +247,7 @@ def test_what_stands_beside_the_water_is_in_the_legend(open_page):
     page = open_page()
     answered(page)
     legend = page.locator("#legend").inner_text()
-    for words in ("wire", "no flying", "base", "the fire", "survey first", "not usable today"):
+    for words in ("wire", "no-fly area", "base", "the fire", "survey first", "not usable today"):
         assert words in legend
     assert "mast" not in legend, "only what the region has"
 

@@ -4,6 +4,8 @@ import { by, make, put, replace } from "./elements.js";
 import { kindOf, methodWord, sign } from "./kinds.js";
 import { figure, minutes, percent, sentence } from "./units.js";
 
+const counted = (count, more = "") => `${count.toLocaleString("en")} ${more}${count === 1 ? "water" : "waters"}`;
+
 export function kindsOf(answer) {
   const kinds = new Map();
   for (const one of answer.sources) {
@@ -87,7 +89,7 @@ export function showExcluded(answer, onOpen) {
   const box = by("excluded");
   box.hidden = answer.excluded.length === 0;
   const survey = answer.excluded.filter((one) => one.verdict === "survey first").length;
-  box.querySelector("summary").textContent = `${answer.excluded.length} waters not in the list${survey ? `, ${survey} of them need a survey first` : ""}`;
+  box.querySelector("summary").textContent = `${counted(answer.excluded.length)} not in the list${survey ? `, ${survey} of them need a survey first` : ""}`;
   replace(
     box.querySelector("ul"),
     answer.excluded.map((one) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(one) }, make("span", { class: "sign", html: sign(one.verdict === "survey first" ? "survey" : "no", 18) }), make("strong", { text: one.name }), make("span", { class: "reason", text: sentence(one.reason) })))),
@@ -103,7 +105,7 @@ export function showOthers(answer, kinds, names, onOpen) {
   const most = new Map((answer.unrefined ?? []).map((one) => [one.body_id, one.most_litres_per_hour]));
   const others = [...names].filter(([id]) => !listed.has(id) && ["both", "ram", "hover"].includes(kinds.get(id)));
   box.hidden = others.length === 0;
-  box.querySelector("summary").textContent = `${others.length.toLocaleString("en")} more waters can be used, but deliver less`;
+  box.querySelector("summary").textContent = `${counted(others.length, "more ")} can be used, but deliver${others.length === 1 ? "s" : ""} less`;
   const reason = (id) => (most.has(id) ? `at best ${figure("volume", most.get(id))} per hour; not worked out further` : "evaluated; ranks below the list");
   replace(
     box.querySelector("ul"),

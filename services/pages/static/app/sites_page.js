@@ -76,7 +76,7 @@ class SitesPage {
       make("td", { text: site.permission ?? "unknown" }), make("td", { text: site.inspected_on ?? "not recorded" }), make("td", { text: site.inspection_due ?? "" }));
     const held = document.activeElement?.closest?.("tr[data-site]")?.dataset.site;
     replace(by("rows"),
-      drafts.has(NEW) ? make("tr", { class: this.editor.id === NEW ? "chosen" : null }, make("th", { scope: "row" }, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(null), text: this.editor.drafts.get(NEW).fields.name || "new site" }), unsaved()), make("td", { colspan: 6, text: "not saved yet" })) : null,
+      drafts.has(NEW) ? make("tr", { class: this.editor.id === NEW ? "chosen" : null }, make("th", { scope: "row" }, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(null), text: this.editor.drafts.get(NEW).fields.name || "new site" }), unsaved()), make("td", { colspan: 6, text: "new site" })) : null,
       shown.map(row));
     if (held) by("rows").querySelector(`[data-site="${CSS.escape(held)}"] button`)?.focus();
     by("state").textContent = this.sites.length ? `${shown.length} of ${this.sites.length} sites` : "There are no sites yet. Add the first one: it needs a name and a position.";
