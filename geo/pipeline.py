@@ -43,7 +43,7 @@ from geo.search.drop_points import drop_for
 from geo.search.extras import cut_to
 from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth_picture import depth_picture
 
 Progress = Callable[[int, int, str], None]
@@ -102,16 +102,18 @@ def survey(
         surveyed.append(
             survey_body(
                 body,
-                region.frame,
-                region.terrain,
-                region.counted_terrain_error_m,
-                region.soundings,
-                region.depth_grid,
-                region.obstacles,
-                region.obstacles_listed,
-                settings,
-                region.chart,
-                region.covered_terrain if region.canopy is not None else None,
+                RegionEvidence(
+                    frame=region.frame,
+                    settings=settings,
+                    terrain=region.terrain,
+                    terrain_error_m=region.counted_terrain_error_m,
+                    covered=region.covered_terrain if region.canopy is not None else None,
+                    soundings=region.soundings,
+                    depth_grid=region.depth_grid,
+                    chart=region.chart,
+                    obstacles=region.obstacles,
+                    obstacles_listed=region.obstacles_listed,
+                ),
             )
         )
     if progress is not None:
