@@ -24,7 +24,7 @@ from shapely import LineString, Point
 
 from geo.base.errors import BadArgument
 from geo.survey.depth import depth_field, depth_model
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.level import (
     at_level,
     raster_waterline,
@@ -93,7 +93,7 @@ def test_run_is_usable_down_to_the_closed_level():
     closed = GREATEST * (1.0 - np.hypot(200.0, 50.0) / RADIUS)
     model = depth_model(body(circle(), 0.0), sounded(circle(), cone, 200, sd=0.02), None)
     levels = np.linspace(-6.0, 1.0, 29)
-    curve = usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 0.9, levels)
+    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, levels)
     assert curve.lowest_change_m == pytest.approx(2.0 - closed, abs=0.3)
     assert curve.lowest_change_m > 2.0 - closed - 0.05  # cautious side
     assert np.all(np.diff(curve.probability) >= 0.0)
@@ -105,7 +105,7 @@ def test_run_is_usable_down_to_the_closed_level():
 def test_curve_agrees_with_a_survey_at_that_level(change):
     for soundings, grid in ((sounded(circle(), cone, 80), None), (None, raster(circle(), cone, 8.0, 5.0))):
         model = depth_model(body(circle(), -0.7), soundings, grid)
-        for area in (Corridor(CHORD, 20.0), Disc(Point(EAST + 50.0, NORTH), 5.0)):
+        for area in (Strip(CHORD, 20.0), Disc(Point(EAST + 50.0, NORTH), 5.0)):
             curve = usable_down_to(model, area, 2.5, 0.9, np.array([change]))
             there = depth_model(body(circle(), change), soundings, grid).least_over(area)
             assert curve.probability[0] == pytest.approx(there.probability_at_least(2.5), abs=1e-9)
@@ -115,13 +115,13 @@ def test_curve_agrees_with_a_survey_at_that_level(change):
 def test_elevation_of_the_lowest_level_counts_from_todays_surface():
     known = replace(body(circle(), -1.5), surface_elevation_m=212.0)
     model = depth_model(known, sounded(circle(), cone, 80), None)
-    curve = usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 0.9, np.array([0.0]))
+    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, np.array([0.0]))
     # Today 212.0 m is 1.5 m below the survey's level of 213.5 m.
     assert curve.lowest_elevation_m == pytest.approx(213.5 + curve.lowest_change_m)
 
 
 def test_nothing_known_gives_no_level():
-    curve = usable_down_to(depth_model(body(circle()), None, None), Corridor(CHORD, 0.0), 2.0, 0.9, [0.0])
+    curve = usable_down_to(depth_model(body(circle()), None, None), Strip(CHORD, 0.0), 2.0, 0.9, [0.0])
     assert curve.lowest_change_m is None and curve.probability is None
     assert curve.reason == "no depth evidence"
 
@@ -155,8 +155,8 @@ def test_arguments_that_cannot_be_are_refused(cone_field):
     calls = [
         lambda: waterline(cone_field, np.nan),
         lambda: waterline(cone_field, -1.0, 0.3),
-        lambda: usable_down_to(model, Corridor(CHORD, 0.0), 0.0, 0.9, [0.0]),
-        lambda: usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 1.0, [0.0]),
+        lambda: usable_down_to(model, Strip(CHORD, 0.0), 0.0, 0.9, [0.0]),
+        lambda: usable_down_to(model, Strip(CHORD, 0.0), 2.0, 1.0, [0.0]),
     ]
     for call in calls:
         with pytest.raises(BadArgument):

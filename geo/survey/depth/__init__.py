@@ -5,7 +5,7 @@ charted, bounds                               one body's chart; what no least de
 shore, corridor                               where: distance to shore, the strip of a run, the circle of a hover
 process, simulation, field                    the random field behind soundings, joint draws, mean and sigma on a grid
 recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures
-model                                         one body with all its evidence: least depth, mean depth, volume
+bed, model                                    one body with all its evidence: mean depth, volume; least depth
 level, planning                               another level: waterline, usable down to; the next sounding
 """
 

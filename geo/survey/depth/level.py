@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import contourpy
 import numpy as np
@@ -11,7 +12,7 @@ from scipy.special import ndtri
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
 from geo.records.survey import DEPTH_PROBABILITIES, Measure
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.field import DepthField
 from geo.survey.depth.model import DepthModel
 
@@ -73,7 +74,7 @@ def waterline_today(
     if level >= 0.0:
         return shapely.MultiPolygon([model.body.polygon]), "level not below the outline's: the outline stands"
     source, reason = model.bed_source()
-    if source == "depth grid":
+    if source == "depth grid" and model.depth_grid is not None:
         return raster_waterline(model.depth_grid.grid, model.body.polygon, level), reason
     field = model.bed_field()
     if field is not None:
@@ -96,7 +97,9 @@ def _wet(depth: Grid, polygon: shapely.Polygon, level_change_m: float) -> shapel
     rows, columns = values.shape
     x = depth.west_m + (np.arange(columns) - 0.5) * depth.cell_east_m
     y = depth.north_m - (np.arange(rows) - 0.5) * depth.cell_north_m
-    lines, offsets = contourpy.contour_generator(x, y, values, fill_type="OuterOffset").filled(0.0, np.inf)
+    # The kind of answer hangs on fill_type: rings one after the other, and where each begins.
+    filled: Any = contourpy.contour_generator(x, y, values, fill_type="OuterOffset").filled(0.0, np.inf)
+    lines, offsets = filled
     found = []
     for xy, bounds in zip(lines, offsets, strict=True):
         rings = [xy[bounds[k] : bounds[k + 1]] for k in range(len(bounds) - 1)]
@@ -125,7 +128,7 @@ class LevelCurve:
 
 def usable_down_to(
     model: DepthModel,
-    area: Corridor | Disc,
+    area: Strip | Disc,
     required_m: float,
     confidence: float,
     level_change_m: Sequence[float] | np.ndarray,
@@ -152,13 +155,12 @@ def usable_down_to(
     sure = float(np.interp(1.0 - confidence, DEPTH_PROBABILITIES, table))
     lowest = required_m - sure
     surface, change = model.body.surface_elevation_m, model.body.level_change_m
-    known = surface is not None and change is not None
     return LevelCurve(
         levels,
         1.0 - below,
         np.maximum(sure + levels, 0.0),
         lowest,
-        surface - change + lowest if known else None,
+        None if surface is None or change is None else surface - change + lowest,
         least.reason,
     )
 
@@ -170,7 +172,10 @@ def at_level(model: DepthModel, level_change_m: float) -> DepthModel:
 
 
 def small_dam_volume(area_m2: float, greatest_m: float) -> Measure:
-    """Give a rule-of-thumb volume [m3] of a small dam from its area [m2] and greatest depth [m], marked as such."""
+    """Give a rule-of-thumb volume [m3] of a small dam from its area [m2] and greatest depth [m], marked as such.
+
+    Raises: BadArgument for an area that is not above 0 or a depth below 0.
+    """
     if not (np.isfinite(area_m2) and area_m2 > 0 and np.isfinite(greatest_m) and greatest_m >= 0):
         raise BadArgument(f"area_m2 {area_m2}, greatest_m {greatest_m}: must be finite, area > 0, depth >= 0")
     low, high = (

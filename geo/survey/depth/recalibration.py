@@ -34,7 +34,7 @@ LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class Surroundings:
+class CorrectionTerms:
     """What the correction at k points depends on: number of soundings, their evenness, shore and gap shares (k,)."""
 
     count: int
@@ -74,12 +74,12 @@ class PointCorrection:
     shore_shift: float
     interval_sigmas: tuple[float, ...]
 
-    def widening(self, around: Surroundings) -> np.ndarray:
+    def widening(self, around: CorrectionTerms) -> np.ndarray:
         """Give the factors on sigma, (k,)."""
         power = around.terms() @ np.array(self.weights)
         return np.exp(np.clip(power, -MOST_WIDENING, MOST_WIDENING))
 
-    def shift(self, around: Surroundings) -> np.ndarray:
+    def shift(self, around: CorrectionTerms) -> np.ndarray:
         """Give how many corrected sigmas the depth lies below the field's mean, (k,): banks are concave."""
         return self.shore_shift * around.shore_term()
 

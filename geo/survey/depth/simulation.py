@@ -9,10 +9,10 @@ import shapely
 from scipy.linalg import cholesky
 
 from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.process import DepthProcess, Solution
-from geo.survey.depth.recalibration import PointCorrection, Recalibration, Surroundings
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.recalibration import CorrectionTerms, PointCorrection, Recalibration
+from geo.survey.depth.shore import Shoreline
 
 DRAWS = 400
 # Stations along a run: a quarter of the correlation length, within these bounds [m].
@@ -81,8 +81,8 @@ def quantiles(least_m: np.ndarray) -> tuple[float, ...]:
 
 def simulate_least(
     solution: Solution,
-    shore: Shore,
-    area: Corridor | Disc,
+    shore: Shoreline,
+    area: Strip | Disc,
     seed: int,
     level_change_m: float,
     correction: PointCorrection | None = None,
@@ -109,7 +109,7 @@ def simulate_least(
 
 def _drawn(
     solution: Solution,
-    shore: Shore,
+    shore: Shoreline,
     x: np.ndarray,
     y: np.ndarray,
     shore_m: np.ndarray,
@@ -124,7 +124,7 @@ def _drawn(
     lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
     field = lower @ normals(seed, len(x))
     if correction is not None:
-        around = surroundings(process, shore, x, y, shore_m)
+        around = correction_terms(process, shore, x, y, shore_m)
         widening = correction.widening(around)
         mean = mean - correction.shift(around) * widening * sd
         field *= widening[:, None]
@@ -133,13 +133,17 @@ def _drawn(
     return field, mean
 
 
-def surroundings(
-    process: DepthProcess, shore: Shore, easting_m: np.ndarray, northing_m: np.ndarray, shore_m: np.ndarray
-) -> Surroundings:
+def correction_terms(
+    process: DepthProcess,
+    shore: Shoreline,
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    shore_m: np.ndarray,
+) -> CorrectionTerms:
     """Give what the correction at points (k,) depends on; shore_m is their distance to shore [m]."""
     layout = process.layout
-    gap = layout.tree.query(np.column_stack((easting_m, northing_m)))[0]
-    return Surroundings(
+    gap = np.asarray(layout.tree.query(np.column_stack((easting_m, northing_m)))[0])
+    return CorrectionTerms(
         len(layout.position_m),
         layout.evenness(shore.polygon.area),
         shore_m / shore.greatest_m,
@@ -165,7 +169,7 @@ def _hold_shoals(
     depth[held] = np.minimum(depth[held], bound[smoothed])
 
 
-def _places(process: DepthProcess, area: Corridor | Disc) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _places(process: DepthProcess, area: Strip | Disc) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Points of the area with the soundings inside it, ordered from the middle outwards; own is -1 or the sounding."""
     x, y, offset = area.points(float(np.clip(0.25 * process.length_m, LEAST_STEP_M, MOST_STEP_M)))
     reach = area.offset_m(process.easting_m, process.northing_m, POSITION_ERROR_M)
@@ -179,7 +183,7 @@ def _places(process: DepthProcess, area: Corridor | Disc) -> tuple[np.ndarray, n
     )
 
 
-def local_solution(process: DepthProcess, area: Corridor | Disc) -> Solution:
+def local_solution(process: DepthProcess, area: Strip | Disc) -> Solution:
     """Condition a field with very many soundings on those round the area only.
 
     Notes: soundings within two correlation lengths (at least 100 m) count; they are thinned on squares of doubling
