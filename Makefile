@@ -33,28 +33,35 @@ $(VENV)/.data: requirements-data.lock | $(VENV)/.installed
 
 setup: $(VENV)/.installed $(VENV)/.data .venv-ogc/.installed ## make .venv with the pinned dependencies and the open data packages
 
-demo: $(VENV)/.installed ## the whole job on the invented demo region; says where its files are
+# Compiled in two processes before one needs them all; a change of a kernel's source compiles anew.
+$(OUT)/.kernels: $(shell grep -lr njit geo --include=*.py) tools/compile_kernels.py | $(VENV)/.installed
+	find geo -name '*.nbi' -delete -o -name '*.nbc' -delete
+	$(BIN)/python -m tools.compile_kernels
+	mkdir -p $(OUT) && touch $@
+
+demo: $(VENV)/.installed $(OUT)/.kernels ## the whole job on the invented demo region; says where its files are
 	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo
 
 real: setup ## survey real lakes of open data packages and print them beside published lengths
 	$(BIN)/python -m tests.real.survey_real_lakes --out $(OUT)/real
 
-test: setup ## the tests (under 20 minutes)
-	$(BIN)/python -m ruff check .
-	$(BIN)/python -m ruff format --check .
+test: setup lint $(OUT)/.kernels ## style, types and the tests (under 8 minutes); the last lines say what was skipped and what brings it
 	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
 	$(BIN)/python -m pytest tests/services/test_features_suite.py
 
-test-all: setup ## the tests with the slow proofs
+test-all: setup $(OUT)/.kernels ## the tests with the slow proofs
 	$(BIN)/python -m pytest $(SPREAD) -m ''
 
 bench: setup ## measure speed, each figure beside its baseline of the same run
 	$(BIN)/python -m tests.bench
 
-lint: $(VENV)/.installed ## check style
+lint: $(VENV)/.installed ## check style and types, of the pages' scripts too
 	$(BIN)/python -m ruff check .
+	$(BIN)/python -m ruff format --check .
+	$(BIN)/oxlint --deny-warnings services/pages/static
+	$(BIN)/python -m mypy
 
 format: $(VENV)/.installed ## format the code
 	$(BIN)/python -m ruff check --fix .

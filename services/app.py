@@ -18,7 +18,17 @@ from services.http.head import HeadAsGet
 from services.http.packing import Packed
 from services.http.parameter_checks import refuse_doubled_names, refuse_unknown_parameters
 from services.http.rights import keep_rights
-from services.http.routes import day, health, jobs, rankings, sheets, sites, today, tokens, waters
+from services.http.routes import (
+    health,
+    jobs,
+    levels_and_closures,
+    rankings,
+    sheets,
+    sites,
+    today,
+    tokens,
+    waters,
+)
 from services.ogc import editing, reference
 from services.ogc import router as features
 from services.ogc.source import FeatureSource
@@ -45,7 +55,7 @@ ROUTES = (
     features,
     editing,
     sites,
-    day,
+    levels_and_closures,
     pages,
 )
 

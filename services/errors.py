@@ -51,7 +51,7 @@ class Conflict(FetchwaterError):
 
 
 class BadQuery(FetchwaterError):
-    """A query parameter that cannot be used: its name, what is wrong with it and how to mend it."""
+    """A query parameter that cannot be used: its name, what is wrong with it and how to fix it."""
 
     def __init__(self, field: str, rule: str, cure: str) -> None:
         super().__init__(f"{field}: {rule}. Fix: {cure}")
@@ -89,7 +89,7 @@ class NotSurveyed(FetchwaterError):
 
 
 class TooMany(FetchwaterError):
-    """More requests in a minute than one client may make, or more jobs than may wait."""
+    """More requests in a minute than one client may make, or more jobs than may wait their turn."""
 
     def __init__(self, message: str, wait_s: int) -> None:
         super().__init__(message)

@@ -1,6 +1,36 @@
-"""For all tests: linear algebra on one thread, as the command line sets it, before numpy is imported."""
+"""For all tests: one thread for linear algebra, and at the end what was skipped and what brings it."""
 
 import os
 
+import pytest
+
+# As the command line sets it, before numpy is imported.
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+
+
+@pytest.fixture(scope="session")
+def demo_region():
+    """The invented demo region, loaded once for all tests of a worker."""
+    from geo import pipeline
+    from tests.made_once import DEMO
+
+    return pipeline.load(DEMO)
+
+
+@pytest.fixture(scope="session")
+def demo_survey(tmp_path_factory):
+    """Its survey, made once for all tests of a run."""
+    from tests import made_once
+
+    return made_once.demo_survey(tmp_path_factory)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many tests were skipped for each reason; with several workers too, whose reports all come here."""
+    from tests import needs
+
+    skipped = [report.longrepr[2] for report in terminalreporter.getreports("skipped")]
+    for line in needs.table(reason.removeprefix("Skipped: ") for reason in skipped):
+        terminalreporter.write_line(line)

@@ -33,13 +33,13 @@ METHODS = ("ram_intake", "hover_pump")
 
 
 @pytest.fixture(scope="module")
-def region():
-    return pipeline.load(FOLDER)
+def region(demo_region):
+    return demo_region
 
 
 @pytest.fixture(scope="module")
-def surveyed(region):
-    return pipeline.survey(region)
+def surveyed(demo_survey):
+    return demo_survey
 
 
 @pytest.fixture(scope="module")

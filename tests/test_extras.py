@@ -6,7 +6,6 @@ The demo region is invented; no figure of it is checked, only what must hold for
 import json
 from dataclasses import replace
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 import shapely
@@ -23,19 +22,18 @@ from geo.search.drop_points import dry_edge
 from geo.search.flown_legs import FlightContext, above_ground
 from services.core import quantities
 
-DEMO = Path(__file__).resolve().parent.parent / "demo_region"
 WEATHER = quantities.weather("300/18kt", "34C", "1009", "0m", None)
 PROFILE = load_profile("heavy_tank_helicopter")
 
 
 @pytest.fixture(scope="module")
-def region():
-    return pipeline.load(DEMO)
+def region(demo_region):
+    return demo_region
 
 
 @pytest.fixture(scope="module")
-def survey(region):
-    return pipeline.survey(region)
+def survey(demo_survey):
+    return demo_survey
 
 
 @pytest.fixture(scope="module")

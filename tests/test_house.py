@@ -1,6 +1,7 @@
 """The shape of the house: who may import whom, and what the documents must name. No numbers are tested here."""
 
 import ast
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -33,6 +34,9 @@ MAY_IMPORT = {
     "services/cli": (*SERVICES_SHARED, "services.core", "services.app"),
     "services/__main__.py": ("services.cli",),
 }
+MOST_LINES_OF_BODY, MOST_PARAMETERS, MOST_COMPLEXITY, MOST_LINES_OF_MODULE = 40, 8, 12, 350
+# Doors for callers outside this house, who name these parameters: they keep their signature.
+DOORS = {"usable_run": 10, "depth_field": 9}
 FORBIDDEN_IN_GEO = ("services", "fastapi", "starlette", "uvicorn", "typer", "rich")
 
 
@@ -134,3 +138,75 @@ def test_every_public_function_has_a_docstring():
             and ast.get_docstring(node) is None
         ]
     assert bare == []
+
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def functions() -> Iterator[tuple[str, Function]]:
+    """Every function of the house, methods and inner ones too, with where it stands."""
+    for root in ("geo", "services"):
+        for path in sorted((ROOT / root).rglob("*.py")):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, Function):
+                    yield f"{path.relative_to(ROOT)} {node.name}", node
+
+
+def lines_of_body(function: Function) -> int:
+    """Lines from the first statement after the docstring to the last."""
+    documented = ast.get_docstring(function) is not None and len(function.body) > 1
+    return (function.end_lineno or 0) - function.body[1 if documented else 0].lineno + 1
+
+
+def parameters(function: Function) -> int:
+    """Named parameters; `self` and `cls` are not counted."""
+    given = function.args
+    names = [one.arg for one in (*given.posonlyargs, *given.args)]
+    return len(names) + len(given.kwonlyargs) - (names[:1] in (["self"], ["cls"]))
+
+
+def complexity(function: Function) -> int:
+    """Cyclomatic complexity after McCabe 1976, IEEE Trans. Softw. Eng. SE-2(4):308-320: decisions plus one."""
+    branches = (
+        ast.If, ast.For, ast.While, ast.ExceptHandler, ast.IfExp, ast.comprehension, ast.Assert, ast.match_case
+    )  # fmt: skip
+    nodes = list(ast.walk(function))
+    joined = sum(len(node.values) - 1 for node in nodes if isinstance(node, ast.BoolOp))
+    return 1 + joined + sum(isinstance(node, branches) for node in nodes)
+
+
+@pytest.mark.parametrize(
+    ("measure", "most"),
+    [(lines_of_body, MOST_LINES_OF_BODY), (parameters, MOST_PARAMETERS), (complexity, MOST_COMPLEXITY)],
+)
+def test_functions_stay_small(measure: Callable[[Function], int], most: int):
+    """A function that is longer, wider or more tangled than this is two."""
+    sizes = [(place, measure(function)) for place, function in functions()]
+    doors = DOORS if measure is parameters else {}
+    seen = {place.split()[1]: size for place, size in sizes if place.split()[1] in doors}
+    assert seen == doors, "a door that is none any more"
+    wrong = [f"{place}: {size}" for place, size in sizes if size > doors.get(place.split()[1], most)]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_modules_stay_small():
+    """A module fits into one sitting."""
+    sizes = {
+        str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines())
+        for root in ("geo", "services")
+        for path in (ROOT / root).rglob("*.py")
+    }
+    wrong = [f"{place}: {size}" for place, size in sizes.items() if size > MOST_LINES_OF_MODULE]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_public_functions_that_raise_say_so():
+    """The docstring of a public function with a `raise` of its own names what it raises."""
+    silent = [
+        place
+        for place, function in functions()
+        if not function.name.startswith("_")
+        and any(isinstance(node, ast.Raise) and node.exc is not None for node in ast.walk(function))
+        and "Raises" not in (ast.get_docstring(function) or "")
+    ]
+    assert not silent, "\n".join(silent)

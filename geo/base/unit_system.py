@@ -50,7 +50,7 @@ class UnitSystem:
 
 _METRE, _FOOT = Unit("m", 1.0), Unit("ft", METRE_PER_FOOT)
 _DEPTH_M, _DEPTH_FT = Unit("m", 1.0, 1), Unit("ft", METRE_PER_FOOT, 1)
-_NAUTICAL, _KNOT = Unit("nmi", METRE_PER_NAUTICAL_MILE, 1), Unit("kt", MS_PER_KNOT)
+_NAUTICAL, _KNOT = Unit("NM", METRE_PER_NAUTICAL_MILE, 1), Unit("kt", MS_PER_KNOT)
 _LITRE, _GALLON = Unit("L", 1.0), Unit("US gal", LITRE_PER_US_GALLON)
 _CELSIUS, _FAHRENHEIT = Unit("°C", 1.0, 0), Unit("°F", 5.0 / 9.0, 0, 32.0)
 _HPA, _INHG = Unit("hPa", 1.0), Unit("inHg", HPA_PER_INHG, 2)

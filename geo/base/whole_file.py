@@ -3,7 +3,7 @@
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -59,3 +59,15 @@ def whole_file(target: Path) -> Iterator[Path]:
         private = folder / target.name
         yield private
         put_in_place(private, target)
+
+
+def write_whole(target: Path, write: Callable[[Path], object]) -> Path:
+    """Let `write` make a file under a private path; give the target, which it then has become, as `whole_file`."""
+    with whole_file(target) as private:
+        write(private)
+    return Path(target)
+
+
+def write_whole_text(target: Path, text: str) -> Path:
+    """Write a text as UTF-8, whole or not at all. Raises: OSError when the disk refuses."""
+    return write_whole(target, lambda private: private.write_text(text, encoding="utf-8"))

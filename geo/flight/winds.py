@@ -11,7 +11,7 @@ from typing import NamedTuple
 import numpy as np
 
 from geo.base.wind import blow_of
-from geo.records.conditions import SURFACE_WIND_M, Weather, WindField, WindProfile
+from geo.records.conditions import SURFACE_WIND_M, UNIFORM_WIND, Weather, WindField, WindProfile
 
 # The power law describes the layer of air next to the ground; above this height the wind stays (common practice, no
 # source: the law is used for the lowest few hundred metres).
@@ -119,7 +119,7 @@ def wind_words(weather: Weather) -> str:
         return f"the field of {field.origin}, up to {field.greatest_ms:.1f} m/s, the same at every height{at_waters}"
     profile = weather.wind_profile
     if profile is None:
-        return "the same everywhere and at every height"
+        return UNIFORM_WIND
     if profile.exponent is not None:
         law = f"grows as (height above the ground / 10 m)^{profile.exponent:g} up to {POWER_LAW_TOP_M:.0f} m"
         return f"{law} and stays above (power law of the surface layer){at_waters}"

@@ -31,6 +31,13 @@ class Columns(_Section):
         return {ours: theirs for ours, theirs in self.model_dump().items() if theirs is not None}
 
 
+class NamedColumns(Columns):
+    """Columns of what has an id and a name."""
+
+    id: Text | None = None
+    name: Text | None = None
+
+
 class VectorFile(_Section):
     """A file of shapes."""
 
@@ -46,11 +53,9 @@ class MappedFile(VectorFile):
     columns: Columns = Columns()
 
 
-class WaterColumns(Columns):
+class WaterColumns(NamedColumns):
     """Our names for the user's water columns."""
 
-    id: Text | None = None
-    name: Text | None = None
     kind: Text | None = None
     surface_elevation: Text | None = None
     current_level: Text | None = None
@@ -133,16 +138,21 @@ class SignedDepths(MappedFile):
     positive: Literal["down", "up"] | None = None
 
 
-class SoundingColumns(Columns):
+class DepthColumns(Columns):
+    """Our names for the user's columns of one depth a row."""
+
+    depth: Text | None = None
+    uncertainty: Text | None = None
+    date: Text | None = None
+
+
+class SoundingColumns(DepthColumns):
     """Our names for the user's sounding columns."""
 
     longitude: Text | None = None
     latitude: Text | None = None
     easting: Text | None = None
     northing: Text | None = None
-    depth: Text | None = None
-    uncertainty: Text | None = None
-    date: Text | None = None
     body: Text | None = None
 
 
@@ -153,19 +163,11 @@ class SoundingsFile(Uncertain, SignedDepths):
     columns: SoundingColumns = SoundingColumns()
 
 
-class ContourColumns(Columns):
-    """Our names for the user's columns of contour lines."""
-
-    depth: Text | None = None
-    uncertainty: Text | None = None
-    date: Text | None = None
-
-
 class DepthContoursFile(Uncertain, SignedDepths):
     """[depth_contours]"""
 
     key: ClassVar[str] = "depth_contours"
-    columns: ContourColumns = ContourColumns()
+    columns: DepthColumns = DepthColumns()
 
 
 class DepthAreaColumns(Columns):
@@ -186,11 +188,9 @@ class DepthAreasFile(SignedDepths):
     zones: dict[str, Zone] = {}
 
 
-class ObstacleColumns(Columns):
+class ObstacleColumns(NamedColumns):
     """Our names for the user's obstacle columns."""
 
-    id: Text | None = None
-    name: Text | None = None
     kind: Text | None = None
     height_above_ground: Text | None = None
     top_elevation: Text | None = None
@@ -203,11 +203,9 @@ class ObstaclesFile(MappedFile):
     columns: ObstacleColumns = ObstacleColumns()
 
 
-class ClosureColumns(Columns):
+class ClosureColumns(NamedColumns):
     """Our names for the user's closure columns; `from` and `to` are days."""
 
-    id: Text | None = None
-    name: Text | None = None
     kind: Text | None = None
     reason: Text | None = None
     valid_from: Text | None = Field(default=None, alias="from")
@@ -221,11 +219,9 @@ class ClosuresFile(MappedFile):
     kinds: dict[str, ClosureKind] = {}
 
 
-class SiteColumns(Columns):
+class SiteColumns(NamedColumns):
     """Our names for the user's site columns."""
 
-    id: Text | None = None
-    name: Text | None = None
     method: Text | None = None
     status: Text | None = None
     note: Text | None = None
@@ -239,11 +235,8 @@ class SitesFile(MappedFile):
     statuses: dict[str, FileStatus] = {}
 
 
-class FireColumns(Columns):
+class FireColumns(NamedColumns):
     """Our names for the user's fire columns."""
-
-    id: Text | None = None
-    name: Text | None = None
 
 
 class FiresFile(MappedFile):

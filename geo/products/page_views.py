@@ -35,7 +35,7 @@ DRAWN_WITHIN_M = 3.0
 DRAWN_DECIMALS, ROUNDED_WITHIN_M = 5, 0.8
 # A browser sends the fire with every question: more corners would make dragging slow.
 MOST_FIRE_CORNERS = 2_000
-# So many obstacles are drawn at most; the judgement counts all.
+# So many obstacles are drawn at most; the assessment counts all.
 MOST_OBSTACLES = 20_000
 
 Assess = Callable[
@@ -46,7 +46,7 @@ Assess = Callable[
 class PageViews:
     """What the pages draw of a region, each made once and kept for the last few regions: hold one of these.
 
-    Parameters: assess, what judges every water of a survey for an aircraft in the day's weather.
+    Parameters: assess, what assesses every water of a survey for an aircraft in the day's weather.
     Notes: a terrain is known by identity, so that levels and closures of the day draw no new relief.
     """
 
@@ -117,13 +117,13 @@ class PageViews:
         Raises: BadArgument for weather out of range.
         """
 
-        def judged() -> dict[str, dict[str, Verdict]]:
+        def assessed() -> dict[str, dict[str, Verdict]]:
             pairs = zip(survey.bodies, self._assess(region, survey, profile, weather), strict=True)
             return {
                 body.body_id: {one.method: one.verdict for one in found.methods} for body, (found, _) in pairs
             }
 
-        return self._verdicts.get((region, survey), (profile, weather), judged)
+        return self._verdicts.get((region, survey), (profile, weather), assessed)
 
 
 def run_line(frame: RegionFrame, corners_deg: Sequence[tuple[float, float]]) -> LineM:
@@ -231,7 +231,7 @@ def _obstacle(obstacle: Obstacle, region: Region) -> dict:
         note = f"{kind}, top at {obstacle.top_elevation_m:.0f} m"
     else:
         note = f"{kind}, height unknown"
-    what = "wire" if obstacle.shape.length > 0 else "obstacle"
+    what = "wire" if shapely.length(obstacle.shape) > 0 else "obstacle"
     return _feature(obstacle.shape, region, what=what, name=obstacle.name or kind, note=note)
 
 

@@ -29,8 +29,8 @@ def fly_cycle(
             f"{assessment.body_id}, {assessment.method}: load {litres} L in {fill_s} s: both must be above 0. "
             "Fix: rank only methods assessed as usable"
         )
-    parts = (fill_s, profile.manoeuvre_source_s, loaded_leg.time_s)
-    parts += (profile.drop_s, profile.manoeuvre_fire_s, empty_leg.time_s)
+    at_source_s, at_fire_s = profile.manoeuvre_source_s, profile.manoeuvre_fire_s
+    parts = (fill_s, at_source_s, loaded_leg.time_s, profile.drop_s, at_fire_s, empty_leg.time_s)
     if not all(math.isfinite(part) and part >= 0.0 for part in parts):
         raise BadArgument(
             f"{assessment.body_id}: parts of the round trip {parts} s: each must be finite, 0 or more"
@@ -40,10 +40,10 @@ def fly_cycle(
         method=assessment.method,
         litres=litres,
         fill_s=fill_s,
-        manoeuvre_source_s=profile.manoeuvre_source_s,
+        manoeuvre_source_s=at_source_s,
         loaded_leg=loaded_leg,
         drop_s=profile.drop_s,
-        manoeuvre_fire_s=profile.manoeuvre_fire_s,
+        manoeuvre_fire_s=at_fire_s,
         empty_leg=empty_leg,
         round_trip_s=round_trip_s,
         loads_per_hour=3600.0 / round_trip_s,

@@ -63,7 +63,8 @@ def _water_note(by_fuel: int, loads: int) -> str:
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:
-    reserve = f"reserve {profile.reserve_s / 60.0:.0f} min is the profile's: the law of the place or the contract rules"
+    reserve_min = profile.reserve_s / 60.0
+    reserve = f"the profile's reserve of {reserve_min:.0f} min; the law of the place or the contract decides"
     if transit_to is None or transit_from is None:
-        return f"transit from and to a base is not counted (no base or no way known); {reserve}"
-    return f"transit from and to the base is counted; {reserve}"
+        return f"without the flights from and to a base (no base, or no route to it); {reserve}"
+    return f"with the flights from and to the base; {reserve}"

@@ -162,13 +162,11 @@ def _cautions(flown: _Flown) -> tuple[str, ...]:
     found = list(flown.candidate.assessment.cautions + legs)
     if flown.candidate.transit_to is None:
         found.append(
-            "no base is given: loads and litres a tank of fuel count no transit, so they are overstated"
+            "no base is given: loads and litres per fuel cycle count no transit, so they are too high"
         )
     available = flown.candidate.assessment.loads_available
     if available is not None and math.floor(available) == flown.fuel.loads:
-        found.append(
-            f"the water holds about {available:.1f} loads, then it is too shallow: {flown.fuel.note}"
-        )
+        found.append(f"the water holds {flown.fuel.loads} loads, then it is too shallow")
     return tuple(dict.fromkeys(found))
 
 
@@ -191,15 +189,13 @@ def _exclude(group: list[Candidate], flown: list[_Flown]) -> Exclusion:
 
 
 def _why_not(candidate: Candidate) -> str:
-    usable = candidate.assessment.verdict == "usable"
-    return (
-        candidate.leg_problem if usable and candidate.leg_problem is not None else candidate.assessment.reason
-    )
+    problem = candidate.leg_problem if candidate.assessment.verdict == "usable" else None
+    return candidate.assessment.reason if problem is None else problem
 
 
 def _fuel_words(flown: _Flown) -> str:
     fuel = flown.fuel
     transit_min = (fuel.transit_to_s + fuel.transit_from_s) / 60.0
-    trip = f"one round trip of {flown.cycle.round_trip_s / 60.0:.1f} min does not fit into"
-    spare = f"{fuel.endurance_s / 60.0:.0f} min of fuel less {fuel.reserve_s / 60.0:.0f} min reserve"
-    return f"{trip} {spare} and {transit_min:.0f} min transit (over high ground, not round it)"
+    trip = f"one round trip takes {flown.cycle.round_trip_s / 60.0:.1f} min, more than"
+    spare = f"{fuel.endurance_s / 60.0:.0f} min of fuel less {fuel.reserve_s / 60.0:.0f} min of reserve"
+    return f"{trip} {spare} and {transit_min:.0f} min of transit (flown over high ground, not round it)"

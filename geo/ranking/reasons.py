@@ -1,4 +1,4 @@
-"""Why a source stands where it stands: the differences from the source above, in words with figures."""
+"""Why a source stands where it stands: the differences from the source above it, in words with figures."""
 
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.ranking import Cycle
@@ -17,7 +17,7 @@ def first_reason(cycle: Cycle) -> str:
 def position_reason(above: Cycle, here: Cycle) -> str:
     """Give the reason of a later position: rate, round trip and load against the source above, and what makes them.
 
-    Notes: the parts in brackets (way, climb and descent, fill, drop and manoeuvre) add up to the difference of the
+    Notes: the parts in brackets (legs, climb and descent, fill, drop and manoeuvre) add up to the difference of the
     round trips; parts under half a second are not said.
     """
     rate = here.litres_per_hour - above.litres_per_hour
@@ -37,7 +37,7 @@ def _round_trip(above: Cycle, here: Cycle) -> str:
     if abs(total_s) < LEAST_SAID_S:
         return "same round trip"
     parts = (
-        (_way_words(above, here), _way_s(here) - _way_s(above)),
+        (_legs_words(above, here), _level_flight_s(here) - _level_flight_s(above)),
         ("climb and descent", _climb_s(here) - _climb_s(above)),
         (_fill_words(above, here), here.fill_s - above.fill_s),
         ("drop and manoeuvre", _fixed_s(here) - _fixed_s(above)),
@@ -46,11 +46,11 @@ def _round_trip(above: Cycle, here: Cycle) -> str:
     return f"round trip {_signed(total_s, 's')}" + (f" ({', '.join(told)})" if told else "")
 
 
-def _way_words(above: Cycle, here: Cycle) -> str:
-    further_m = _way_m(here) - _way_m(above)
+def _legs_words(above: Cycle, here: Cycle) -> str:
+    further_m = _legs_m(here) - _legs_m(above)
     if abs(further_m) < 50.0:
-        return "wind on the way"
-    return f"way out and back {abs(further_m) / 1000.0:.1f} km {'longer' if further_m > 0 else 'shorter'}"
+        return "wind on the legs"
+    return f"legs {abs(further_m) / 1000.0:.1f} km {'longer' if further_m > 0 else 'shorter'}"
 
 
 def _fill_words(above: Cycle, here: Cycle) -> str:
@@ -63,11 +63,11 @@ def _signed(value: float, unit: str) -> str:
     return f"{value:+,.0f} {unit}"
 
 
-def _way_s(cycle: Cycle) -> float:
+def _level_flight_s(cycle: Cycle) -> float:
     return cycle.loaded_leg.time_s + cycle.empty_leg.time_s - _climb_s(cycle)
 
 
-def _way_m(cycle: Cycle) -> float:
+def _legs_m(cycle: Cycle) -> float:
     return cycle.loaded_leg.distance_m + cycle.empty_leg.distance_m
 
 

@@ -7,16 +7,16 @@ GENERAL_CAUTIONS: tuple[str, ...] = (
     "Look before the first fill of each session: a high orbit, then a low pass, which also warns people below.",
     "Wires and masts may be missing from the data: look for them on the approach, over the water and on departure.",
     "Levels change: tide can be lower than predicted, reservoirs are drawn down, floods hide snags and trees.",
-    "Depths were not measured for this use: read their evidence, confidence, datum and date; unassessed means poor.",
+    "Depths were not measured for this use: read evidence, confidence, datum and date; unassessed counts as poor.",
     "Rivers have current, drifting wood and bends; smooth lakes hide their height and drowned trees.",
     "Keep clear of boats, swimmers and drones by the local rule (one published order: 500 m, and 30 min after).",
-    "Ask for leave: private dams, town supply, protected and military waters; record and replace what was taken.",
+    "Ask for permission: private dams, town supply, protected and military waters; record and replace what was taken.",
     "Protect the water: invasive species travel in tanks and hoses; no foam or retardant within 91 m (300 ft).",
     "Salt: a hover sprays it into the engines, worst in 5 to 16 kt of wind; wash down; the load is 2.7 % heavier.",
     "Filling from the hover needs power to hover out of ground effect at the day's density altitude.",
     "Rotor wash reaches about 3 rotor diameters: keep people, boats and light craft away.",
-    "Limits of wind, waves and turbulence belong to the aircraft and the contract, not to this program.",
-    "The fuel reserve is the law of the place or the contract; the profile's figure is no permission.",
+    "The aircraft and the contract set the limits of wind, waves and turbulence, not this program.",
+    "The law of the place or the contract sets the fuel reserve; the profile's figure is no permission.",
     "Times are estimates: steady wind, no queue at the water, no holds, no circuit over the fire.",
     "Not for navigation; not an official chart or survey.",
 )
@@ -28,7 +28,7 @@ def assumptions(profile: AircraftProfile) -> dict[str, str]:
         "order": "most litres per hour first; then the shorter round trip; then the source's id",
         "method": "each source is flown with the usable method that delivers most litres per hour",
         "round trip": "fill + manoeuvre at the source + loaded leg + drop + manoeuvre at the fire + empty leg",
-        "load": "the least of tank, run, hover margin and structural limit; ruled_by names it",
+        "load": "the least of tank, run, hover payload, maximum water load and site notes; each source names its limit",
         "manoeuvre": (
             f"{profile.manoeuvre_source_s:.0f} s at the source and {profile.manoeuvre_fire_s:.0f} s at the fire"
         ),
@@ -37,5 +37,5 @@ def assumptions(profile: AircraftProfile) -> dict[str, str]:
             f"{profile.fuel_l:,.0f} L at {profile.fuel_burn_l_h:,.0f} L/h, reserve {profile.reserve_s / 60.0:.0f} min, "
             f"refuelling {profile.refuel_turn_s / 60.0:.0f} min"
         ),
-        "evidence": "a source whose evidence is missing or weak is listed under excluded as survey first",
+        "evidence": "a source whose evidence is missing or weak is not ranked; it is listed as survey first",
     }

@@ -13,6 +13,7 @@ from geo.base.grid import Grid
 
 # Height above the ground at which a surface wind is measured: the World Meteorological Organization's standard.
 SURFACE_WIND_M = 10.0
+UNIFORM_WIND = "the same everywhere and at every height"  # what the assumptions of an answer say of one wind
 GREATEST_WIND_MS = 100.0
 GREATEST_EXPONENT = 0.6
 

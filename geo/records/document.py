@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 from shapely.geometry import mapping
+from shapely.geometry.base import BaseGeometry
 
 from geo.records.geographic_shapes import geographic
 from geo.records.region import RegionFrame
@@ -32,33 +33,38 @@ def document(record: object, frame: RegionFrame) -> object:
     if is_dataclass(record) and not isinstance(record, type):
         shown = (one.name for one in fields(record) if one.metadata.get("in_documents", True))
         return {name: document(getattr(record, name), frame) for name in shown}
-    if isinstance(record, shapely.Geometry):
-        return geojson_geometry(record, frame)
     if isinstance(record, dict):
         return {str(key): document(value, frame) for key, value in record.items()}
     if isinstance(record, tuple | list):
         return [document(value, frame) for value in record]
-    if isinstance(record, date):
-        return record.isoformat()
-    if isinstance(record, Path):
-        return str(record)
-    if isinstance(record, float):
-        if not math.isfinite(record):
+    return _plain(record, frame)
+
+
+def _plain(value: object, frame: RegionFrame) -> object:
+    if isinstance(value, shapely.Geometry):
+        return geojson_geometry(value, frame)
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, float):
+        if not math.isfinite(value):
             raise ValueError("a record holds a number that is not finite; unknown must be None")
-        return round(record, FIGURE_DECIMALS)
-    return record
+        return round(value, FIGURE_DECIMALS)
+    return value
 
 
 def geometry_object(shape: shapely.Geometry | None) -> dict | None:
     """Give a shape in degrees as a GeoJSON geometry with 6 decimals and outer rings counter-clockwise."""
-    if shape is None or shape.is_empty:
+    if shape is None or shapely.is_empty(shape):
         return None
     rounded = shapely.transform(shape, lambda c: np.round(c, DECIMALS))
     if shapely.get_dimensions(shape) == 2:
-        if not rounded.is_valid:
+        if not shapely.is_valid(rounded):
             # Rounding closed a narrow neck: snap the whole outline instead, which keeps it valid.
             rounded = shapely.set_precision(shape, 10.0**-DECIMALS)
         rounded = shapely.orient_polygons(rounded, exterior_cw=False)
+    assert isinstance(rounded, BaseGeometry)  # what every shape is
     geometry = mapping(rounded)
     return {"type": geometry["type"], "coordinates": _listed(geometry["coordinates"])}
 

@@ -6,7 +6,7 @@ import shapely
 
 from geo.records.aircraft import METHOD_NAMES, FillMethod
 from geo.records.region import AnnotatedSite, Closure, WaterBody
-from geo.records.suitability import Criterion
+from geo.records.suitability import Criterion, State
 from geo.suitability.criteria import criterion
 
 _METHODS = {word: key for key, name in METHOD_NAMES.items() for word in (key, name)}
@@ -20,8 +20,8 @@ def closed_areas(path: shapely.Geometry, margin_m: float, closures: Sequence[Clo
     """
     inside = [c for c in closures if shapely.distance(c.area, path) < margin_m or c.area.intersects(path)]
     if not inside:
-        return criterion("closed areas", "met", "no closed area at the filling place", hard=True, score=100.0)
-    said = "; ".join(f"{c.kind} area {c.name} ({c.reason})" for c in inside)
+        return criterion("closed areas", "met", "none at the filling place", hard=True, score=100.0)
+    said = "; ".join(f"{c.kind.replace(' ', '-')} area {c.name} ({c.reason})" for c in inside)
     return criterion("closed areas", "not met", f"inside the {said}", hard=True)
 
 
@@ -31,7 +31,7 @@ def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterio
     Parameters: sites, those of this water and method; what one of them says of the permission goes before the water's
     own record, and among several a refusal goes before all.
     """
-    told = [
+    told: list[tuple[str | None, str | None, str]] = [
         (one.permission, one.owner or body.owner, f", says {site_title(one)}")
         for one in sites
         if one.permission
@@ -40,10 +40,10 @@ def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterio
     granted, owner, by_whom = next((one for one in told if one[0] == "refused"), told[0])
     of = "" if owner is None else f" by {owner}"
     if granted == "refused":
-        return criterion("permission", "not met", f"permission refused{of}{by_whom}", hard=True)
+        return criterion("permission", "not met", f"refused{of}{by_whom}", hard=True)
     if granted is None:
-        return criterion("permission", "unknown", "permission unknown", hard=False)
-    reason = f"permission granted{of}" if granted == "granted" else "permission not needed"
+        return criterion("permission", "unknown", "unknown", hard=False)
+    reason = f"granted{of}" if granted == "granted" else "not needed"
     return criterion("permission", "met", reason + by_whom, hard=False, score=100.0)
 
 
@@ -88,13 +88,12 @@ def site_notes(sites: Sequence[AnnotatedSite]) -> Criterion:
     for status in ("closed", "open"):
         some = "; ".join(told(site) for site in speaking if site.status == status)
         if some:
-            state = "not met" if status == "closed" else "met"
-            reason = f"site noted as {status}: {some}"
-            return criterion(
-                "site notes", state, reason, hard=status == "closed", score=100.0 * (state == "met")
-            )
+            closed = status == "closed"
+            state: State = "not met" if closed else "met"
+            score = 0.0 if closed else 100.0
+            return criterion("site notes", state, f"say {status}: {some}", hard=closed, score=score)
     some = "; ".join(told(site) for site in sites)
-    reason = f"site of unknown status: {some}" if some else "nobody noted an inspection here"
+    reason = f"of unknown status: {some}" if some else "none"
     return criterion("site notes", "unknown", reason, hard=False)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from geo.base.units import MS_PER_KNOT
 from geo.records.suitability import Criterion
 from geo.records.survey import LeastDepth
-from geo.suitability.criteria import knots
+from geo.suitability.criteria import knots, sentence
 from geo.suitability.facts import Facts
 
 # Light wind carries most spray into the engines: US Army TM 1-1520-240-10, 8-4-41 (about 5 to 16 kt).
@@ -34,10 +34,19 @@ def wires(facts: Facts) -> str:
 def of_evidence(criteria: Sequence[Criterion], depth: LeastDepth | None) -> list[str]:
     """Give the cautions on soft unknowns and on the age of the depth evidence."""
     soft = [c for c in criteria if c.state == "unknown" and not c.hard and c.name != "site notes"]
-    found = [c.reason for c in soft]
+    found = [sentence(c) for c in soft]
     if depth is not None and depth.oldest_on is not None:
-        found.append(f"oldest depth evidence is of {depth.oldest_on.isoformat()}: the bed may have changed")
+        found.append(
+            f"the oldest depth evidence dates from {depth.oldest_on.isoformat()}: the bed may have changed"
+        )
     return found
+
+
+def of_load(litres: float | None, tank_l: float, limited_by: str) -> list[str]:
+    """Give the caution on a load that does not fill the tank."""
+    if litres is None or limited_by == "tank":
+        return []
+    return [f"partial load: {litres:,.0f} L of {tank_l:,.0f} L, limited by the {limited_by}"]
 
 
 def of_salt(facts: Facts, *, hovering: bool) -> list[str]:
@@ -63,7 +72,7 @@ def for_source(
 ) -> list[str]:
     """Give all cautions that the data of a source call for, most general last."""
     found = of_evidence(criteria, depth) + of_salt(facts, hovering=hovering)
-    found += [c.reason for c in criteria if c.state == "not met" and not c.hard]
+    found += [sentence(c) for c in criteria if c.state == "not met" and not c.hard]
     found.append(KIND_CAUTIONS[facts.survey.kind])
     found.append(wires(facts))
     return found

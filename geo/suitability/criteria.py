@@ -3,9 +3,11 @@
 Every function is pure and builds its record through `criterion`, which keeps the rules that hold for all: an unknown
 scores 0 and keeps its weight, a score lies between 0 and 100. Where a score grows with the margin it is
 `margin_score`: 50 when the limit is just met, 100 when the margin equals a stated scale, 0 as far below it.
+A reason never says the criterion's name: who prints it puts the name before it, or calls `sentence`.
 """
 
 import math
+from dataclasses import dataclass
 
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
@@ -15,9 +17,30 @@ from geo.suitability.weights import WEIGHTS
 
 # Common practice, no source: the margins that earn the full score.
 HEAD_WIND_SCALE_MS = 5.0
-LIFT_SCALE = 0.2
+HOVER_PAYLOAD_SCALE = 0.2
 # A second pass for less than this is no choice to offer [L].
 LEAST_GAIN_L = 100.0
+# What a sentence begins with where that is not the criterion's name.
+SUBJECTS = {"closed areas": "the filling place lies"}
+# Wind parts that a rounding error puts above their limit are within it [m/s].
+WIND_TOLERANCE_MS = 1e-9
+
+
+@dataclass(frozen=True)
+class Figure:
+    """What was measured beside what is required, in one unit; `most`: what is required is an upper limit."""
+
+    measured: float | None
+    required: float | None
+    unit: str
+    most: bool = False
+
+    @property
+    def margin(self) -> float | None:
+        """Give measured - required, or required - measured for an upper limit; None where one is not known."""
+        if self.measured is None or self.required is None:
+            return None
+        return self.required - self.measured if self.most else self.measured - self.required
 
 
 def criterion(
@@ -27,22 +50,22 @@ def criterion(
     *,
     hard: bool,
     score: float = 0.0,
-    measured: float | None = None,
-    required: float | None = None,
-    unit: str = "",
-    most: bool = False,
+    figure: Figure = Figure(None, None, ""),
 ) -> Criterion:
-    """Build a criterion; margin = measured - required, or required - measured where the limit is a `most`.
+    """Build a criterion with its weight; an unknown scores 0.
 
-    Raises: BadArgument when measured is NaN, which compares as "not above the limit" and so would pass for good.
+    Raises: BadArgument when the measurement is NaN, which compares as "not above the limit" and so would pass for good.
     """
-    if measured is not None and math.isnan(measured):
+    if figure.measured is not None and math.isnan(figure.measured):
         raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
-    margin = None
-    if measured is not None and required is not None:
-        margin = required - measured if most else measured - required
     kept = 0.0 if state == "unknown" else min(100.0, max(0.0, score))
-    return Criterion(name, state, hard, measured, required, unit, margin, kept, WEIGHTS[name], reason)
+    figures = (figure.measured, figure.required, figure.unit, figure.margin)
+    return Criterion(name, state, hard, *figures, kept, WEIGHTS[name], reason)
+
+
+def sentence(judged: Criterion) -> str:
+    """Give a criterion's reason for a reader who does not see its name beside it."""
+    return f"{SUBJECTS.get(judged.name, judged.name)} {judged.reason}"
 
 
 def margin_score(margin: float, scale: float) -> float:
@@ -53,6 +76,16 @@ def margin_score(margin: float, scale: float) -> float:
 def metres(length_m: float) -> str:
     """Give a measured length as text, rounded down so that words never round a shortfall away."""
     return f"{math.floor(length_m + 1e-6):,} m"
+
+
+def metres_needed(length_m: float) -> str:
+    """Give a required length as text, rounded up so that words never promise too little."""
+    return f"{math.ceil(length_m - 1e-6):,} m"
+
+
+def share_of_load(share: float) -> str:
+    """Give a share 0..1 of a load in words."""
+    return "half a load" if share == 0.5 else f"{share:.0%} of a load"
 
 
 def knots(speed_ms: float) -> str:
@@ -77,45 +110,35 @@ def run_length(length_m: float, intake: RamIntake) -> Criterion:
     Score: 0 at the least run, 50 at the full run, 100 at twice the full run; linear between.
     """
     least_m, full_m = least_run_m(intake), intake.full_run_m
-    need = f"run {metres(length_m)} of {math.ceil(full_m - 1e-6):,} m needed"
+    run, full, score = metres(length_m), metres_needed(full_m), 0.0
+    reason = f"{run}; {full} needed"
     if length_m < least_m:
-        reason = (
-            need + f"; even {intake.least_load_fraction:.0%} of a load needs {math.ceil(least_m - 1e-6):,} m"
-        )
-        state: State = "not met"
-        score = 0.0
+        least = f"{share_of_load(intake.least_load_fraction)} needs {metres_needed(least_m)}"
+        reason = f"{run}, too short: {least}, a full load {full}"
     elif length_m < full_m:
-        reason = need + f": partial load of {run_share(length_m, intake):.0%}"
-        state = "met"
+        share = math.floor(100.0 * run_share(length_m, intake))
+        reason = f"{run}, enough for {share}% of a load; a full load needs {full}"
         score = 50.0 * (length_m - least_m) / (full_m - least_m)
     else:
-        reason, state = need, "met"
         score = margin_score(length_m - full_m, full_m)
+    state: State = "not met" if length_m < least_m else "met"
     return criterion(
-        "run length", state, reason, hard=True, score=score, measured=length_m, required=least_m, unit="m"
+        "run length", state, reason, hard=True, score=score, figure=Figure(length_m, least_m, "m")
     )
 
 
-def load(litres: float | None, ruled_by: str, tank_l: float, least_fraction: float) -> Criterion:
+def load(litres: float | None, limited_by: str, tank_l: float, least_fraction: float) -> Criterion:
     """Judge today's load against the least useful one. Score: 100 x litres / tank."""
     least_l = least_fraction * tank_l
+    figure = Figure(litres, least_l, "L")
     if litres is None:
-        reason = f"load unknown, of {tank_l:,.0f} L"
-        return criterion("load", "unknown", reason, hard=True, required=least_l, unit="L")
+        return criterion("load", "unknown", f"unknown, of {tank_l:,.0f} L", hard=True, figure=figure)
     enough = litres >= least_l * (1.0 - 1e-9)
-    reason = f"load {litres:,.0f} L of {tank_l:,.0f} L, ruled by the {ruled_by}"
+    reason = f"{litres:,.0f} L of {tank_l:,.0f} L, limited by the {limited_by}"
     if not enough:
-        reason += f"; below {least_fraction:.0%} it is not worth the flight"
-    return criterion(
-        "load",
-        "met" if enough else "not met",
-        reason,
-        hard=True,
-        score=100.0 * litres / tank_l,
-        measured=litres,
-        required=least_l,
-        unit="L",
-    )
+        reason += f"; less than {share_of_load(least_fraction)} is not worth the flight"
+    state: State = "met" if enough else "not met"
+    return criterion("load", state, reason, hard=True, score=100.0 * litres / tank_l, figure=figure)
 
 
 def second_pass(
@@ -136,8 +159,9 @@ def second_pass(
     extra_s = turn_s + fill_time_s * gain_l / tank_l
     worth_s = extra_s * one_pass_l / gain_l
     text = (
-        f"two passes of {both_l / 2.0:,.0f} L would take {both_l:,.0f} L: +{math.ceil(extra_s)} s with the turn back; "
-        f"more water per hour where one pass's whole cycle is longer than {math.ceil(worth_s)} s (not counted here)"
+        f"two passes of {both_l / 2.0:,.0f} L would take {both_l:,.0f} L: {math.ceil(extra_s)} s more, the turn back "
+        f"included. That brings more water per hour where the round trip with one pass is longer than "
+        f"{math.ceil(worth_s)} s. The ranking counts one pass"
     )
     return TwoPasses(both_l, extra_s, worth_s, text)
 
@@ -148,60 +172,47 @@ def width(corridor_m: float, required_m: float) -> Criterion:
     Notes: the survey tells that the corridor is kept, not how much wider the water is; so a survey with a narrower
     corridor leaves the width unknown.
     """
-    enough = corridor_m >= required_m
-    reason = f"{corridor_m:.0f} m of clear width along the run; {required_m:.0f} m needed"
-    if not enough:
+    state: State = "met" if corridor_m >= required_m else "unknown"
+    reason = f"{corridor_m:.0f} m clear along the run; {required_m:.0f} m needed"
+    if state == "unknown":
         reason = (
-            f"width along the run unknown: surveyed with a corridor of {corridor_m:.0f} m, "
-            f"{required_m:.0f} m needed; survey with a wider corridor"
+            f"unknown along the run: surveyed with a corridor of {corridor_m:.0f} m, {required_m:.0f} m needed; "
+            "survey with a wider corridor"
         )
-    state: State = "met" if enough else "unknown"
     return criterion(
-        "width", state, reason, hard=True, score=100.0, measured=corridor_m, required=required_m, unit="m"
+        "width", state, reason, hard=True, score=100.0, figure=Figure(corridor_m, required_m, "m")
     )
+
+
+def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, score: float) -> Criterion:
+    """Judge a part of the wind against its upper limit."""
+    state: State = "met" if measured_ms <= limit_ms + WIND_TOLERANCE_MS else "not met"
+    figure = Figure(measured_ms, limit_ms, "m/s", most=True)
+    return criterion(name, state, reason, hard=True, score=score, figure=figure)
 
 
 def wind_strength(wind_ms: float, limit_ms: float) -> Criterion:
     """Judge the wind speed. Score: 50 at the limit, 100 in calm."""
-    met = wind_ms <= limit_ms
-    reason = f"wind {knots(wind_ms)}, limit {knots(limit_ms)}"
-    if not met:
-        reason = f"wind {wind_ms / MS_PER_KNOT:.1f} kt is above the limit of {limit_ms / MS_PER_KNOT:.1f} kt"
-    return criterion(
-        "wind strength",
-        "met" if met else "not met",
-        reason,
-        hard=True,
-        score=margin_score(limit_ms - wind_ms, limit_ms),
-        measured=wind_ms,
-        required=limit_ms,
-        unit="m/s",
-        most=True,
+    reason = f"{wind_ms / MS_PER_KNOT:.1f} kt, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    return _wind_within(
+        "wind strength", reason, wind_ms, limit_ms, margin_score(limit_ms - wind_ms, limit_ms)
     )
 
 
 def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tuple[float, float]:
-    """Give head wind (negative: tail wind) and crosswind (never negative) [m/s] on a heading; same north for both."""
+    """Give head wind (negative: tail wind) and crosswind (never negative) [m/s] on a heading; same north for both.
+
+    Notes: W cos(a) and |W sin(a)|, a from the heading to where the wind comes from: plain trigonometry.
+    """
     angle = math.radians(wind_from_deg - heading_deg)
     return wind_ms * math.cos(angle), abs(wind_ms * math.sin(angle))
 
 
 def crosswind(cross_ms: float, limit_ms: float) -> Criterion:
     """Judge the crosswind on the run's heading. Score: 50 at the limit, 100 without any."""
-    met = cross_ms <= limit_ms + 1e-9
     score = margin_score(limit_ms - cross_ms, limit_ms) if limit_ms > 0.0 else 50.0
-    reason = f"crosswind {cross_ms / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    return criterion(
-        "crosswind",
-        "met" if met else "not met",
-        reason,
-        hard=True,
-        score=score,
-        measured=cross_ms,
-        required=limit_ms,
-        unit="m/s",
-        most=True,
-    )
+    reason = f"{cross_ms / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    return _wind_within("crosswind", reason, cross_ms, limit_ms, score)
 
 
 def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
@@ -210,69 +221,42 @@ def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
     Score: 50 at the limit, 100 with a head wind of 5 m/s or more; linear.
     """
     tail_ms = -head_ms
-    met = tail_ms <= limit_ms + 1e-9
-    kind = "head wind" if head_ms >= 0.0 else "tail wind"
-    reason = f"{kind} {abs(head_ms) / MS_PER_KNOT:.1f} kt on the run"
-    reason += f", tail-wind limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    return criterion(
-        "tail wind",
-        "met" if met else "not met",
-        reason,
-        hard=True,
-        score=margin_score(limit_ms - tail_ms, limit_ms + HEAD_WIND_SCALE_MS),
-        measured=tail_ms,
-        required=limit_ms,
-        unit="m/s",
-        most=True,
-    )
+    kind = "none; head wind " if head_ms >= 0.0 else ""
+    reason = f"{kind}{abs(head_ms) / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    score = margin_score(limit_ms - tail_ms, limit_ms + HEAD_WIND_SCALE_MS)
+    return _wind_within("tail wind", reason, tail_ms, limit_ms, score)
 
 
-def room(
+def rotor_clearance(
     clear_radius_m: float, required_m: float, limited_by: str, unknown_heights: tuple[str, ...]
 ) -> Criterion:
     """Judge the clear radius round the hover point. Score: `margin_score`, scale = the required radius."""
-    reason = f"clear radius {clear_radius_m:.1f} m of {required_m:.1f} m needed, limited by {limited_by}"
+    reason = f"{clear_radius_m:.1f} m, limited by {limited_by}; {required_m:.1f} m needed"
     state: State = "met" if clear_radius_m >= required_m else "not met"
     if state == "met" and unknown_heights:
         state = "unknown"
-        reason = f"room unknown: no height known of {', '.join(unknown_heights)} near the hover point"
-    return criterion(
-        "room",
-        state,
-        reason,
-        hard=True,
-        score=margin_score(clear_radius_m - required_m, required_m),
-        measured=clear_radius_m,
-        required=required_m,
-        unit="m",
-    )
+        reason = f"unknown: no height known of {', '.join(unknown_heights)} near the hover point"
+    score = margin_score(clear_radius_m - required_m, required_m)
+    figure = Figure(clear_radius_m, required_m, "m")
+    return criterion("rotor clearance", state, reason, hard=True, score=score, figure=figure)
 
 
-def lift(liftable_kg: float | None, full_load_kg: float, fill: HoverFill, why: str) -> Criterion:
+def hover_payload(payload_kg: float | None, full_load_kg: float, fill: HoverFill, why: str) -> Criterion:
     """Judge the mass that can be lifted out of ground effect against the least load's mass; a full load is the aim.
 
     Score: 0 at the least load, 50 at a full load, 100 with 20 % to spare; linear between.
     """
     least_kg = fill.least_load_fraction * full_load_kg
-    if liftable_kg is None:
-        reason = f"hover performance unknown: {why}"
-        return criterion("lift", "unknown", reason, hard=True, required=least_kg, unit="kg")
-    reason = f"can lift {liftable_kg:,.0f} kg in the hover ({why}); a full load is {full_load_kg:,.0f} kg"
-    if liftable_kg < full_load_kg:
+    figure = Figure(payload_kg, least_kg, "kg")
+    if payload_kg is None:
+        return criterion("hover payload", "unknown", f"unknown: {why}", hard=True, figure=figure)
+    reason = f"{payload_kg:,.0f} kg ({why}); a full load is {full_load_kg:,.0f} kg"
+    if payload_kg < full_load_kg:
         span_kg = full_load_kg - least_kg
-        score = 50.0 * (liftable_kg - least_kg) / span_kg if span_kg > 0.0 else 0.0
+        score = 50.0 * (payload_kg - least_kg) / span_kg if span_kg > 0.0 else 0.0
     else:
-        score = margin_score(liftable_kg - full_load_kg, LIFT_SCALE * full_load_kg)
-    enough = liftable_kg >= least_kg * (1.0 - 1e-9)
-    if not enough:
-        reason += f", and {fill.least_load_fraction:.0%} of it cannot be lifted"
-    return criterion(
-        "lift",
-        "met" if enough else "not met",
-        reason,
-        hard=True,
-        score=score,
-        measured=liftable_kg,
-        required=least_kg,
-        unit="kg",
-    )
+        score = margin_score(payload_kg - full_load_kg, HOVER_PAYLOAD_SCALE * full_load_kg)
+    state: State = "met" if payload_kg >= least_kg * (1.0 - 1e-9) else "not met"
+    if state == "not met":
+        reason += f", and even {share_of_load(fill.least_load_fraction)} is too heavy"
+    return criterion("hover payload", state, reason, hard=True, score=score, figure=figure)

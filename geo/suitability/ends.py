@@ -7,7 +7,7 @@ and tells the least slope that clears everything. From that, an aircraft with a 
 from geo.records.aircraft import RamIntake
 from geo.records.suitability import Criterion, State
 from geo.records.survey import EndClearance
-from geo.suitability.criteria import criterion, margin_score
+from geo.suitability.criteria import Figure, criterion, margin_score
 
 # Common practice, no source: the clear height that earns the full score.
 CLEARANCE_SCALE_M = 30.0
@@ -26,10 +26,11 @@ def end_clearance(
     broken at any flatter one. A wider surface than the survey's was not looked at, so it is unknown. Unknown also where
     only the terrain's own error breaks the surface: a better terrain, or a look, can clear it.
     """
-    if divergence is not None and divergence > (end.divergence if end.divergence is not None else 0.0):
+    surveyed = end.divergence if end.divergence is not None else 0.0
+    if divergence is not None and divergence > surveyed:
         looked = "unknown" if end.divergence is None else f"{end.divergence:.0%}"
-        reason = f"{name} unknown: surveyed with a divergence of {looked}, {divergence:.0%} needed; survey with more"
-        return criterion(name, "unknown", reason, hard=True, required=0.0, unit="m")
+        reason = f"unknown: surveyed with a divergence of {looked}, {divergence:.0%} needed; survey with more"
+        return criterion(name, "unknown", reason, hard=True, figure=Figure(None, 0.0, "m"))
     if slope is None or abs(slope - end.slope) < 1e-9:
         return _at_surveyed_slope(name, end)
     return _at_own_slope(name, end, slope)
@@ -38,50 +39,51 @@ def end_clearance(
 def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
     """Score: `margin_score` of the clear height with a scale of 30 m; 0 where it is not met or unknown."""
     if end.excess_m is None:
-        reason = f"{name} unknown: {end.what}"
-        return criterion(name, "unknown", reason, hard=True, required=0.0, unit="m")
+        return criterion(name, "unknown", f"unknown: {end.what}", hard=True, figure=Figure(None, 0.0, "m"))
     state: State = "met"
-    reason = f"{name}: {end.what} ({end.slope:.1%} slope)"
-    if end.excess_m > 0.0:
-        state = "not met"
-        if end.excess_without_error_m is not None and end.excess_without_error_m <= 0.0:
-            state, reason = "unknown", f"{name} not sure: only the terrain's error breaks it: {end.what}"
+    reason = f"{end.what} ({end.slope:.1%} slope)"
+    if _broken(end):
+        state, reason = "not met", f"broken: {reason}"
+        if not _broken_without_error(end):
+            state, reason = "unknown", f"not sure, only the terrain's error breaks it: {end.what}"
     elif end.unknown_heights:
         state = "unknown"
-        reason = f"{name} unknown: no height known of {', '.join(end.unknown_heights)}"
+        reason = f"unknown: no height known of {', '.join(end.unknown_heights)}"
     score = margin_score(-end.excess_m, CLEARANCE_SCALE_M)
-    return criterion(
-        name, state, reason, hard=True, score=score, measured=-end.excess_m, required=0.0, unit="m"
-    )
+    return criterion(name, state, reason, hard=True, score=score, figure=Figure(-end.excess_m, 0.0, "m"))
 
 
 def _at_own_slope(name: str, end: EndClearance, slope: float) -> Criterion:
     """Score: `margin_score` of the slope to spare, the whole slope as the scale: 100 where nothing rises at all."""
     flatter = slope <= end.slope
     if end.steepest_slope is None:
-        if flatter and end.excess_m is not None and end.excess_m > 0.0:
-            return _at_surveyed_slope(name, end)
-        unknown = f"; no height known of {', '.join(end.unknown_heights)}" if end.unknown_heights else ""
-        reason = f"{name} unknown at this aircraft's {slope:.1%} slope: {end.what}{unknown}"
-        return criterion(name, "unknown", reason, hard=True, required=slope, unit="1", most=True)
-    broken = end.steepest_slope > slope or (flatter and end.excess_m is not None and end.excess_m > 0.0)
-    state: State = "not met" if broken else "met"
-    reason = f"{name}: needs {end.steepest_slope:.1%}, this aircraft's surface rises {slope:.1%}"
-    without = end.steepest_without_error_slope
-    if broken and without is not None and without <= slope and not (flatter and _broken_without_error(end)):
-        state, reason = "unknown", f"{reason}, not sure: only the terrain's error breaks it"
+        return _at_unknown_slope(name, end, slope, broken=flatter and _broken(end))
+    state: State = "met"
+    rises = f"this aircraft's surface rises {slope:.1%}, {end.steepest_slope:.1%} clears everything"
+    reason = rises
+    if end.steepest_slope > slope or (flatter and _broken(end)):
+        state, reason = "not met", f"broken: {rises}"
+        without = end.steepest_without_error_slope
+        if without is not None and without <= slope and not (flatter and _broken_without_error(end)):
+            state, reason = "unknown", f"not sure, only the terrain's error breaks it: {rises}"
     reason += f" (surveyed at {end.slope:.1%}: {end.what})"
-    return criterion(
-        name,
-        state,
-        reason,
-        hard=True,
-        score=margin_score(slope - end.steepest_slope, slope),
-        measured=end.steepest_slope,
-        required=slope,
-        unit="1",
-        most=True,
-    )
+    score = margin_score(slope - end.steepest_slope, slope)
+    figure = Figure(end.steepest_slope, slope, "1", most=True)
+    return criterion(name, state, reason, hard=True, score=score, figure=figure)
+
+
+def _at_unknown_slope(name: str, end: EndClearance, slope: float, *, broken: bool) -> Criterion:
+    """Judge an end of which nobody knows what slope clears it: what breaks the survey's breaks any flatter one."""
+    if broken:
+        return _at_surveyed_slope(name, end)
+    heights = f"; no height known of {', '.join(end.unknown_heights)}" if end.unknown_heights else ""
+    reason = f"unknown at this aircraft's {slope:.1%} slope: {end.what}{heights}"
+    return criterion(name, "unknown", reason, hard=True, figure=Figure(None, slope, "1", most=True))
+
+
+def _broken(end: EndClearance) -> bool:
+    """True where something rises above the survey's own surface."""
+    return end.excess_m is not None and end.excess_m > 0.0
 
 
 def _broken_without_error(end: EndClearance) -> bool:
@@ -99,9 +101,9 @@ def slope_cautions(intake: RamIntake, approach: EndClearance, climb_out: EndClea
     ):
         if own is None or abs(own - looked) < 1e-9:
             continue
-        side = "longer runs" if own > looked else "runs that are clear for it"
+        missed = "longer runs" if own > looked else "runs that are clear for it"
         found.append(
-            f"runs were cut for a surface of {looked:.1%}, this aircraft's {what} rises {own:.1%}: {side} may have "
-            f"been missed; set surface_slope or approach_slope in the region's [survey] to look for them"
+            f"the survey cut its runs for a surface of {looked:.1%}, this aircraft's {what} surface rises {own:.1%}: "
+            f"it may have missed {missed}. Set surface_slope or approach_slope in [survey] to look for them"
         )
     return found

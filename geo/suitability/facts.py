@@ -21,14 +21,16 @@ class Facts:
     sites: tuple[AnnotatedSite, ...]
 
     def least_load(self, noted: tuple[float, str] | None = None, **limits_l: float) -> tuple[float, str]:
-        """Give the load [L] and what rules it: the least of tank, structural limit and the further limits given.
+        """Give the load [L] and what limits it: the least of tank, maximum water load and the further limits given.
 
         Parameters: noted, a limit of an annotated site with its words. A further limit's name is its keyword with
         spaces for underscores. The tank wins a tie.
         """
-        structural_l = self.profile.max_load_kg / self.conditions.water_density_kg_l
-        limits = {"tank": self.profile.tank_l, **limits_l, "structural limit": structural_l}
+        heaviest_l = self.profile.max_load_kg / self.conditions.water_density_kg_l
+        limits = {"tank": self.profile.tank_l}
+        limits |= {name.replace("_", " "): litres for name, litres in limits_l.items()}
+        limits["maximum water load"] = heaviest_l
         if noted is not None:
             limits[noted[1]] = noted[0]
-        ruled_by = min(limits, key=lambda name: limits[name])
-        return limits[ruled_by], ruled_by.replace("_", " ") if ruled_by in limits_l else ruled_by
+        limited_by = min(limits, key=lambda name: limits[name])
+        return limits[limited_by], limited_by

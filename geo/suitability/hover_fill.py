@@ -9,7 +9,7 @@ from geo.records.suitability import Criterion, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
-from geo.suitability.verdict import Trial, conclude
+from geo.suitability.verdict import Trial, conclude, load_words
 
 
 def assess_hover_pump(facts: Facts) -> MethodAssessment:
@@ -29,10 +29,9 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         )
     spot = facts.survey.hover_point
     if spot is None:
-        reason = "room unknown: the survey found no hover point"
-        missing = criteria.criterion(
-            "room", "unknown", reason, hard=True, required=fill.clear_radius_m, unit="m"
-        )
+        reason = "unknown: the survey found no hover point"
+        figure = criteria.Figure(None, fill.clear_radius_m, "m")
+        missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
         no_spot = Trial(
             method, (missing,), "", None, "unknown", None, None, cautions=(cautions.wires(facts),)
         )
@@ -42,40 +41,39 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
 
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
     noted = access.sites_of(method, facts.sites)
-    litres, ruled_by = _load(facts, noted)
+    litres, limited_by = _load(facts, noted)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)
     judged = (deep, *_criteria(facts, noted, fill, spot, count))
-    lifts = next(c for c in judged if c.name == "lift")
-    # A lift that is not enough says so itself; the load would only say it again.
-    if lifts.state != "not met":
-        judged = (*judged, criteria.load(litres, ruled_by, facts.profile.tank_l, fill.least_load_fraction))
+    payload = next(c for c in judged if c.name == "hover payload")
+    # A payload that is not enough says so itself; the load would only say it again.
+    if payload.state != "not met":
+        judged = (*judged, criteria.load(litres, limited_by, facts.profile.tank_l, fill.least_load_fraction))
     return Trial(
         method,
         judged,
-        _usable_as(facts, litres, ruled_by, spot),
+        _usable_as(facts, litres, limited_by, spot),
         litres,
-        ruled_by,
+        limited_by,
         None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l,
         spot.point,
         loads_available=count,
-        cautions=(*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, ruled_by)),
+        cautions=(*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by)),
     )
 
 
 def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, str]:
-    liftable_kg = facts.conditions.liftable_kg
-    if liftable_kg is None:
+    payload_kg = facts.conditions.liftable_kg
+    if payload_kg is None:
         return None, "unknown"
-    margin_l = max(0.0, liftable_kg) / facts.conditions.water_density_kg_l
-    return facts.least_load(access.load_limit(noted), hover_margin=margin_l)
+    payload_l = max(0.0, payload_kg) / facts.conditions.water_density_kg_l
+    return facts.least_load(access.load_limit(noted), hover_payload=payload_l)
 
 
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
     """Number of loads in the water; None when unlimited or when depth or load are not trusted."""
     survey = facts.survey
-    known = deep.state == "met" and deep.measured is not None
-    if survey.kind in water.UNLIMITED or not known or litres is None or litres <= 0.0:
+    if survey.kind in water.UNLIMITED or deep.state != "met" or litres is None or litres <= 0.0:
         return None
     assert deep.measured is not None
     today_m2 = survey.area_today_m2.value
@@ -89,11 +87,13 @@ def _criteria(
     survey, air = facts.survey, facts.conditions
     full_kg = facts.profile.tank_l * air.water_density_kg_l
     return (
-        criteria.room(spot.clear_radius_m, fill.clear_radius_m, spot.limited_by, spot.unknown_heights),
+        criteria.rotor_clearance(
+            spot.clear_radius_m, fill.clear_radius_m, spot.limited_by, spot.unknown_heights
+        ),
         water.salt_in_hover(
             survey.salinity_class, survey.salinity_reason, survey.kind, allowed=fill.salt_allowed
         ),
-        criteria.lift(air.liftable_kg, full_kg, fill, air.reason),
+        criteria.hover_payload(air.liftable_kg, full_kg, fill, air.reason),
         water.loads(
             count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
         ),
@@ -105,24 +105,19 @@ def _criteria(
     )
 
 
-def _usable_as(facts: Facts, litres: float | None, ruled_by: str, spot: HoverPoint) -> str:
+def _usable_as(facts: Facts, litres: float | None, limited_by: str, spot: HoverPoint) -> str:
     if litres is None:
         return ""
-    size = "full" if litres >= facts.profile.tank_l else "partial load of"
-    limit = "" if ruled_by == "tank" else f" ({ruled_by})"
-    return f"{size} {litres:,.0f} L{limit} from the hover with {spot.clear_radius_m:.0f} m clear radius"
+    load = load_words(litres, facts.profile.tank_l, limited_by)
+    return f"{load} from the hover, rotor clearance {spot.clear_radius_m:.0f} m"
 
 
 def _cautions(
-    facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, ruled_by: str
+    facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, limited_by: str
 ) -> tuple[str, ...]:
-    found = []
-    if litres is not None and ruled_by != "tank":
-        found.append(
-            f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
-        )
+    found = cautions.of_load(litres, facts.profile.tank_l, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
     wash_m = 3.0 * facts.profile.rotor_diameter_m
     found.append(f"rotor wash reaches about {wash_m:.0f} m (3 rotor diameters): keep people and boats away")
-    found.append("ground effect is weaker over water: count on power for a hover out of ground effect")
+    found.append("ground effect is weaker over water: have power to hover out of ground effect")
     return tuple(found)

@@ -11,7 +11,7 @@ from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasse
 from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
 from geo.suitability.passes import Pass
-from geo.suitability.verdict import Trial, conclude, standing, verdict_of
+from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
 
 METHOD: FillMethod = "ram_intake"
 # Runs offered beside the best one, and what makes them other runs. Common practice, no source.
@@ -90,7 +90,7 @@ def _clearly_other(one: Trial, other: Trial) -> bool:
 
 
 def _second_pass(facts: Facts, intake: RamIntake, best: Trial) -> TwoPasses | None:
-    """Give what a second pass on the best run would bring; None where the run does not rule the load.
+    """Give what a second pass on the best run would bring; None where the run does not limit the load.
 
     Notes: between the passes the aircraft lifts off, flies back along the run and comes down again in the same
     direction; the profile's manoeuvre at the source covers both turns.
@@ -109,45 +109,41 @@ def _no_run(facts: Facts, intake: RamIntake) -> Trial:
     west, south, east, north = inset.bounds if not inset.is_empty else (0.0, 0.0, 0.0, 0.0)
     # No straight line inside is longer than the diagonal of the box round it.
     too_small = math.hypot(east - west, north - south) < criteria.least_run_m(intake)
-    need = f"run of {math.ceil(intake.full_run_m - 1e-6):,} m needed"
     if too_small:
-        reason = f"{need}, and the water is too short or nowhere {intake.width_m:.0f} m wide"
+        reason = f"not enough: the water is too short, or nowhere {intake.width_m:.0f} m wide"
     else:
-        reason = (
-            f"run length unknown: the survey found no run here ({'; '.join(facts.survey.remarks)}); {need}"
-        )
+        reason = f"unknown: the survey found no run here ({'; '.join(facts.survey.remarks)})"
+    reason += f"; {criteria.metres_needed(intake.full_run_m)} needed"
     state: State = "not met" if too_small else "unknown"
-    missing = criteria.criterion(
-        "run length", state, reason, hard=True, required=criteria.least_run_m(intake), unit="m"
-    )
+    figure = criteria.Figure(None, criteria.least_run_m(intake), "m")
+    missing = criteria.criterion("run length", state, reason, hard=True, figure=figure)
     return Trial(METHOD, (missing,), "", None, "run", None, None, cautions=(cautions.wires(facts),))
 
 
 def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     run, tank_l = flown.run, facts.profile.tank_l
     run_l = tank_l * criteria.run_share(run.length_m, intake)
-    litres, ruled_by = facts.least_load(access.load_limit(_noted(facts)), run=run_l)
-    judged = _criteria(facts, intake, flown, litres, ruled_by)
-    size = "full" if litres >= tank_l else "partial load of"
-    limit = "" if ruled_by == "tank" else f" ({ruled_by})"
+    litres, limited_by = facts.least_load(access.load_limit(_noted(facts)), run=run_l)
+    judged = _criteria(facts, intake, flown, litres, limited_by)
+    load = load_words(litres, tank_l, limited_by)
     heading = f"{round(flown.heading_true_deg) % 360:03d}"
-    usable_as = f"{size} {litres:,.0f} L{limit} on a {criteria.metres(run.length_m)} run heading {heading}"
+    usable_as = f"{load} on a {criteria.metres(run.length_m)} run, heading {heading}"
     return Trial(
         METHOD,
         judged,
         usable_as,
         litres,
-        ruled_by,
+        limited_by,
         intake.fill_time_s * litres / tank_l,
         run.line.interpolate(0.5, normalized=True),
         flown.line,
         flown.heading_true_deg,
-        cautions=_cautions(facts, intake, judged, flown, litres, ruled_by),
+        cautions=_cautions(facts, intake, judged, flown, litres, limited_by),
     )
 
 
 def _criteria(
-    facts: Facts, intake: RamIntake, flown: Pass, litres: float, ruled_by: str
+    facts: Facts, intake: RamIntake, flown: Pass, litres: float, limited_by: str
 ) -> tuple[Criterion, ...]:
     survey, air, run = facts.survey, facts.conditions, flown.run
     length = criteria.run_length(run.length_m, intake)
@@ -162,7 +158,7 @@ def _criteria(
     # Nobody flies a run that is too short: its depth, ends, wind and load would only cloud the reason.
     if length.state == "not met":
         return (length, *of_water)
-    load = criteria.load(litres, ruled_by, facts.profile.tank_l, intake.least_load_fraction)
+    load = criteria.load(litres, limited_by, facts.profile.tank_l, intake.least_load_fraction)
     return (length, load, *_along_the_run(facts, intake, flown), *of_water)
 
 
@@ -186,16 +182,15 @@ def _cautions(
     judged: tuple[Criterion, ...],
     flown: Pass,
     litres: float,
-    ruled_by: str,
+    limited_by: str,
 ) -> tuple[str, ...]:
     found = ends.slope_cautions(intake, flown.approach_end, flown.climb_out_end)
-    if ruled_by != "tank":
+    found += cautions.of_load(litres, facts.profile.tank_l, limited_by)
+    payload_kg = facts.conditions.liftable_kg
+    if payload_kg is not None and payload_kg < litres * facts.conditions.water_density_kg_l:
         found.append(
-            f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, ruled by the {ruled_by}"
+            f"the aircraft cannot hover with this load here (hover payload {payload_kg:,.0f} kg): dump it to stop"
         )
-    liftable_kg = facts.conditions.liftable_kg
-    if liftable_kg is not None and liftable_kg < litres * facts.conditions.water_density_kg_l:
-        found.append(f"this load cannot be held in a hover here ({liftable_kg:,.0f} kg can): dump it to stop")
     found += access.site_cautions(_noted(facts))
     return tuple(found + cautions.for_source(facts, judged, flown.run.depth, hovering=False))
 

@@ -1,11 +1,12 @@
 """From criteria to a verdict, a score and one sentence."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from geo.records.aircraft import FillMethod
 from geo.records.geometry import LineM, PointM
 from geo.records.suitability import Criterion, MethodAssessment, Verdict
+from geo.suitability.criteria import sentence
 
 ORDER: tuple[Verdict, ...] = ("usable", "survey first", "not usable")
 
@@ -24,7 +25,7 @@ class Trial:
     run_line: LineM | None = None
     run_heading_true_deg: float | None = None
     loads_available: float | None = None
-    cautions: tuple[str, ...] = field(default=())
+    cautions: tuple[str, ...] = ()
 
 
 def verdict_of(criteria: Sequence[Criterion]) -> Verdict:
@@ -57,13 +58,20 @@ def standing(trial: Trial) -> tuple[int, int, float, float]:
 
 
 def ruling_reason(trial: Trial) -> str:
-    """Give the fact that rules the verdict, with its figures; every broken or missing hard limit is named."""
+    """Give the fact that decides the verdict, with its figures; every broken or missing hard limit is named."""
     verdict = verdict_of(trial.criteria)
     if verdict == "usable":
         return f"usable: {trial.usable_as}"
     state = "not met" if verdict == "not usable" else "unknown"
-    facts = "; ".join(c.reason for c in trial.criteria if c.hard and c.state == state)
+    facts = "; ".join(sentence(c) for c in trial.criteria if c.hard and c.state == state)
     return facts if verdict == "not usable" else f"survey first: {facts}"
+
+
+def load_words(litres: float, tank_l: float, limited_by: str) -> str:
+    """Say how much can be taken, and what limits it where that is not the tank."""
+    size = "full load" if litres >= tank_l else "partial load"
+    limit = "" if limited_by == "tank" else f" ({limited_by})"
+    return f"{size} of {litres:,.0f} L{limit}"
 
 
 def conclude(trial: Trial, body_id: str) -> MethodAssessment:

@@ -3,7 +3,7 @@
 from geo.records.region import SalinityClass, WaterKind
 from geo.records.suitability import Criterion, State
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
-from geo.suitability.criteria import criterion, margin_score
+from geo.suitability.criteria import Figure, criterion, margin_score
 
 # Waters whose level is managed or falls in drought, so that depths from another day say little (common practice). A
 # water of unknown kind may be one of them: forgetting the kind must not help it.
@@ -33,32 +33,29 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
     that the water is too shallow than that it is deep enough, or where a stated depth makes "too shallow" as sure as
     "deep enough" would have to be.
     """
-    needed = f"{required_m:.1f} m needed"
     chance = least.probability_at_least(required_m)
     known_m = least.depth_with_confidence_m(probability)
     if chance is None or known_m is None:
-        reason = f"depth {where} unknown: {least.reason}"
-        return criterion("depth", "unknown", reason, hard=True, required=required_m, unit="m")
-    state: State = "unknown"
+        reason = f"unknown {where}: {least.reason}"
+        return criterion("depth", "unknown", reason, hard=True, figure=Figure(None, required_m, "m"))
     # The survey tabulates probabilities from 0.5 % to 99.5 %, so its ends mean "that or beyond".
     odds = f"{chance:.1%}" + (" or less" if chance <= DEPTH_PROBABILITIES[0] + 1e-9 else "")
-    odds = f"the chance of {required_m:.1f} m everywhere is {odds}, {probability:.0%} needed"
+    odds = f"the chance of {required_m:.1f} m everywhere is {odds}, {probability:.0%} needed ({least.data_class})"
+    state: State = "unknown"
     if least.data_class == "none":
-        reason = f"depth {where} unknown: no depth evidence, only a guess from its surroundings"
+        reason = f"unknown {where}: no depth evidence, only a guess from its surroundings"
     elif chance >= probability - 1e-9:
         state = "met"
-        reason = f"at least {known_m:.1f} m deep {where} with {probability:.0%} confidence; {needed}"
-    elif _speaks_against(least, chance, probability):
-        state = "not met"
-        reason = f"too shallow {where}: {odds}"
-    else:
-        reason = f"depth {where} not sure enough: {odds}"
-    if least.data_class != "none":
+        reason = (
+            f"{known_m:.1f} m or more {where} with {probability:.0%} confidence; {required_m:.1f} m needed"
+        )
         reason += f" ({least.data_class})"
+    elif _speaks_against(least, chance, probability):
+        state, reason = "not met", f"not enough {where}: {odds}"
+    else:
+        reason = f"uncertain {where}: {odds}"
     score = margin_score(known_m - required_m, required_m) if state == "met" else 0.0
-    return criterion(
-        "depth", state, reason, hard=True, score=score, measured=known_m, required=required_m, unit="m"
-    )
+    return criterion("depth", state, reason, hard=True, score=score, figure=Figure(known_m, required_m, "m"))
 
 
 def _speaks_against(least: LeastDepth, chance: float, probability: float) -> bool:
@@ -74,19 +71,20 @@ def level(change_m: Measure, kind: WaterKind) -> Criterion:
     Parameters: change_m, today's level minus that level [m]. Unknown on a stored water it is a hard unknown, because
     its depths then say nothing of today; elsewhere it costs score and earns a caution.
     """
+    figure = Figure(change_m.value, None, "m")
     if change_m.value is None:
-        reason = f"level today unknown: {change_m.origin}"
-        return criterion("level", "unknown", reason, hard=kind in STORED, unit="m")
+        reason = f"today unknown: {change_m.origin}"
+        return criterion("level", "unknown", reason, hard=kind in STORED, figure=figure)
     sign = "above" if change_m.value >= 0.0 else "below"
-    reason = f"level today {abs(change_m.value):.1f} m {sign} the level of the depths ({change_m.origin})"
-    return criterion("level", "met", reason, hard=False, score=100.0, measured=change_m.value, unit="m")
+    reason = f"today {abs(change_m.value):.1f} m {sign} the level of the depths ({change_m.origin})"
+    return criterion("level", "met", reason, hard=False, score=100.0, figure=figure)
 
 
 def _salt_words(salinity: SalinityClass | None, why: str) -> str:
     """Say the class and its evidence once; the survey's sentence may or may not begin with the class."""
     if salinity is None:
-        return f"salinity unknown: {why.removeprefix('unknown: ')}"
-    return f"{salinity} water: {why.removeprefix(salinity + ': ')}"
+        return f"unknown: {why.removeprefix('unknown: ')}"
+    return f"{salinity} water, {why.removeprefix(salinity + ': ')}"
 
 
 def salt_in_forward_flight(salinity: SalinityClass | None, why: str) -> Criterion:
@@ -116,7 +114,8 @@ def salt_in_hover(salinity: SalinityClass | None, why: str, kind: WaterKind, *, 
     if salinity is None:
         return criterion("salt", "unknown", reason, hard=kind not in FRESH_AS_A_RULE and not allowed)
     if salinity == "salt" and not allowed:
-        return criterion("salt", "not met", f"{reason}; a hover sprays salt into the engines", hard=True)
+        reason = f"too high for a hover: {reason}; a hover would spray it into the engines"
+        return criterion("salt", "not met", reason, hard=True)
     score = {"fresh": 100.0, "brackish": 50.0, "salt": 25.0}[salinity]
     return criterion("salt", "met", reason, hard=True, score=score)
 
@@ -150,31 +149,19 @@ def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bo
     Where no volume is stated or surveyed, the cone of area and depth is only an estimate: below ten times the useful
     loads (no source) it counts as unknown, with score 0, and is said.
     """
-    name = "loads in the water"
+    name, figure = "loads in the water", Figure(count, float(useful), "loads")
     if kind in UNLIMITED:
-        reason = f"not limited: water of a {kind} runs on or is refilled"
-        return criterion(name, "met", reason, hard=False, score=100.0, unit="loads")
+        reason = "flowing: not limited" if kind == "river" else "tidal: not limited"
+        return criterion(name, "met", reason, hard=False, score=100.0, figure=Figure(None, None, "loads"))
     if count is None:
-        reason = "number of loads unknown: it needs a trusted depth and a load"
-        return criterion(name, "unknown", reason, hard=False, required=float(useful), unit="loads")
-    if not volume_known and 1.0 <= count < ESTIMATE_SHARE * useful:
-        reason = (
-            f"volume unknown; a cone of the area and the trusted depth would hold about {count:,.1f} loads"
-        )
         return criterion(
-            name, "unknown", reason, hard=False, measured=count, required=float(useful), unit="loads"
+            name, "unknown", "unknown: they need a trusted depth and a load", hard=False, figure=figure
         )
-    many = count >= 10_000.0
-    figure = "more than 10,000" if many else f"{count:.1f}"
-    reason = f"holds {figure} loads before its level falls too far; {useful} wanted"
+    if not volume_known and 1.0 <= count < ESTIMATE_SHARE * useful:
+        reason = f"unknown: no volume is known; area and trusted depth suggest a cone of {count:,.1f} loads"
+        return criterion(name, "unknown", reason, hard=False, figure=figure)
+    many = "more than 10,000" if count >= 10_000.0 else f"{count:.1f}"
+    reason = f"{many} until it is too shallow; {useful} wanted"
     state: State = "met" if count >= useful else "not met"
-    return criterion(
-        name,
-        state,
-        reason,
-        hard=count < 1.0,
-        score=100.0 * count / useful,
-        measured=count,
-        required=float(useful),
-        unit="loads",
-    )
+    score = 100.0 * count / useful
+    return criterion(name, state, reason, hard=count < 1.0, score=score, figure=figure)

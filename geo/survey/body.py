@@ -1,7 +1,7 @@
 """The survey of one water body: every part that can be computed, and a remark for every part that cannot."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -14,9 +14,9 @@ from geo.records.survey import BodySurvey, HoverPoint, Measure, SurveySettings
 from geo.survey.body_runs import BodyRuns, RunSurveyor, computed
 from geo.survey.clearance import Surroundings, surroundings
 from geo.survey.depth.model import DepthModel, depth_model
-from geo.survey.ground import WITH_TREES, Ground, WaterMask
+from geo.survey.ground import WaterMask, ground_round
 from geo.survey.hover import hover_point
-from geo.survey.morphometry import morphometry
+from geo.survey.morphometry import Morphometry, morphometry
 from geo.survey.outlook import level_outlooks, places, sounding_advice, unsounded_depth
 from geo.survey.salinity import salinity_caution, salinity_class
 from geo.survey.water_today import WaterToday, water_today
@@ -27,24 +27,30 @@ ELLIPSOIDAL_WORDS = ("ellips", "wgs 84", "wgs84", "itrf", "grs80", "grs 80")
 LEVEL_SPREAD_M = 5.0
 
 
-def survey_body(
-    body: WaterBody,
-    frame: RegionFrame,
-    terrain: Grid | None,
-    terrain_error_m: float | None,
-    soundings: Soundings | None,
-    depth_grid: DepthGrid | None,
-    obstacles: Sequence[Obstacle],
-    obstacles_listed: bool,
-    settings: SurveySettings,
-    chart: DepthChart | None = None,
-    covered: Grid | None = None,
-) -> BodySurvey:
+@dataclass(frozen=True, eq=False)
+class RegionEvidence:
+    """What the region knows beside the outline of one water body.
+
+    terrain [m] in the region's plane with its 90 % error [m]; covered, the same cells with the trees on them [m], which
+    the surfaces beyond a run's ends must clear; soundings, chart and obstacles of the whole region; obstacles_listed,
+    whether a list of obstacles was given at all.
+    """
+
+    frame: RegionFrame
+    settings: SurveySettings
+    terrain: Grid | None = None
+    terrain_error_m: float | None = None
+    covered: Grid | None = None
+    soundings: Soundings | None = None
+    depth_grid: DepthGrid | None = None
+    chart: DepthChart | None = None
+    obstacles: Sequence[Obstacle] = ()
+    obstacles_listed: bool = True
+
+
+def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
     """Give the survey of one water body.
 
-    Parameters: terrain [m] in the region's plane with its 90 % error [m]; soundings and obstacles of the whole region;
-    obstacles_listed, whether a list of obstacles was given at all; chart, the contours and depth areas of the region;
-    covered, the same cells as terrain with the trees on it [m], which the surfaces beyond a run's ends must clear.
     Returns: BodySurvey; lengths and areas in the region's plane [m, m2], headings true and grid [deg].
 
     Raises
@@ -62,24 +68,17 @@ def survey_body(
     """
     shape = morphometry(body.polygon)
     remarks: list[str] = []
-    model = depth_model(body, soundings, depth_grid, as_of_day(settings), chart)
+    day = as_of_day(region.settings)
+    model = depth_model(body, region.soundings, region.depth_grid, day, region.chart)
     today = water_today(model, remarks)
     runs, hover = BodyRuns(), None
-    elevation, around = _place(
-        body, today, frame, terrain, terrain_error_m, obstacles, obstacles_listed, settings, remarks, covered
-    )
+    elevation, around = _place(body, today, region, remarks)
     if today.water is not None:
-        runs = RunSurveyor(model, today, frame, around).runs(remarks)
-        hover = _hover(today, model, around.obstacles, settings, remarks)
-    asked = places(runs.longest, runs.usable, hover, settings)
+        runs = RunSurveyor(model, today, region.frame, around).runs(remarks)
+        hover = _hover(today, model, around, remarks)
+    asked = places(runs.longest, runs.usable, hover, region.settings)
     salinity, salinity_reason = _salinity(body)
-    stale = salinity_caution(body.kind, body.salinity, as_of_day(settings))
-    remarks += [stale] if stale else []
-    if shape.island_count > 0:
-        remarks.append(
-            f"{shape.island_count} island(s) with {shape.island_perimeter_m:.0f} m of shore are left out of area and "
-            "perimeter"
-        )
+    remarks += _notes(body, shape, day)
     return BodySurvey(
         body_id=body.body_id,
         name=body.name,
@@ -96,53 +95,52 @@ def survey_body(
         hover_point=hover,
         volume_m3=_volume(body, model),
         mean_depth_m=model.mean_depth(),
-        obstacles_listed=obstacles_listed,
-        remarks=tuple(remarks),
+        obstacles_listed=region.obstacles_listed,
         usable_runs=runs.usable,
         area_today_m2=today.area_m2,
         water_today=today.water if today.moved else None,
         level_outlooks=computed("levels", remarks, lambda: level_outlooks(model, asked)) or (),
         next_sounding=computed("next sounding", remarks, lambda: sounding_advice(model, asked)),
-        greatest_depth=unsounded_depth(model, terrain, elevation.value),
+        greatest_depth=unsounded_depth(model, region.terrain, elevation.value),
+        remarks=tuple(remarks),
     )
 
 
+def _notes(body: WaterBody, shape: Morphometry, day: date | None) -> list[str]:
+    """Remark on evidence of salinity too old for the day, and on islands."""
+    stale = salinity_caution(body.kind, body.salinity, day)
+    notes = [stale] if stale else []
+    if shape.island_count > 0:
+        notes.append(
+            f"{shape.island_count} island(s) with {shape.island_perimeter_m:.0f} m of shore are left out of area and "
+            "perimeter"
+        )
+    return notes
+
+
 def _place(
-    body: WaterBody,
-    today: WaterToday,
-    frame: RegionFrame,
-    terrain: Grid | None,
-    terrain_error_m: float | None,
-    obstacles: Sequence[Obstacle],
-    obstacles_listed: bool,
-    settings: SurveySettings,
-    remarks: list[str],
-    covered: Grid | None,
+    body: WaterBody, today: WaterToday, region: RegionEvidence, remarks: list[str]
 ) -> tuple[Measure, Surroundings]:
     """Give the surface elevation, and what stands round the water."""
+    terrain, error_m = region.terrain, region.terrain_error_m
     mask = WaterMask(body.polygon, terrain) if terrain is not None else None
-    error_m = terrain_error_m if terrain_error_m is not None else 0.0
-    elevation = surface_elevation(body, frame, mask)
+    elevation = surface_elevation(body, region.frame, mask)
     if elevation.value is None:
         remarks.append(f"surface elevation unknown: {elevation.origin}")
     elif mask is not None and body.surface_elevation_m is not None:
-        remarks.extend(_strange_level(body, mask, error_m))
+        remarks.extend(_strange_level(body, body.surface_elevation_m, mask, error_m or 0.0))
+    # The bank that fell dry is land, as high as the terrain has it: the old level where it was measured full.
     water = today.water if today.water is not None else body.polygon
-    if terrain is None or covered is None:
-        # The bank that fell dry is land, as high as the terrain has it: the old level where it was measured full.
-        mask = WaterMask(water, terrain) if terrain is not None and today.moved else mask
-        ground = Ground(water, mask, elevation.value, error_m)
-    else:
-        ground = Ground(water, WaterMask(water, covered), elevation.value, error_m, WITH_TREES, terrain)
-    return elevation, surroundings(ground, obstacles, obstacles_listed, settings)
+    ground = ground_round(water, terrain, elevation.value, error_m, region.covered)
+    return elevation, surroundings(ground, region.obstacles, region.obstacles_listed, region.settings)
 
 
-def _strange_level(body: WaterBody, mask: WaterMask, error_m: float) -> list[str]:
+def _strange_level(body: WaterBody, stated_m: float, mask: WaterMask, error_m: float) -> list[str]:
     """Remark on a stated level far from the terrain over the water, today or at the level of the shoreline."""
     levels = mask.heights_m(mask.WATER)
     if levels.size == 0 or body.kind in ("sea", "estuary"):
         return []
-    terrain_m, stated_m = float(np.median(levels)), float(body.surface_elevation_m)  # type: ignore[arg-type]
+    terrain_m = float(np.median(levels))
     # The terrain may have been measured before the level changed.
     held_m = (stated_m, stated_m - (body.level_change_m or 0.0))
     if min(abs(terrain_m - level_m) for level_m in held_m) <= LEVEL_SPREAD_M + error_m:
@@ -185,15 +183,13 @@ def _not_level(low_m: float, high_m: float, count: int) -> str:
 
 
 def _hover(
-    today: WaterToday,
-    model: DepthModel,
-    obstacles: Sequence[Obstacle],
-    settings: SurveySettings,
-    remarks: list[str],
+    today: WaterToday, model: DepthModel, around: Surroundings, remarks: list[str]
 ) -> HoverPoint | None:
     water = today.water
     assert water is not None
-    point = computed("hover point", remarks, lambda: hover_point(water, model, obstacles, settings))
+    point = computed(
+        "hover point", remarks, lambda: hover_point(water, model, around.obstacles, around.settings)
+    )
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
         return None

@@ -133,7 +133,7 @@ class RunSurveyor:
         """Give one run with its depth and the clearance beyond both ends."""
         settings = self.around.settings
         steep = settings.approach_slope
-        start, end = line.coords[0][:2], line.coords[-1][:2]
+        start, end = ((float(x), float(y)) for x, y in shapely.get_coordinates(line)[[0, -1]])
         heading_deg = grid_heading_deg(start, end)
         back_deg = (heading_deg + 180.0) % 360.0
         beyond = self.around.beyond

@@ -35,7 +35,7 @@ def depth_picture(
     if model.depth_grid is not None and model.bed_source()[0] == "depth grid":
         return _wet(*_raster(model), "depth raster")
     contours = model.contour_field()
-    if contours is not None:
+    if contours is not None and model.charted is not None:
         common = model.charted.common_sd_m(contours.mean.values - model.level_m)
         sd = replace(contours.sd, values=np.hypot(contours.sd.values, common))
         return _wet(contours.mean, sd, "depth contours")

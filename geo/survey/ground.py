@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import ClassVar, Protocol
+from typing import ClassVar
 
 import numpy as np
 import shapely
@@ -10,17 +10,7 @@ from rasterio.features import rasterize
 from rasterio.transform import Affine
 
 from geo.base.grid import Grid
-
-
-class Trapezoid(Protocol):
-    """What cells_across needs to know of the plan of a surface."""
-
-    end: tuple[float, float]
-    half_width_m: float
-    divergence: float
-    look_m: float
-    direction: tuple[float, float]
-    outline: shapely.Polygon
+from geo.survey.fan import Fan
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +40,7 @@ def cells_in(grid: Grid, bounds: tuple[float, float, float, float]) -> Cells:
     return Cells(row.ravel(), column.ravel(), np.zeros(row.size))
 
 
-def cells_across(grid: Grid, fan: Trapezoid) -> Cells:
+def cells_across(grid: Grid, fan: Fan) -> Cells:
     """Give every cell that touches the fan, with the distance of its nearest part beyond the end, at least 0.
 
     Notes: cells are tested by their extent along and across the fan, which keeps every cell that touches it and,
@@ -136,7 +126,7 @@ WITH_TREES = "terrain with trees"
 
 
 @dataclass(frozen=True, eq=False)
-class Ground:
+class GroundHeights:
     """Heights round one water body: terrain plus error_m on land, surface_m in the water.
 
     mask is None where no terrain was given; surface_m is None where the water level is unknown. what says what the
@@ -175,7 +165,7 @@ class Ground:
             level[shapely.intersects_xy(self.water, positions_m[:, 0], positions_m[:, 1])] = self.surface_m
         return level
 
-    def highest_along_m(self, line: shapely.Geometry) -> float:
+    def highest_along_m(self, line: shapely.LineString) -> float:
         """Give the highest ground [m] under a line, read at every half cell; NaN where any of it is unknown."""
         count = 1
         if self.mask is not None:
@@ -183,3 +173,22 @@ class Ground:
             count = int(np.ceil(line.length / step_m)) + 1
         points = shapely.line_interpolate_point(line, np.linspace(0.0, 1.0, count), normalized=True)
         return float(np.max(self.level_m(shapely.get_coordinates(points))))
+
+
+def ground_round(
+    water: shapely.Polygon,
+    terrain: Grid | None,
+    surface_m: float | None,
+    error_m: float | None,
+    covered: Grid | None = None,
+) -> GroundHeights:
+    """Give the heights round a water from its terrain.
+
+    Parameters: terrain [m] with its 90 % error [m], None as 0; covered, the same cells with the trees on them [m].
+    """
+    error_m = error_m if error_m is not None else 0.0
+    if terrain is None:
+        return GroundHeights(water, None, surface_m, error_m)
+    if covered is None:
+        return GroundHeights(water, WaterMask(water, terrain), surface_m, error_m)
+    return GroundHeights(water, WaterMask(water, covered), surface_m, error_m, WITH_TREES, terrain)

@@ -8,6 +8,7 @@ from typing import Protocol
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.prepared import Prepared
 from geo.records.region import Obstacle
@@ -46,7 +47,7 @@ class OpenWater:
     obstacles: tuple[Obstacle, ...]
 
     @cached_property
-    def free(self) -> shapely.Geometry:
+    def free(self) -> BaseGeometry:
         """The water without the areas that obstacles cover."""
         areas = [part for part, _ in self._parts if part.geom_type == "Polygon"]
         return self.polygon.difference(shapely.union_all(areas)) if areas else self.polygon
@@ -56,7 +57,7 @@ class OpenWater:
         return Prepared(self.free)
 
     @cached_property
-    def _parts(self) -> list[tuple[shapely.Geometry, int]]:
+    def _parts(self) -> list[tuple[BaseGeometry, int]]:
         return [
             (part, i)
             for i, obstacle in enumerate(self.obstacles)
@@ -77,7 +78,7 @@ class OpenWater:
 
     def clear_m(self, positions_m: np.ndarray) -> np.ndarray:
         """Give the clear radius [m] at positions (n, 2); negative on land and inside obstacles."""
-        points = shapely.points(positions_m)
+        points = np.asarray(shapely.points(positions_m))
         tree, _ = self._edges
         index, distance = tree.query_nearest(points, return_distance=True, all_matches=False)
         clear = np.empty(len(points))
@@ -86,7 +87,7 @@ class OpenWater:
 
     def shore_m(self, positions_m: np.ndarray) -> np.ndarray:
         """Give the distance [m] to the nearest shore at positions (n, 2)."""
-        return shapely.distance(shapely.points(positions_m), self.polygon.boundary)
+        return np.asarray(shapely.distance(shapely.points(positions_m), self.polygon.boundary))
 
     def nearest_thing(self, position_m: np.ndarray) -> str:
         """Name what is nearest to a position: "shore" or an obstacle."""
@@ -135,7 +136,7 @@ def hover_point(
         for obstacle in obstacles
         if obstacle.top_elevation_m is None
         and obstacle.height_above_ground_m is None
-        and obstacle.shape.distance(shapely.Point(place)) <= cap_m
+        and shapely.distance(obstacle.shape, shapely.Point(place)) <= cap_m
     )
     return HoverPoint(
         point=shapely.Point(place),
@@ -215,30 +216,30 @@ def _candidates(water: OpenWater, roomiest: np.ndarray, cap_m: float) -> tuple[n
     # The outline is simplified for speed and eroded by as much more, and by the sag of the arcs of a buffer.
     slack_m = SIMPLIFICATION * cap_m
     wide_m = (cap_m + slack_m) / cos(pi / (4 * _QUAD_SEGMENTS))
-    room = water.polygon.simplify(slack_m).buffer(-wide_m, quad_segs=_QUAD_SEGMENTS)
-    if water.obstacles and not room.is_empty:
+    spacious: BaseGeometry = water.polygon.simplify(slack_m).buffer(-wide_m, quad_segs=_QUAD_SEGMENTS)
+    if water.obstacles and not spacious.is_empty:
         shapes = [obstacle.shape for obstacle in water.obstacles]
-        room = room.difference(shapely.union_all(shapes).buffer(wide_m, quad_segs=_QUAD_SEGMENTS))
-    if room.is_empty:
+        spacious = spacious.difference(shapely.union_all(shapes).buffer(wide_m, quad_segs=_QUAD_SEGMENTS))
+    if spacious.is_empty:
         return roomiest[None], np.empty((0, 2))
-    edge = room.boundary
+    edge = spacious.boundary
     spots = edge.interpolate(np.arange(SHORE_CANDIDATES) / SHORE_CANDIDATES, normalized=True)
     nearest = shapely.shortest_line(edge, shapely.Point(roomiest)).coords[0]
     by_shore = np.vstack([[nearest], shapely.get_coordinates(spots)])
     at_shore = water.shore_m(by_shore) <= (1.0 + 2.0 * SIMPLIFICATION) * cap_m + 1.0
     by_shore = by_shore[at_shore] if at_shore.any() else by_shore[:1]
     order = np.argsort(np.hypot(*(by_shore - roomiest).T), kind="stable")
-    inner = np.vstack([_spread(room), [roomiest]])
+    inner = np.vstack([_spread(spacious), [roomiest]])
     return by_shore[order], inner[np.argsort(water.shore_m(inner), kind="stable")]
 
 
-def _spread(room: shapely.Geometry) -> np.ndarray:
+def _spread(area: BaseGeometry) -> np.ndarray:
     """Give about nine places spread evenly over an area, from a lattice over its box."""
-    west, south, east, north = room.bounds
+    west, south, east, north = area.bounds
     share = (np.arange(2 * INNER_CANDIDATES) + 0.5) / (2 * INNER_CANDIDATES)
     lattice = np.stack(np.meshgrid(west + share * (east - west), south + share * (north - south)), axis=-1)
     lattice = lattice.reshape(-1, 2)
-    inside = lattice[shapely.intersects_xy(room, lattice[:, 0], lattice[:, 1])]
+    inside = lattice[shapely.intersects_xy(area, lattice[:, 0], lattice[:, 1])]
     return inside[np.linspace(0, len(inside) - 1, min(INNER_CANDIDATES, len(inside))).astype(int)]
 
 
@@ -259,10 +260,10 @@ def _standing_in(polygon: shapely.Polygon, obstacles: Sequence[Obstacle]) -> tup
     if len(obstacles) == 0:
         return ()
     shapes = np.array([obstacle.shape for obstacle in obstacles], dtype=object)
-    return tuple(obstacles[i] for i in np.flatnonzero(shapely.intersects(shapes, polygon)))
+    return tuple(obstacles[int(i)] for i in np.flatnonzero(shapely.intersects(shapes, polygon)))
 
 
-def _edges_of(shape: shapely.Geometry) -> np.ndarray:
+def _edges_of(shape: BaseGeometry) -> np.ndarray:
     """Give a point as itself, lines and rings as their single edges."""
     edges: list[np.ndarray] = []
     for part in shapely.get_parts(shape):
@@ -270,5 +271,7 @@ def _edges_of(shape: shapely.Geometry) -> np.ndarray:
         if len(coordinates) == 1:
             edges.append(np.array([part], dtype=object))
         else:
-            edges.append(shapely.linestrings(np.stack([coordinates[:-1], coordinates[1:]], axis=1)))
+            edges.append(
+                np.asarray(shapely.linestrings(np.stack([coordinates[:-1], coordinates[1:]], axis=1)))
+            )
     return np.concatenate(edges)

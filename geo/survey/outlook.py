@@ -8,7 +8,7 @@ import shapely
 from geo.base.grid import Grid
 from geo.records.survey import HoverPoint, LeastDepth, LevelOutlook, Run, SoundingAdvice, SurveySettings
 from geo.survey.body_runs import SCOOP_STRIP_M
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.level import small_dam_volume, usable_down_to
 from geo.survey.depth.model import DepthModel
 from geo.survey.depth.planning import NO_GAIN, next_sounding
@@ -42,11 +42,11 @@ class Place:
     depth: LeastDepth
 
     @property
-    def area(self) -> Corridor | Disc:
+    def area(self) -> Strip | Disc:
         """The strip or the circle."""
         if isinstance(self.shape, shapely.Point):
             return Disc(self.shape, 0.5 * self.width_m)
-        return Corridor(self.shape, self.width_m)
+        return Strip(self.shape, self.width_m)
 
     @property
     def chance(self) -> float | None:

@@ -10,7 +10,7 @@ from geo.records.geometry import LineM
 from geo.records.region import Region, WaterBody
 from geo.records.side_view import SideView
 from geo.records.survey import BodySurvey, DepthPicture, RegionSurvey, SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth_picture import depth_picture
 from geo.survey.side_view import side_view
 
@@ -60,19 +60,19 @@ def survey(
 
 
 def _surveyed(region: Region, body: WaterBody, settings: SurveySettings) -> BodySurvey:
-    return survey_body(
-        body,
-        region.frame,
-        region.terrain,
-        region.counted_terrain_error_m,
-        region.soundings,
-        region.depth_grid,
-        region.obstacles,
-        region.obstacles_listed,
-        settings,
-        region.chart,
-        region.covered_terrain if region.canopy is not None else None,
+    evidence = RegionEvidence(
+        frame=region.frame,
+        settings=settings,
+        terrain=region.terrain,
+        terrain_error_m=region.counted_terrain_error_m,
+        covered=region.covered_terrain if region.canopy is not None else None,
+        soundings=region.soundings,
+        depth_grid=region.depth_grid,
+        chart=region.chart,
+        obstacles=region.obstacles,
+        obstacles_listed=region.obstacles_listed,
     )
+    return survey_body(body, evidence)
 
 
 def side_view_of(region: Region, survey_: RegionSurvey, record: BodySurvey, line: LineM) -> SideView:

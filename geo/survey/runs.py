@@ -17,11 +17,11 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
-from geo.survey.longest.frame import Shore
+from geo.survey.longest.frame import Rings
 from geo.survey.longest.headings import heading_fan
-from geo.survey.longest.limits import ENDLESS, Limits, is_over, no_limits
+from geo.survey.longest.limits import ENDLESS, SearchLimits, is_over, no_limits
 from geo.survey.longest.rings import polygon_parts, shore_of
-from geo.survey.longest.room import make_room
+from geo.survey.longest.scratch import make_scratch
 from geo.survey.longest.search import (
     SECTORS,
     SEED_HALVINGS,
@@ -116,10 +116,9 @@ def longest_run(
     References: the two-vertex property is set out in `search`; branch and bound over bundles of lines is our own.
     """
     _check_width(corridor_width_m)
-    if time_budget_s is not None and not time_budget_s > 0.0:
-        raise BadArgument(f"time_budget_s is {time_budget_s}: it must be above 0 s, or None for no limit.")
-    if effort_edges is not None and not effort_edges > 0:
-        raise BadArgument(f"effort_edges is {effort_edges}: it must be above 0, or None for no limit.")
+    for name, most in (("time_budget_s", time_budget_s), ("effort_edges", effort_edges)):
+        if most is not None and not most > 0:
+            raise BadArgument(f"{name} is {most}: it must be above 0, or None for no limit.")
     radius = 0.5 * corridor_width_m
     best, best_part, bound = np.zeros(5), 0, 0.0
     best_origin = np.zeros(2)
@@ -135,12 +134,7 @@ def longest_run(
     length = float(best[0])
     bound = max(bound, length)
     if length == 0.0 and bound > 0.0 and plan.stepwise:
-        if not _is_too_narrow(parts, radius):
-            raise BadArgument(
-                f"No run was found before the search had to stop, yet one of up to {bound:.1f} m may exist: water "
-                f"that is hardly wider than the corridor. Allow more than time_budget_s {time_budget_s} and "
-                f"effort_edges {effort_edges}, or None for no limit, or ask for a narrower corridor."
-            )
+        _check_too_narrow(parts, radius, bound)
         bound = 0.0
     line = _line(best, best_origin, None) if length > 0.0 else None
     return LongestRun(
@@ -165,13 +159,13 @@ def run_rose(
     count as on it, because the heading is not known better than that.
     """
     _check_width(corridor_width_m)
-    directions, line_of, sense = heading_fan(headings_deg)
+    directions, line_of, sense = heading_fan(np.asarray(headings_deg, float))
     best, origins = np.zeros((len(directions), 5)), np.zeros((len(directions), 2))
     for part in polygon_parts(polygon):
         shore, origin = shore_of(part)
         before = best[:, 0].copy()
-        room = make_room(shore.x.size // 2)
-        search_headings(shore, room, directions, 0.5 * corridor_width_m, best, no_limits())
+        scratch = make_scratch(shore.x.size // 2)
+        search_headings(shore, scratch, directions, 0.5 * corridor_width_m, best, no_limits())
         origins[best[:, 0] > before] = origin
     lines = [
         _line(best[k], origins[k], way * directions[k]) if best[k, 0] > 0.0 else None
@@ -200,38 +194,43 @@ class _Plan:
         again = (UNLIMITED,) if self.effort_edges is not None else ()
         return (3, 5, 7, 9, 12, UNLIMITED, *again) if self.stepwise else (UNLIMITED,)
 
-    def limits(self, halt: np.ndarray, gap: float = 0.0) -> Limits:
+    def limits(self, halt: np.ndarray, gap: float = 0.0) -> SearchLimits:
         work = ENDLESS if self.effort_edges is None else self.effort_edges
-        return Limits(halt, np.full(1, work), gap)
+        return SearchLimits(halt, np.full(1, work), gap)
 
 
-def _is_too_narrow(parts: Sequence[shapely.Polygon], radius: float) -> bool:
-    """Say whether surely no circle of a radius fits into any part."""
+def _check_too_narrow(parts: Sequence[shapely.Polygon], radius: float, bound_m: float) -> None:
+    """Raise BadArgument unless surely no circle of a radius fits into any part."""
     near = 1e-4 * radius  # how far GEOS may stay below the widest circle
-    return all(shapely.maximum_inscribed_circle(part, near).length + near < radius for part in parts)
+    if any(shapely.maximum_inscribed_circle(part, near).length + near >= radius for part in parts):
+        raise BadArgument(
+            f"No run was found before the search had to stop, yet one of up to {bound_m:.1f} m may exist: water "
+            "that is hardly wider than the corridor. Allow more time_budget_s and effort_edges, or None for no limit, "
+            "or ask for a narrower corridor."
+        )
 
 
-def _search_part(shore: Shore, radius: float, best: np.ndarray, halt: np.ndarray, plan: _Plan) -> float:
+def _search_part(shore: Rings, radius: float, best: np.ndarray, halt: np.ndarray, plan: _Plan) -> float:
     """Improve best (5,) by one part; give a bound on every run of it [m].
 
     Stepwise: go through all bundles coarsely first, then finer, so that the bound is worth something whenever the
     search ends; where the effort for an exact answer ends it, once more with the gap.
     """
-    room = make_room(shore.x.size // 2)
+    scratch = make_scratch(shore.x.size // 2)
     if plan.stepwise:
-        search_all(shore, room, True, _FIRST_LOOK, radius, SEED_HALVINGS, best, no_limits())
+        search_all(shore, scratch, True, _FIRST_LOOK, radius, SEED_HALVINGS, best, no_limits())
     limits = plan.limits(halt)
-    search_all(shore, room, True, seed_headings(shore), radius, SEED_HALVINGS, best, limits)
+    search_all(shore, scratch, True, seed_headings(shore), radius, SEED_HALVINGS, best, limits)
     bound = np.inf
     for deepest in plan.halvings():
-        bound = min(bound, search_all(shore, room, False, SECTORS, radius, deepest, best, limits))
+        bound = min(bound, search_all(shore, scratch, False, SECTORS, radius, deepest, best, limits))
         # The gap is taken only once shallow bundles are done, so that ordinary waters are still solved exactly.
         allowed = plan.gap if deepest >= GAP_FROM_HALVINGS else 0.0
         if is_over(limits) or bound <= best[0] * (1.0 + allowed):
             break
     if halt[0] == 0 and plan.gap > 0.0 and bound > best[0] * (1.0 + plan.gap):
         limits = plan.limits(halt, plan.gap)
-        bound = min(bound, search_all(shore, room, False, SECTORS, radius, UNLIMITED, best, limits))
+        bound = min(bound, search_all(shore, scratch, False, SECTORS, radius, UNLIMITED, best, limits))
     return float(max(bound, best[0]))
 
 

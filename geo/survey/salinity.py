@@ -78,11 +78,11 @@ def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[
     found, reason = _with_evidence(evidence)
     if kind == "sea" and found == "fresh":
         return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
-    tidal = mouth_m is not None and mouth_m <= TIDAL_REACH_M and kind not in STILL
-    if tidal and found == "fresh" and evidence.practical_salinity is not None:
+    near = _near_mouth(kind, mouth_m)
+    if near and found == "fresh" and evidence.practical_salinity is not None:
         return (
             "brackish",
-            f"brackish: {_near(mouth_m)}, where one fresh sample says nothing of the next tide; {reason}",
+            f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}",
         )
     return found, reason
 
@@ -93,10 +93,9 @@ def salinity_caution(kind: WaterKind, evidence: SalinityEvidence | None, as_of: 
     Notes: a sample or a statement holds for FRESH_FOR_DAYS of its kind of water (our choice, no source): a river or
     estuary changes with flow and tide, a still water with the seasons. Without a date it may be of any age.
     """
-    known = evidence is not None and (
-        evidence.stated_class is not None or evidence.practical_salinity is not None
-    )
-    if as_of is None or not known or kind == "sea":
+    if as_of is None or evidence is None or kind == "sea":
+        return ""
+    if evidence.stated_class is None and evidence.practical_salinity is None:
         return ""
     limit = FRESH_FOR_DAYS[kind in FLOWING]
     if evidence.measured_on is None:
@@ -111,15 +110,19 @@ def salinity_caution(kind: WaterKind, evidence: SalinityEvidence | None, as_of: 
     return f"salinity of {evidence.measured_on} is {age} days old, more than {limit} ({evidence.origin}): measure again"
 
 
-def _near(mouth_m: float) -> str:
+def _near_mouth(kind: WaterKind, mouth_m: float | None) -> str:
+    """Say how near a water is to its mouth; "" where the tide does not reach it, or nobody knows."""
+    if mouth_m is None or mouth_m > TIDAL_REACH_M or kind in STILL:
+        return ""
     return f"{mouth_m / 1000.0:.1f} km from the mouth, within {TIDAL_REACH_M / 1000.0:.0f} km (rule of this program)"
 
 
 def _without_evidence(kind: WaterKind, mouth_m: float | None) -> tuple[SalinityClass | None, str]:
     if kind == "sea":
         return "salt", "salt: a sea is taken as salt water (common practice; no evidence was given)"
-    if mouth_m is not None and mouth_m <= TIDAL_REACH_M and kind not in STILL:
-        return "salt", f"salt: nothing was measured {_near(mouth_m)}: taken as the worst case"
+    near = _near_mouth(kind, mouth_m)
+    if near:
+        return "salt", f"salt: nothing was measured {near}: taken as the worst case"
     if kind == "estuary":
         where = "" if mouth_m is None else f", {mouth_m / 1000.0:.1f} km from its mouth"
         return (

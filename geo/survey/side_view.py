@@ -4,6 +4,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import grid_heading_deg
@@ -45,9 +46,11 @@ def side_view(
     on = np.linspace(0.0, line.length, STATIONS_ALONG)
     middle = shapely.get_coordinates(shapely.line_interpolate_point(line, on))
     along = np.concatenate((-beyond[:0:-1], on, line.length + beyond[1:]))
-    lines = [_heights(terrain, before, beyond), _on_line(terrain, middle), _heights(terrain, after, beyond)]
-    ground = np.concatenate((lines[0][0][:0:-1], lines[1], lines[2][0][1:]))
-    highest = np.concatenate((lines[0][1][:0:-1], lines[1], lines[2][1][1:]))
+    over = _on_line(terrain, middle)
+    behind, ahead = _heights(terrain, before, beyond), _heights(terrain, after, beyond)
+    ground, highest = (
+        np.concatenate((back[:0:-1], over, fore[1:])) for back, fore in zip(behind, ahead, strict=True)
+    )
     depth, sd, origin = _depth(body, soundings, depth_grid, settings, middle)
     known = np.isfinite(depth).any()
     return SideView(
@@ -123,7 +126,7 @@ def _standing(
             (corridor, None, 1.0, 0.0),
             (after.outline, after, 1.0, line.length),
         ):
-            part = obstacle.shape.intersection(area)
+            part = shapely.intersection(obstacle.shape, area)
             if part.is_empty:
                 continue
             nearest = (
@@ -138,7 +141,7 @@ def _standing(
     return found
 
 
-def _top_m(obstacle: Obstacle, part: shapely.Geometry, terrain: Grid | None) -> float | None:
+def _top_m(obstacle: Obstacle, part: BaseGeometry, terrain: Grid | None) -> float | None:
     if obstacle.top_elevation_m is not None:
         return obstacle.top_elevation_m
     if obstacle.height_above_ground_m is None or terrain is None:

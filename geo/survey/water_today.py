@@ -68,4 +68,6 @@ def water_today(model: DepthModel, remarks: list[str]) -> WaterToday:
             f" and in {len(parts)} parts, of which the largest, {parts[0].area / left.area:.0%}, is searched"
         )
     remarks.append(f"{words} (from {why})")
-    return WaterToday(parts[0].simplify(SIMPLIFICATION_M), area, True)
+    largest = parts[0].simplify(SIMPLIFICATION_M)
+    assert isinstance(largest, shapely.Polygon)
+    return WaterToday(largest, area, True)

@@ -81,7 +81,7 @@ class JobRunner:
         while (job_id := self._waiting.get()) is not None:
             try:
                 self._one(job_id)
-            # The thread serves the next job whatever befell this one.
+            # The thread serves the next job whatever happened to this one.
             except Exception:
                 log.exception("job %s", job_id)
             finally:

@@ -44,5 +44,11 @@ def up_to_date(app: FastAPI) -> Workspace:
         return app.state.workspace
 
 
+async def raw_body(request: Request) -> bytes:
+    """The bytes of the body, as they were sent."""
+    return await request.body()
+
+
+RawBody = Annotated[bytes, Depends(raw_body)]
 Ready = Annotated[Workspace, Depends(workspace_of)]
 Opened = Annotated[Workspace | Unsurveyed, Depends(opened)]

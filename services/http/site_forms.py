@@ -22,7 +22,7 @@ class Site(SiteFields):
     site_id: str
     region_id: str
     revision: int = Field(description="counts the changes from 1; also the ETag")
-    retired: bool = Field(description="true where the site counts no more")
+    retired: bool = Field(description="true where the site no longer counts")
     created_at: str
     updated_at: str
     updated_by: str

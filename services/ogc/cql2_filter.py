@@ -242,7 +242,9 @@ class Filter:
                 "a shape is not understood", "write a Point, Line, Polygon or Multi of them"
             ) from error
         if shape.is_empty or not shape.is_valid:
-            raise _bad(f"a shape is empty or not valid: {shapely.is_valid_reason(shape)}", "mend the shape")
+            raise _bad(
+                f"a shape is empty or not valid: {shapely.is_valid_reason(shape)}", "correct the shape"
+            )
         return shape
 
     def _temporal(self, op: str, left: object, right: object) -> sa.ColumnElement[bool]:

@@ -1,7 +1,7 @@
 """The API definition of the features: OpenAPI 3.0, its paths relative to the landing page.
 
 It is written here and not taken from the web framework, because that emits OpenAPI 3.1, which conformance class oas30
-does not allow and which its own switch to 3.0 does not cure (the result is invalid).
+does not allow and which its own switch to 3.0 does not repair (the result is invalid).
 """
 
 from services.core.problems import PROBLEM_SCHEMA

@@ -68,7 +68,7 @@ _mostly = two_dialects("mostly", sa.Boolean(), "likely({0})", "({0})")
 def _in_time(
     columns: tuple[sa.ColumnElement, sa.ColumnElement], begin: Any, end: Any
 ) -> list[sa.ColumnElement[bool]]:
-    """A feature without a begin holds since ever, one without an end for ever; so one without a time is always in."""
+    """A feature without a start has always held, one without an end holds for ever: one without a time is always in."""
     since, until = columns
     found = []
     if begin is not None:

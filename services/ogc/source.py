@@ -1,13 +1,11 @@
 """The features of one region in one store: pages, single features and extents, with what may be kept in memory."""
 
-from collections import OrderedDict
-from collections.abc import Callable
 from dataclasses import dataclass
-from threading import Lock
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 import sqlalchemy as sa
 
+from geo.base.recent import Recent
 from services.errors import NoSuchThing
 from services.ogc import selection
 from services.ogc.catalogue import layers_of
@@ -17,31 +15,8 @@ from services.ogc.parameters import ItemsQuery
 from services.store.engine import reading
 from services.store.tables import state
 
-Value = TypeVar("Value")
 MOST_KEPT = 512
 _PAGING = ("f", "limit", "offset", "crs")
-
-
-class Kept(Generic[Value]):
-    """Answers kept as long as the data do not change, the oldest dropped first."""
-
-    def __init__(self, most: int = MOST_KEPT) -> None:
-        self._most = most
-        self._values: OrderedDict[Any, Value] = OrderedDict()
-        self._lock = Lock()
-
-    def get(self, key: Any, make: Callable[[], Value]) -> Value:
-        """Give the value of a key, made where it is not kept. The key must hold the data version."""
-        with self._lock:
-            if key in self._values:
-                self._values.move_to_end(key)
-                return self._values[key]
-        value = make()
-        with self._lock:
-            self._values[key] = value
-            while len(self._values) > self._most:
-                self._values.popitem(last=False)
-        return value
 
 
 @dataclass(frozen=True)
@@ -64,8 +39,9 @@ class FeatureSource:
         self.systems: tuple[Crs, ...] = offered(*centre_deg)
         # The same for those who may not see everything.
         self.for_readers = FeatureSource(engine, region_id, centre_deg, whole=False) if whole else self
-        self._counts: Kept[int] = Kept()
-        self._extents: Kept[tuple[Box | None, tuple[Any, Any] | None]] = Kept()
+        # Counts and extents of one version of the data each; the oldest goes first.
+        self._counts: Recent[int] = Recent(MOST_KEPT)
+        self._extents: Recent[tuple[Box | None, tuple[Any, Any] | None]] = Recent(MOST_KEPT)
 
     def layer(self, layer_id: str) -> FeatureLayer:
         """Give a layer.
@@ -94,6 +70,7 @@ class FeatureSource:
         boxes = query.boxes if box is None or not any(_covers(one, box) for one in query.boxes) else ()
         with reading(self.engine) as connection:
             matched = self._counts.get(
+                (),
                 (_version(connection), layer.layer_id, asked),
                 lambda: selection.count(connection, layer, boxes, where),
             )
@@ -116,9 +93,8 @@ class FeatureSource:
     def extent(self, layer: FeatureLayer) -> tuple[Box | None, tuple[Any, Any] | None]:
         """Give the box and the times of a layer; None where it has none."""
         with reading(self.engine) as connection:
-            return self._extents.get(
-                (_version(connection), layer.layer_id), lambda: selection.extent(connection, layer)
-            )
+            asked = _version(connection), layer.layer_id
+            return self._extents.get((), asked, lambda: selection.extent(connection, layer))
 
 
 def _covers(outer: Box, inner: Box) -> bool:

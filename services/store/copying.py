@@ -146,7 +146,7 @@ def opened(source: str) -> Iterator[Engine]:
             _refuse_foreign_parts(engine, path)
             yield engine
         except (StoreBroken, StoreTooNew) as problem:
-            # Nobody can mend the private copy: the message names the file that was given.
+            # Nobody can repair the private copy: the message names the file that was given.
             raise type(problem)(str(problem).replace(str(copy), str(path))) from problem
         finally:
             engine.dispose()

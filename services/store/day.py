@@ -1,5 +1,5 @@
-"""What changes from day to day: levels that were read, and closed areas. Nothing is deleted; what holds no more is
-withdrawn with who and when."""
+"""What changes from day to day: levels that were read, and closed areas. Nothing is deleted; a row that no longer
+counts is withdrawn, with who did it and when."""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -23,7 +23,7 @@ def put_levels(engine: Engine, region_id: str, readings: Sequence[LevelReading],
         return
     with writing(engine) as connection:
         for one in readings:
-            # The same reading sent again, perhaps mended, takes the place of the former.
+            # The same reading sent again, perhaps corrected, takes the place of the former.
             _withdraw_levels(connection, region_id, one.body_id, who, level.c.read_at == one.read_at)
         moment = _after_all(connection, level, region_id)
         own = {"region_id": region_id, "added_by": who, "added_at": moment}
@@ -49,7 +49,7 @@ def _withdraw_levels(connection: Connection, region_id: str, body_id: str, who: 
 
 
 def withdraw_levels(engine: Engine, region_id: str, body_id: str, who: str) -> int:
-    """Let the files' level of a water hold again; give how many readings were withdrawn. Raises: NotKept for none."""
+    """Withdraw the readings of a water, so that its files' level counts; give how many. Raises: NotKept for none."""
     with writing(engine) as connection:
         count = _withdraw_levels(connection, region_id, body_id, who)
         if count == 0:
@@ -59,7 +59,7 @@ def withdraw_levels(engine: Engine, region_id: str, body_id: str, who: str) -> i
 
 
 def levels_of(engine: Engine, region_id: str, moment: datetime) -> list[LevelReading]:
-    """Give the latest reading of each water that was taken by a moment, whether or not it has run out, by body id."""
+    """Give the latest reading of each water that was taken by a moment, expired ones too, by body id."""
     asked = (
         select(level)
         .where(level.c.region_id == region_id, level.c.withdrawn_at.is_(None), level.c.read_at <= moment)
@@ -71,7 +71,7 @@ def levels_of(engine: Engine, region_id: str, moment: datetime) -> list[LevelRea
 
 
 def next_change(engine: Engine, region_id: str, moment: datetime) -> datetime | None:
-    """Give when next, after a moment, a reading begins to count or runs out by itself; None for never."""
+    """Give when next, after a moment, a reading starts to count or expires; None for never."""
     held = level.c.region_id == region_id, level.c.withdrawn_at.is_(None)
     with reading(engine) as connection:
         ends = connection.scalar(select(func.min(level.c.until)).where(*held, level.c.until > moment))
@@ -108,7 +108,7 @@ def put_closures(
 
 
 def withdraw_closure(engine: Engine, region_id: str, closure_id: str, who: str) -> None:
-    """Let a closure hold no more. Raises: NotKept where none of that id holds."""
+    """Withdraw a closure. Raises: NotKept where none of that id is in force."""
     with writing(engine) as connection:
         done = connection.execute(
             update(closure)
@@ -120,7 +120,9 @@ def withdraw_closure(engine: Engine, region_id: str, closure_id: str, who: str) 
             .values(withdrawn_at=now(), withdrawn_by=who)
         )
         if done.rowcount == 0:
-            raise NotKept(f"no closure {closure_id!r} holds. Fix: list the closures; those of the files stay")
+            raise NotKept(
+                f"no closure {closure_id!r} is in force. Fix: list the closures; those of the files stay"
+            )
         bump(connection, "day")
 
 

@@ -61,7 +61,7 @@ def _password(file: Path) -> str:
         return file.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as problem:
         raise StoreUnreachable(
-            f"{file}: the password of the store cannot be read. Fix: mend FETCHWATER_STORE_PASSWORD_FILE"
+            f"{file}: the password of the store cannot be read. Fix: correct FETCHWATER_STORE_PASSWORD_FILE"
         ) from problem
 
 

@@ -104,7 +104,7 @@ def silent(engine: Engine, region_id: str, for_s: float) -> list[str]:
 
 
 def beat(engine: Engine, job_ids: list[str]) -> None:
-    """Note that these jobs are in somebody's hands."""
+    """Note that a service is still at work on these jobs."""
     with writing(engine) as connection:
         connection.execute(update(job).where(job.c.job_id.in_(job_ids)).values(beat_at=now()))
 

@@ -121,7 +121,7 @@ def evidence_ages(engine: Engine, region_id: str) -> list[EvidenceAge]:
 
 
 def bump(connection: Connection, name: str) -> None:
-    """Count a change, so that whoever keeps something in memory sees that it no longer holds."""
+    """Count a change, so that who keeps something in memory sees that it is out of date."""
     done = connection.execute(update(state).where(state.c.name == name).values(revision=state.c.revision + 1))
     if done.rowcount == 0:
         connection.execute(state.insert().values(name=name, revision=1))

@@ -118,7 +118,7 @@ def content(engine: Engine, photo_id: str) -> bytes:
 
 
 def retire(engine: Engine, photo_id: str, who: str) -> None:
-    """Show a photo no more; its bytes stay. Raises: NotKept."""
+    """Retire a photo: it is no longer shown, its bytes stay. Raises: NotKept."""
     site_id = head(engine, photo_id).site_id
     with writing(engine) as connection:
         before = locked_site(connection, site_id)

@@ -142,7 +142,7 @@ def for_readers(document: dict[str, Any]) -> dict[str, Any]:
 
 
 class SiteRecord(BaseModel):
-    """A site as it is kept. revision counts its changes from 1 and is its ETag; retired sites count no more."""
+    """A site as it is kept. revision counts its changes from 1 and is its ETag; retired sites no longer count."""
 
     model_config = ConfigDict(frozen=True)
 

@@ -79,7 +79,7 @@ def listed(
 ) -> list[SiteRecord]:
     """Give the sites of a region by name.
 
-    Parameters: retired, whether those that count no more are listed too; box, west, south, east, north in WGS 84 [deg].
+    Parameters: retired, whether retired ones are listed too; box, west, south, east, north in WGS 84 [deg].
     """
     asked = select(site).order_by(site.c.name, site.c.site_id)
     if region_id is not None:
@@ -110,12 +110,12 @@ def update_site(engine: Engine, site_id: str, fields: SiteFields, if_revision: i
 
 
 def retire(engine: Engine, site_id: str, if_revision: int, who: str) -> SiteRecord:
-    """Let a site count no more. It stays in the store and can be restored. Raises: NotKept, Conflict."""
+    """Retire a site: it no longer counts, stays in the store and can be restored. Raises: NotKept, Conflict."""
     return _change(engine, site_id, if_revision, who, "retire", retired=True)
 
 
 def restore(engine: Engine, site_id: str, if_revision: int, who: str) -> SiteRecord:
-    """Let a retired site count again. Raises: NotKept, Conflict."""
+    """Restore a retired site. Raises: NotKept, Conflict."""
     return _change(engine, site_id, if_revision, who, "restore", retired=False)
 
 

@@ -50,7 +50,7 @@ def _reals(*names: str) -> list[Column]:
     return [Column(name, Double) for name in names]
 
 
-# One row that says how often the store was changed; whoever keeps something in memory asks it whether that still holds.
+# How often the store was changed; who keeps something in memory compares the count with that of its making.
 state = _table(
     "store_state",
     ("name",),

@@ -25,7 +25,8 @@ import services.app as service_app
 from services.core.workspace import Workspace
 from services.store.store import Store
 from services.store.surveys import SurveyRun
-from tests.browser.conftest import CHROMIUM, FLAGS, Service
+from tests.browser.conftest import FLAGS, Service
+from tests.needs import CHROMIUM
 from tests.ranking.random_regions import Recipe, made
 
 SLOWER = 4

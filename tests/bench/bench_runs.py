@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
 from tests.real.shorelines import data_folder
 from tests.real_lakes import real_lakes
@@ -174,18 +173,16 @@ def _real_lakes() -> None:
 
 
 def _dams() -> None:
-    bodies = dams(10_000)
+    bodies = dams(1000)
 
-    def batch(some: np.ndarray, width: float) -> None:
-        assert shapely.is_valid(some).all()
-        _, coordinates, (rings, starts) = shapely.to_ragged_array(some)
-        survey_runs_batch(coordinates, rings, starts, _ROSE_DEG, width)
+    def surveyed(some: np.ndarray, width: float) -> None:
+        for body in some:
+            longest_run(body, width)
+            run_rose(body, _ROSE_DEG, width)
 
-    batch(bodies[:2], 0.0)
-    batch(bodies[:2], 60.0)
     ours, corridor = (
-        len(bodies) / _cpu_s(lambda: batch(bodies, 0.0)),
-        1000 / _cpu_s(lambda: batch(bodies[:1000], 60.0)),
+        1000 / _cpu_s(lambda: surveyed(bodies, 0.0)),
+        1000 / _cpu_s(lambda: surveyed(bodies, 60.0)),
     )
     plain = 20 / _cpu_s(lambda: [longest_pair(body) for body in bodies[:20]])
     print(f"dams of 20 to 60 vertices, longest run and 18 headings: {ours:.0f} bodies a second; ", end="")

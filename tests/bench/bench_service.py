@@ -134,7 +134,6 @@ def read_for(port: str, seconds: str) -> None:
         "/ogc/collections",
         "/region",
         f"{WATER}/W01",
-        "/tiles",
         "/water-bodies/W01",
     )
     until, counts, errors = time.monotonic() + float(seconds), [0] * READERS, []

@@ -18,9 +18,9 @@ from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from services.app import create_app
 from services.settings import Settings
+from tests.needs import CHROMIUM, require
 from tests.services.tiny_region import LAKES, write_tiny_region
 
-CHROMIUM = Path("/usr/bin/chromium")
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -104,10 +104,7 @@ class Service:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """Chromium, started once."""
-    if not CHROMIUM.exists():
-        pytest.skip(
-            f"no {CHROMIUM} on this machine: the pages are tested where it is installed (apt install chromium)"
-        )
+    require("Chromium")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
         yield browser

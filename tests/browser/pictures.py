@@ -10,7 +10,8 @@ from pathlib import Path
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from services.settings import read_settings
-from tests.browser.conftest import CHROMIUM, DESKTOP, FLAGS, PHONE, TABLET, Service, answered
+from tests.browser.conftest import DESKTOP, FLAGS, PHONE, TABLET, Service, answered
+from tests.needs import CHROMIUM
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 PATIENCE_MS = 180_000

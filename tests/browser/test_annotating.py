@@ -99,7 +99,7 @@ def test_a_site_is_placed_by_a_click_and_counts_in_the_answer(sites_page, open_p
     page.click("#retire")
     told(page, "Retired")
     page.click("#restore")
-    told(page, "It counts again")
+    told(page, "it takes effect again")
     page.click("#retire")
     told(page, "Retired")
 
@@ -186,7 +186,7 @@ def test_a_conflict_is_settled_side_by_side(sites_page, site, api, size):
     page.click("#save")
     page.wait_for_selector("#conflict[open]")
     words = page.locator("#conflict").inner_text()
-    for text in ("theirs", "mine", "new snag", "Mill trust", "As you read it"):
+    for text in ("theirs", "mine", "new snag", "Mill trust", "When you opened it"):
         assert text in words
     assert page.is_checked('input[name="pick-hazards"][value="theirs"]'), "only they changed it"
     assert page.is_checked('input[name="pick-owner"][value="yours"]'), "only you changed it"
@@ -219,9 +219,9 @@ def test_history_and_undo(sites_page, site, api):
         page.click("#save")
         page.wait_for_selector(f".changes:has-text('{note}')")
     page.click("#undo")
-    told(page, "Brought back")
+    told(page, "Restored; the undone change")
     assert page.input_value("#f-note") == "first"
-    page.click("text=Bring revision 1 back")
+    page.click("text=Restore revision 1")
     expect(page.locator("#f-note")).to_have_value("")
     history = api.get(f"sites/{site['site_id']}/history").json()
     assert [one["action"] for one in history] == ["undo", "undo", "update", "update", "create"]

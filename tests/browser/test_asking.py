@@ -171,12 +171,12 @@ def test_the_wind_is_dragged(open_page):
     for turn in range(300, 400, 10):
         page.mouse.move(*place(turn))
         page.wait_for_timeout(60)
-    page.wait_for_selector("#state:has-text('while the wind turns')")
+    page.wait_for_selector("#state:has-text('while you turn the wind')")
     assert {path for path, _ in asked} == {"answers"}, "while it is held nothing is kept"
     page.mouse.move(*place(90))
     page.mouse.up()
     answered(page)
-    page.wait_for_selector("#state:not(:has-text('way'))")
+    page.wait_for_selector("#state:not(:has-text('routes'))")
     assert page.input_value("#wind-from") == "90"
     kept = [wind for path, wind in asked if path == "rankings"]
     assert [wind.split("/")[0] for wind in kept] == ["90"] and asked[-1][0] == "today"
@@ -247,7 +247,7 @@ def test_what_stands_beside_the_water_is_in_the_legend(open_page):
     page = open_page()
     answered(page)
     legend = page.locator("#legend").inner_text()
-    for words in ("wire", "no flying", "base", "the fire", "survey first", "not usable today"):
+    for words in ("wire", "no-fly area", "base", "the fire", "survey first", "not usable today"):
         assert words in legend
     assert "mast" not in legend, "only what the region has"
 
@@ -268,4 +268,4 @@ def test_a_water_outside_the_list_opens_from_the_map(open_page):
     page.locator("#excluded summary").click()
     page.locator(".excluded-open").first.click()
     page.wait_for_selector("#breakdown:has-text('Not in the list')")
-    assert "What was judged" in page.locator("#breakdown").inner_text()
+    assert "Checks" in page.locator("#breakdown").inner_text()

@@ -5,8 +5,9 @@ import math
 
 import pytest
 
-from tests.browser.conftest import CHROMIUM, FLAGS, PATIENCE_MS, answered
+from tests.browser.conftest import FLAGS, PATIENCE_MS, answered
 from tests.browser.test_asking import rank_for
+from tests.needs import CHROMIUM
 
 
 def said(page) -> str:

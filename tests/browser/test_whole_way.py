@@ -55,7 +55,7 @@ def test_from_an_empty_store_to_a_printed_sheet_and_a_site(page, unsurveyed):
     # 2. The survey is started and followed.
     begin.click()
     page.wait_for_selector("#survey-progress")
-    assert "under way" in page.locator("#state").inner_text()
+    assert "is running" in page.locator("#state").inner_text()
     # 3. Meanwhile the fire is drawn.
     draw_a_fire(page)
     # 4. The survey ends by itself in the first answer, for the fire that was drawn.

@@ -1,6 +1,5 @@
 """Sheets as pictures, to compare with accepted ones; `python tests/export/sheet_pictures.py` accepts the present."""
 
-import shutil
 import subprocess
 import sys
 import tempfile
@@ -16,16 +15,6 @@ DOTS_PER_INCH = 60
 CELL_PX = 4  # pictures are compared cell by cell: the renderer's own smoothing must not decide
 # Another version of renderer or letters moves some cells a little; a row that is gone moves many by much.
 GREY_STEPS, MOST_CHANGED = 20.0, 0.004
-
-
-def why_not() -> str | None:
-    """Say what is missing on this machine to draw sheets as accepted; None where all is there."""
-    if shutil.which("pdftoppm") is None:
-        return "no pdftoppm here (Debian: poppler-utils)"
-    if shutil.which("fc-list") is None:
-        return "no fc-list here (Debian: fontconfig)"
-    fonts = subprocess.run(["fc-list", ":", "family"], capture_output=True, text=True, check=True).stdout
-    return None if "DejaVu Sans" in fonts else "no DejaVu Sans here (Debian: fonts-dejavu-core)"
 
 
 def drawn(pdf: bytes) -> np.ndarray:

@@ -34,10 +34,10 @@ from geo.export.layers.supply_layer import supply_frame
 from geo.records.columns import Column
 from geo.records.extras import Extras, Stretch
 from geo.records.file_formats import FORMATS, SHAPEFILE_LIMITS
+from tests.needs import QGIS_PYTHON, needs
 
 LAYERS = ("ranked", "runs", "legs", "water")
 TOLERANCE_DEG = 1e-6
-SYSTEM_PYTHON = "/usr/bin/python3"
 
 
 @pytest.fixture(scope="module")
@@ -267,34 +267,25 @@ def test_one_format_that_fails_changes_no_file(tmp_path, region, survey, ranking
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("geo.export.formats.folder.write_kmz", full)
+    monkeypatch.setattr("geo.export.formats.folder.write_kml", full)
     with pytest.raises(OSError, match="No space"):
         write_all(tmp_path, region, survey, ranking, formats=["gpkg", "fgb", "parquet", "shp", "kmz"])
     assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == {"water.fgb": b"old"}
 
 
 @cache
-def qgis_is_there() -> bool:
-    if not Path(SYSTEM_PYTHON).exists():
-        return False
-    return (
-        subprocess.run([SYSTEM_PYTHON, "-c", "import qgis.core"], capture_output=True, check=False).returncode
-        == 0
-    )
-
-
 def by_qgis(file, tmp_path, *layers):
     """What QGIS itself, in a process of the system's Python, makes of the layers of a file; the last lies lowest."""
     script = Path(__file__).with_name("qgis_styles.py")
     done = subprocess.run(
-        [SYSTEM_PYTHON, str(script), str(file), str(tmp_path / "map.png"), *layers],
+        [str(QGIS_PYTHON), str(script), str(file), str(tmp_path / "map.png"), *layers],
         capture_output=True, text=True, check=False, env={"PATH": os.defpath, "HOME": str(tmp_path)},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout.splitlines()[-1])
 
 
-@pytest.mark.skipif(not qgis_is_there(), reason="QGIS is not installed for the system's Python")
+@needs("QGIS")
 def test_qgis_applies_the_styles_on_opening(folder, layers, tmp_path):
     """QGIS itself, without a screen: each layer opens with the renderer, colours and labels that the file carries."""
     order = ["ranked", "hover_points", "runs", "legs", "survey_runs", "water"]
@@ -313,7 +304,7 @@ def test_qgis_applies_the_styles_on_opening(folder, layers, tmp_path):
     assert samples.NASTY in set(layers["water"]["name"])
 
 
-@pytest.mark.skipif(not qgis_is_there(), reason="QGIS is not installed for the system's Python")
+@needs("QGIS")
 def test_qgis_draws_sites_by_their_status(tmp_path):
     """A closed site must not look like an open one, nor one of which nothing is known."""
     words = ("open", "closed", "seasonal", "unknown")

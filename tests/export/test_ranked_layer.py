@@ -42,7 +42,7 @@ def test_columns_say_unit_and_meaning():
         "_m": "m",
         "_s": "s",
         "_deg": "deg",
-        "_nmi": "nmi",
+        "_nmi": "NM",
         "_ft": "ft",
         "_kt": "kt",
         "_ddm": "deg",

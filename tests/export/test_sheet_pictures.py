@@ -6,8 +6,9 @@ The accepted pictures are regression values of this program, looked at in colour
 import pytest
 import sheet_pictures as pictures
 
-WHY_NOT = pictures.why_not()
-pytestmark = pytest.mark.skipif(WHY_NOT is not None, reason=str(WHY_NOT))
+from tests.needs import needs
+
+pytestmark = needs("Pango", "pdftoppm", "DejaVu Sans")
 
 
 @pytest.fixture(scope="module")

@@ -11,7 +11,6 @@ import pytest
 import shapely
 from pypdf import PdfReader
 from pyproj import Transformer
-from weasyprint.urls import FatalURLFetchingError
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
 from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, duration_text, utm_text
@@ -26,6 +25,7 @@ from geo.records.file_formats import PAPERS
 from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite
 from geo.survey.side_view import side_view
+from tests.needs import needs
 
 POINTS_PER_MM = 72.0 / 25.4
 # ISO 216 A4 and ANSI/ASME Y14.1 Letter (size A), width x height [mm].
@@ -47,6 +47,7 @@ def ranked(sheet_region):
     return samples.ranking(sheet_region)
 
 
+@needs("Pango")
 @pytest.mark.parametrize("paper", PAPERS)
 def test_ranking_sheet_is_one_page_with_the_figures_of_the_records(sheet_region, ranked, paper):
     reader, text = read(ranking_sheet(sheet_region, ranked, paper=paper))
@@ -64,17 +65,20 @@ def test_ranking_sheet_is_one_page_with_the_figures_of_the_records(sheet_region,
     assert ranked.survey_fingerprint[:12] in text
 
 
+@needs("Pango")
 def test_ranking_sheet_without_sources_says_so(sheet_region, ranked):
     _, text = read(ranking_sheet(sheet_region, replace(ranked, sources=())))
     assert "No water can be ranked" in text
 
 
+@needs("Pango")
 def test_forty_sources_stay_on_one_page_and_the_rest_is_counted(sheet_region, ranked):
     many = replace(ranked, sources=tuple(replace(ranked.sources[i % 5], rank=i + 1) for i in range(40)))
     reader, text = read(ranking_sheet(sheet_region, many))
     assert len(reader.pages) == 1 and "30 more are ranked" in text
 
 
+@needs("Pango")
 def test_names_are_text_never_markup(sheet_region, ranked):
     hostile = replace(ranked, fire_name="<img src='file:///etc/passwd'><script>1</script>")
     _, text = read(ranking_sheet(sheet_region, hostile))
@@ -88,6 +92,7 @@ def test_records_of_different_input_and_unknown_paper_are_refused(sheet_region, 
         ranking_sheet(sheet_region, ranked, paper="A5")
 
 
+@needs("Pango")
 def test_a_sheet_that_does_not_fit_is_refused_and_not_cut(sheet_region, ranked):
     with pytest.raises(SheetTooLong, match=f"{TYPE_SIZES_PT[-1]:g} pt"):
         ranking_sheet(
@@ -95,8 +100,11 @@ def test_a_sheet_that_does_not_fit_is_refused_and_not_cut(sheet_region, ranked):
         )
 
 
+@needs("Pango")
 def test_nothing_is_fetched_for_a_sheet(monkeypatch):
     """An address in a template that is not held data stops the sheet (no template of ours has one)."""
+    from weasyprint.urls import FatalURLFetchingError
+
     from geo.export.sheets import paper
 
     class Hostile:
@@ -126,6 +134,7 @@ def test_a_system_without_pango_is_told_what_to_install(sheet_region, ranked, mo
         ranking_sheet(sheet_region, ranked)
 
 
+@needs("Pango")
 @pytest.mark.parametrize("number", range(5))
 def test_water_sheet_prints_positions_depth_and_what_is_unknown(sheet_region, number):
     record = samples.survey(sheet_region).bodies[number]
@@ -149,6 +158,7 @@ def test_water_sheet_prints_positions_depth_and_what_is_unknown(sheet_region, nu
         assert f"{record.hover_point.clear_radius_m:.0f} m to" in text
 
 
+@needs("Pango")
 def test_water_sheet_says_that_no_list_of_wires_was_given(sheet_region):
     record = samples.survey(sheet_region).bodies[0]
     bare = replace(sheet_region, obstacles=(), obstacles_listed=False)
@@ -158,6 +168,7 @@ def test_water_sheet_says_that_no_list_of_wires_was_given(sheet_region):
         water_sheet(replace(sheet_region, bodies=()), record, ())
 
 
+@needs("Pango")
 def test_water_sheet_prints_what_people_wrote_of_the_place(sheet_region):
     record = samples.survey(sheet_region).bodies[0]
     site = AnnotatedSite(
@@ -177,6 +188,7 @@ def test_water_sheet_prints_what_people_wrote_of_the_place(sheet_region):
     assert "North ramp: VETO" in vetoed
 
 
+@needs("Pango")
 def test_many_long_notes_stay_on_one_page_and_what_rules_the_water_out_comes_first(sheet_region):
     record = samples.survey(sheet_region).bodies[0]
     long = AnnotatedSite(
@@ -189,6 +201,7 @@ def test_many_long_notes_stay_on_one_page_and_what_rules_the_water_out_comes_fir
     assert text.index("Weir: VETO") < text.index("Bank: OPEN")
 
 
+@needs("Pango")
 def test_water_sheet_gives_magnetic_headings_on_a_day_that_the_model_knows(sheet_region):
     record = samples.survey(sheet_region).bodies[0]
     _, text = read(water_sheet(sheet_region, record, (), day=date(2026, 1, 20)))
@@ -199,6 +212,7 @@ def test_water_sheet_gives_magnetic_headings_on_a_day_that_the_model_knows(sheet
     assert "no magnetic headings" in old and "°M" not in old
 
 
+@needs("Pango")
 def test_water_sheet_says_which_closures_are_in_force(sheet_region):
     record = samples.survey(sheet_region).bodies[8]
     shut = replace(sheet_region.closures[1], valid_from=date(2026, 2, 1), valid_to=date(2026, 2, 28))
@@ -211,6 +225,7 @@ def test_water_sheet_says_which_closures_are_in_force(sheet_region):
         assert "CLOSED, no filling: Drinking water, from 2026-02-01 to 2026-02-28" in text and words in text
 
 
+@needs("Pango")
 @pytest.mark.parametrize("body", [0, 1])
 def test_the_run_is_drawn_from_the_side_where_the_ground_is_known(sheet_region, body):
     record, water = samples.survey(sheet_region).bodies[body], sheet_region.bodies[body]
@@ -223,6 +238,7 @@ def test_the_run_is_drawn_from_the_side_where_the_ground_is_known(sheet_region, 
     assert len(reader.pages) == 1 and "From the side, A to B" in text
 
 
+@needs("Pango")
 @pytest.mark.parametrize("paper", PAPERS)
 def test_a_full_page_keeps_the_run_from_the_side_by_a_lower_map(sheet_region, paper):
     """No source but the need: a crew's sheet shows the run from the side on either paper; notes fill the page here."""
@@ -240,6 +256,7 @@ def test_a_full_page_keeps_the_run_from_the_side_by_a_lower_map(sheet_region, pa
     assert max(heights) < alone.height / alone.width, "the map gave way, not the side view"
 
 
+@needs("Pango")
 def test_ranking_sheet_says_that_the_data_changed_and_keeps_its_figures(sheet_region, ranked):
     other = replace(sheet_region, fingerprint="other", bodies=(), terrain=None)
     _, text = read(ranking_sheet(other, ranked, changed="THE DATA CHANGED SINCE."))
@@ -248,6 +265,7 @@ def test_ranking_sheet_says_that_the_data_changed_and_keeps_its_figures(sheet_re
         assert duration_text(source.cycle.round_trip_s) in text
 
 
+@needs("Pango")
 def test_ranking_sheet_says_in_which_wind_the_legs_are(sheet_region, ranked):
     aloft = replace(ranked, assumptions={"wind": "310/25 kt at 300 m"})
     assert "legs in another wind: 310/25 kt at 300 m" in read(ranking_sheet(sheet_region, aloft))[1]
@@ -255,18 +273,19 @@ def test_ranking_sheet_says_in_which_wind_the_legs_are(sheet_region, ranked):
     assert "legs in another wind" not in read(ranking_sheet(sheet_region, even))[1]
 
 
+@needs("Pango")
 def test_cautions_that_have_no_room_beside_a_source_are_counted(sheet_region, ranked):
     first = replace(ranked.sources[0], cautions=("one", "two", "three", "four"))
     _, text = read(ranking_sheet(sheet_region, replace(ranked, sources=(first,))))
     assert "one; two; and 2 more" in text
 
 
-# Exact by definition: 1 nmi = 1852 m, 1 ft = 0.3048 m, 1 US gal = 3.785411784 L, 1 kt = 1852 m/h (NIST SP 811, app. B);
+# Exact by definition: 1 NM = 1852 m, 1 ft = 0.3048 m, 1 US gal = 3.785411784 L, 1 kt = 1852 m/h (NIST SP 811, app. B);
 # 1 inHg = 33.86389 hPa (the same, conventional).
 @pytest.mark.parametrize(
     ("text", "shown"),
     [
-        (TRADE.distance.text(3704.0), "2.0 nmi"),
+        (TRADE.distance.text(3704.0), "2.0 NM"),
         (TRADE.height.text(304.8), "1,000 ft"),
         (TRADE.speed.text(1852.0 / 360.0), "10 kt"),
         (TRADE.volume.text(10000.0), "10,000 L"),
@@ -285,6 +304,7 @@ def test_units(text, shown):
     assert text == shown
 
 
+@needs("Pango")
 def test_sheets_in_us_units_and_unknown_units(sheet_region, ranked):
     _, text = read(ranking_sheet(sheet_region, ranked, units=US))
     # 10,000 L = 2,642 US gal; 34 C = 93 F; 1009 hPa = 29.80 inHg

@@ -40,13 +40,13 @@ SI = {
 
 
 @pytest.fixture(scope="module")
-def told():
-    region = pipeline.load(ROOT / "demo_region")
+def told(demo_region, demo_survey):
+    region = demo_region
     weather = quantities.weather("300/18kt", "34C", "1009", "0m", "2026-01-31")
     asked = ExtrasRequest(at=ASKED_AT)
     ranking, further = pipeline.answer(
         region,
-        pipeline.survey(region),
+        demo_survey,
         region.fires[0],
         load_profile("heavy_tank_helicopter"),
         weather,
@@ -94,7 +94,7 @@ def test_the_load_is_what_the_hot_air_lets_it_lift(source, profile):
     lifted_kg = np.interp(density_altitude, payload["density_altitude"], payload["payload"])
     # Fresh water at 15 degC: 0.999103 kg/L (density of pure water by the standard tables, printed 999.103 kg/m3).
     litres = min(profile["load"]["tank"], profile["load"]["max_load"] / 0.999103, lifted_kg / 0.999103)
-    assert litres < profile["load"]["tank"] and source["assessment"]["litres_ruled_by"] == "hover margin"
+    assert litres < profile["load"]["tank"] and source["assessment"]["litres_ruled_by"] == "hover payload"
     assert source["cycle"]["litres"] == pytest.approx(litres, abs=0.1)
     assert source["cycle"]["fill_s"] == pytest.approx(
         profile["hover_pump"]["fill_time"] * litres / profile["load"]["tank"], abs=1e-3

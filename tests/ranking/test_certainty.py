@@ -119,7 +119,7 @@ def test_the_turning_wind_direction_by_hand():
     answer = certainty(flown, 90.0, 15.0, samples=10)
     turn = next(one for one in answer.turns if one.fact == "wind direction")
     assert turn.new_best == "B"
-    assert turn.text == "wind from 136 instead of 090 deg true, +46 degrees, makes number 2, Water B, best"
+    assert turn.text == "wind from 136 instead of 090 deg true (+46) makes number 2, Water B, best"
     assert turn.deviations == pytest.approx(46.0 / 15.0)
 
 
@@ -133,11 +133,13 @@ def test_the_turning_times_by_hand():
         0.0,
     )
     facts = {one.fact: one for one in answer.turns}
-    assert "56 instead of 45 s makes number 2, Water B, best" in facts["fill time"].text
+    assert (
+        "fill time of 56 instead of 45 s at number 1 makes number 2, Water B, best" in facts["fill time"].text
+    )
     assert facts["fill time"].deviations == pytest.approx(math.log(56.4 / 45.0) / 0.15, abs=1e-3)
     assert facts["depth"].chance == pytest.approx(0.05)
     assert facts["depth"].deviations == pytest.approx(1.645, abs=1e-3)  # the 95 % point of the normal law
-    assert facts["depth"].text.startswith("below 2.0 m at its shoal (chance 5.0%)")
+    assert facts["depth"].text.startswith("less than 2.0 m of water in number 1 at its shoal, chance 5.0%,")
     assert [one.deviations for one in answer.turns] == sorted(one.deviations for one in answer.turns)
 
 

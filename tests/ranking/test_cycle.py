@@ -95,9 +95,9 @@ def test_loads_are_whole_never_negative_and_exact_at_the_limit():
 
 
 def test_transit_that_is_not_counted_is_said():
-    assert "not counted" in plan_fuel(300.0, 1.0, table_profile(), None, None).note
+    assert "without the flights from and to a base" in plan_fuel(300.0, 1.0, table_profile(), None, None).note
     leg = flat_leg(1000.0, 50.0)
-    assert "is counted" in plan_fuel(300.0, 1.0, table_profile(), leg, leg).note
+    assert "with the flights from and to the base" in plan_fuel(300.0, 1.0, table_profile(), leg, leg).note
 
 
 def test_the_water_can_end_before_the_fuel():

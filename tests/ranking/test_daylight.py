@@ -1,5 +1,6 @@
 """Twilight against published almanac values; last fills and glare by hand."""
 
+import math
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
@@ -57,10 +58,40 @@ def test_dusk_on_the_equator_at_equinox_by_hand():
         assert abs(dusk - by_hand) <= timedelta(seconds=40), longitude
 
 
+# Meeus, Astronomical Algorithms, chapter 15: cos H = (sin h - sin(lat) sin(decl)) / (cos(lat) cos(decl)), h = -6 deg.
+# The declination is 23.44 deg at the solstices; the equation of time in the almanac's table (from memory of the printed
+# values): -1 min 50 s on 21 June, +1 min 50 s on 21 December. At 65 deg the December hour angle is 48.68 deg, 3:14:44.
+SOLSTICES = [(date(2025, 6, 21), 23.44, -110.0), (date(2025, 12, 21), -23.44, 110.0)]
+
+
+@pytest.mark.parametrize(("day", "declination_deg", "equation_s"), SOLSTICES)
+@pytest.mark.parametrize(
+    "latitude", [-70.0, -66.0, -60.0, 60.0, 63.0, 65.0, 66.5, 68.0, 70.0, 72.0, 73.0, 80.0]
+)
+@pytest.mark.parametrize("longitude", [-179.0, -128.0, 0.0, 25.0, 179.0])
+def test_dusk_at_the_solstices_by_hand(day, declination_deg, equation_s, latitude, longitude):
+    dusk, reason = civil_dusk(longitude, latitude, day)
+    lat, decl = math.radians(latitude), math.radians(declination_deg)
+    cosine = (math.sin(math.radians(-6.0)) - math.sin(lat) * math.sin(decl)) / (
+        math.cos(lat) * math.cos(decl)
+    )
+    if abs(cosine) > 1.0:
+        assert dusk is None and ("no daylight" in reason) == (cosine > 1.0)
+        assert ("all night" in reason) == (cosine < -1.0)
+        return
+    after_noon_s = math.degrees(math.acos(cosine)) * 240.0 - equation_s
+    by_hand = datetime(day.year, day.month, day.day, 12, tzinfo=UTC) + timedelta(seconds=after_noon_s)
+    by_hand -= timedelta(hours=longitude / 15.0)
+    # At 60 deg in June the sun only just sinks so far: 0.01 deg of declination are 25 s there.
+    assert abs(dusk - by_hand) <= timedelta(seconds=75)
+
+
 def test_no_dusk_is_said():
     assert civil_dusk(20.0, 70.0, date(2025, 6, 21))[0] is None
     assert "all night" in civil_dusk(20.0, 70.0, date(2025, 6, 21))[1]
     assert "no daylight" in civil_dusk(20.0, 80.0, date(2025, 12, 21))[1]
+    with pytest.raises(BadArgument, match="not on the Earth"):
+        civil_dusk(20.0, 91.0, date(2025, 12, 21))
 
 
 @pytest.mark.parametrize(

@@ -26,33 +26,25 @@ def test_coverage_level_four_closely():
 
 # Uniform sheet, L = 100 G / (C W) in feet and gallons: 3,000 gal at level 4 and 60 ft is 1,250 ft in a public analysis
 # text; the others follow from the same algebra.
-@pytest.mark.parametrize(("gallons", "level", "feet"), [(3000, 4, 1250.0), (2000, 4, 833.3)])
-def test_line_length_in_feet(gallons, level, feet):
-    length_m = drop.line_length_m(gallons * LITRE_PER_US_GALLON, level, SIXTY_FEET_M)
-    assert length_m / METRE_PER_FOOT == pytest.approx(feet, abs=0.1)
+@pytest.mark.parametrize(("gallons", "level", "feet"), [(3000, 4, 1250.0), (2000, 4, 833.333)])
+def test_litres_for_a_line_in_feet(gallons, level, feet):
+    litres = drop.litres_for_line(feet * METRE_PER_FOOT, level, SIXTY_FEET_M)
+    assert litres / LITRE_PER_US_GALLON == pytest.approx(gallons, rel=1e-6)
 
 
 @pytest.mark.parametrize(("level", "metres"), [(1, 1342.0), (2, 671.0), (4, 335.5), (6, 223.7), (8, 167.7)])
-def test_line_length_of_ten_thousand_litres(level, metres):
-    assert drop.line_length_m(10_000.0, level, 18.288) == pytest.approx(metres, abs=0.1)
+def test_ten_thousand_litres_by_level(level, metres):
+    assert drop.litres_for_line(metres, level, 18.288) == pytest.approx(10_000.0, rel=3e-4)
 
 
-def test_litres_and_loads_invert_the_length():
-    assert drop.litres_for_line(671.0, 2.0, 18.288) == pytest.approx(10_000.0, rel=1e-4)
+def test_loads_are_rounded_up_to_whole_ones():
     assert drop.loads_for_line(670.0, 2.0, 18.288, 10_000.0) == 1
     assert drop.loads_for_line(672.0, 2.0, 18.288, 10_000.0) == 2
 
 
 def test_a_whole_number_of_loads_is_not_rounded_up():
-    length_m = drop.line_length_m(30_000.0, 3.0, 20.0)
-    assert drop.loads_for_line(length_m, 3.0, 20.0, 10_000.0) == 3
-
-
-# Airtanker Drop Guide 0057-2850, test envelope of a 2,000 gal constant-flow tank: 75, 300, 700 gal/s.
-@pytest.mark.parametrize(("flow", "seconds"), [(75, 26.7), (300, 6.7), (700, 2.9)])
-def test_emptying_time(flow, seconds):
-    time_s = drop.emptying_time_s(2000 * LITRE_PER_US_GALLON, flow * LITRE_PER_US_GALLON)
-    assert time_s == pytest.approx(seconds, abs=0.05)
+    litres_per_m = drop.litres_for_line(1.0, 3.0, 20.0)
+    assert drop.loads_for_line(30_000.0 / litres_per_m, 3.0, 20.0, 10_000.0) == 3
 
 
 # USDA Forest Service, MTDC, Airtanker Drop Guides, Table 1; F and C also in the text of 0057-2816 and 0057-2829.
@@ -82,7 +74,7 @@ def test_bad_amounts_are_refused(bad):
     with pytest.raises(BadArgument, match="above 0"):
         drop.coverage_l_m2(bad)
     with pytest.raises(BadArgument, match="above 0"):
-        drop.line_length_m(bad, 2.0, 18.0)
+        drop.litres_for_line(bad, 2.0, 18.0)
 
 
 @pytest.mark.parametrize("asked", [(None, None), ("Z", None), ("F", 10)])

@@ -61,7 +61,7 @@ def test_the_greedy_choice_is_not_taken():
     small, half = (ranked((assessment("NEAR", litres=litres), 5_000.0)) for litres in (1_000.0, 5_000.0))
     stays = plan_fleet(["heavy", "light"], {"heavy": heavy, "light": small}, slots=1)
     assert [one.body_id for one in stays.members] == ["NEAR", None]
-    assert "aircraft 2 gains nothing" in stays.members[1].note
+    assert "aircraft 2 adds nothing" in stays.members[1].note
     gives_way = plan_fleet(["heavy", "light"], {"heavy": heavy, "light": half}, slots=1)
     assert [one.body_id for one in gives_way.members] == ["FAR", "NEAR"]
     assert gives_way.litres_per_hour == pytest.approx(122_302.0, abs=1.0)

@@ -43,7 +43,7 @@ def test_reason_redoes_the_difference():
     assert top.reason.startswith("most litres per hour: 107,463 L/h")  # the planning table's 5 km row
     # By hand: 2 x 2,050 m further; 2,050/50 + 2,050/55.56 = 41.0 + 36.9 = 77.9 s; the pump 15 s slower; 92.9 s in all.
     assert "round trip +93 s" in below.reason
-    assert "way out and back 4.1 km longer +78 s" in below.reason
+    assert "legs 4.1 km longer +78 s" in below.reason
     assert "fill by hover pump against ram intake +15 s" in below.reason
 
 
@@ -65,7 +65,7 @@ def test_equal_sources_are_ordered_by_id_and_say_so():
 
 
 def test_exclusions_carry_verdict_and_figures():
-    short = candidate(assessment("S", verdict="not usable", reason="run 390 m of 720 m needed"), None)
+    short = candidate(assessment("S", verdict="not usable", reason="run length 390 m, too short"), None)
     deep = candidate(assessment("D", verdict="survey first", reason="survey first: depth unknown"), None)
     deep_pump = candidate(assessment("D", "hover_pump", verdict="not usable", reason="water salt"), None)
     cut_off = candidate(assessment("C"), None, leg_problem="closed area Kestrel blocks every way")
@@ -78,7 +78,7 @@ def test_exclusions_carry_verdict_and_figures():
     ]
     assert excluded[0].reason == "ram intake: closed area Kestrel blocks every way"
     assert excluded[1].reason == "ram intake: survey first: depth unknown | hover pump: water salt"
-    assert excluded[2].reason == "ram intake: run 390 m of 720 m needed"
+    assert excluded[2].reason == "ram intake: run length 390 m, too short"
     assert len(excluded[1].assessments) == 2
 
 
@@ -113,7 +113,7 @@ def test_top_cuts_the_list_and_never_the_exclusions():
 
 def test_a_small_water_warns_when_it_holds_less_than_a_tank_of_fuel_could_carry():
     (dam,), _ = rank([candidate(assessment("D", "hover_pump", loads_available=3.4), 5_000.0)], PROFILE)
-    assert any("holds about 3.4 loads" in text for text in dam.cautions)
+    assert any("the water holds 3 loads, then it is too shallow" in text for text in dam.cautions)
     (lake,), _ = rank([candidate(assessment("D", "hover_pump", loads_available=5_000.0), 5_000.0)], PROFILE)
     assert not any("holds about" in text for text in lake.cautions)
 
@@ -170,7 +170,7 @@ def test_adding_a_source_never_worsens_the_best_nor_moves_the_others(sources):
         "unassessed",
         "snags|drowned",
         "swimmers",
-        "leave",
+        "permission",
         "invasive",
         "wash down",
         "density altitude",

@@ -12,16 +12,18 @@ from sqlalchemy import make_url
 from services.core.workspace import open_workspace
 from services.settings import Settings
 from services.store.store import Store, embedded_store, open_store
+from tests.made_once import DEMO, demo_store
+from tests.needs import require
 from tests.services import postgis
 
 # The services of these tests answer at once: none is to wait for somebody who starts the survey on its page.
 os.environ.setdefault("FETCHWATER_SURVEY_AT_START", "true")
-DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 
 
 @pytest.fixture(scope="session")
 def data_dir(tmp_path_factory):
-    return tmp_path_factory.mktemp("store")
+    """A store of this worker's own that holds the demo region's survey."""
+    return demo_store(tmp_path_factory)
 
 
 @pytest.fixture(scope="session")
@@ -65,9 +67,7 @@ class PostgisServer:
 @pytest.fixture(scope="session")
 def postgis_server() -> Iterator[PostgisServer]:
     """PostGIS for real; skipped with the reason only where there is none."""
-    reason = postgis.why_absent()
-    if reason is not None:
-        pytest.skip(reason)
+    require("PostGIS")
     with postgis.cluster() as address:
         server = PostgisServer(address)
         yield server

@@ -10,10 +10,16 @@ from geo.base.errors import BadArgument
 from services.app import create_app
 from services.core import quantities
 from services.settings import Settings
+from tests.services.commands import commands_on
 from tests.services.conftest import DEMO
-from tests.services.test_cli import WEATHER, fire, run  # noqa: F401
+from tests.services.test_cli import WEATHER, fire  # noqa: F401
 
 DAY = date(2026, 1, 31)
+
+
+@pytest.fixture(scope="module")
+def run(workspace, data_dir):
+    return commands_on(data_dir)
 
 
 @pytest.mark.parametrize(
@@ -84,7 +90,7 @@ def test_rank_answers_beside_the_order(run, fire, tmp_path):  # noqa: F811
         tmp_path,
         "--json",
     )
-    assert done.returncode == 0, done.stderr
+    assert done.exit_code == 0, done.stderr
     answer = json.loads(done.stdout)
     assert len(answer["sources"]) == len(answer["line"]["sources"]) == len(answer["daylight"]["sources"]) == 2
     assert answer["line"]["wanted"]["level"] == 4.0 and len(answer["certainty"]["sources"]) > 2
@@ -105,12 +111,12 @@ def test_rank_answers_beside_the_order(run, fire, tmp_path):  # noqa: F811
 def test_fleet_command(run, fire):  # noqa: F811
     fleet = ("--aircraft", "heavy_tank_helicopter*2,light_bucket_helicopter")
     done = run("fleet", DEMO, "--fire", fire, *WEATHER, *fleet, "--json")
-    assert done.returncode == 0, done.stderr
+    assert done.exit_code == 0, done.stderr
     assert len(json.loads(done.stdout)["members"]) == 3
     shown = run("fleet", DEMO, "--fire", fire, *WEATHER, *fleet, "--slots", 1)
     assert "together" in shown.stdout
     refused = run("rank", DEMO, "--fire", fire, *WEATHER, "--time", "15:30Z")
-    assert refused.returncode == 2 and "--day" in refused.stderr
+    assert refused.exit_code == 2 and "--day" in refused.stderr
 
 
 def test_the_same_over_http(workspace, data_dir):

@@ -1,6 +1,5 @@
 """Whom to call stands in the store with names and numbers: readers see only that there is somebody."""
 
-import shutil
 import subprocess
 from datetime import date
 
@@ -11,6 +10,7 @@ from services.app import create_app
 from services.settings import Settings
 from services.store import sites, tokens
 from services.store.site_record import FOR_PLANNERS
+from tests.needs import needs
 from tests.services.feature_samples import REGION, features_app, fill, listening
 from tests.services.store_samples import RAMP
 from tests.services.test_rights import bearer
@@ -72,12 +72,11 @@ def test_who_sits_at_the_machine_sees_them_while_no_token_is_needed(filled):
     assert NUMBER not in closed.get(ITEMS).text
 
 
+@needs("ogr2ogr")
 @pytest.mark.parametrize(("kind", "name"), [("GPKG", "sites.gpkg"), ("CSV", "sites.csv")])
 @pytest.mark.parametrize("role", [None, "planner"])
 def test_downloads_by_a_gis_show_no_more(new_store, tmp_path, kind, name, role):
     """GDAL's own driver of the standard writes the layer into a file, as a GIS does."""
-    if shutil.which("ogr2ogr") is None:
-        pytest.skip("ogr2ogr is not installed")
     store = new_store("file")
     fill(store.engine)
     sites.create(store.engine, REGION, WITH_CONTACT, "anna", "RAMP")

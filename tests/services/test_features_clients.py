@@ -15,14 +15,8 @@ from sqlalchemy import select
 from geo import pipeline
 from services.store.engine import reading, writing
 from services.store.tables import region, run, water_body
+from tests.needs import QGIS_PYTHON, needs
 from tests.services.feature_samples import features_app, listening
-
-SYSTEM_PYTHON = "/usr/bin/python3"
-
-
-def qgis_is_there() -> bool:
-    done = subprocess.run([SYSTEM_PYTHON, "-c", "import qgis.core"], capture_output=True, check=False)
-    return done.returncode == 0
 
 
 @pytest.fixture
@@ -93,11 +87,11 @@ def test_gdal_asks_by_box_and_by_system(address, exported, tmp_path):
     assert shapely.hausdorff_distance(plane.geometry, turned.loc[plane.index].geometry).max() < 0.05
 
 
-@pytest.mark.skipif(not qgis_is_there(), reason="QGIS is not installed for the system's Python")
+@needs("QGIS")
 def test_qgis_opens_counts_and_draws(address, workspace, tmp_path):
     script = Path(__file__).with_name("qgis_client.py")
     done = subprocess.run(
-        [SYSTEM_PYTHON, script, address, "water_bodies", tmp_path / "qgis.png"],
+        [QGIS_PYTHON, script, address, "water_bodies", tmp_path / "qgis.png"],
         capture_output=True, text=True, timeout=200, check=False, env={"PATH": "/usr/bin:/bin", "HOME": str(tmp_path)},
     )  # fmt: skip
     assert done.returncode == 0, done.stderr[-2000:]

@@ -2,22 +2,17 @@
 
 import re
 import subprocess
-from pathlib import Path
 
-import pytest
-
+from tests.needs import OGC_SUITE, needs
 from tests.services.feature_samples import features_app, fill, listening
 
-ROOT = Path(__file__).resolve().parents[2]
-SUITE = ROOT / ".venv-ogc" / "bin" / "python"
 
-
-@pytest.mark.skipif(not SUITE.exists(), reason="`make ogc-tests` makes .venv-ogc, which the suite needs")
+@needs("OGC suite")
 def test_all_core_tests_of_the_public_suite_pass(store):
     fill(store.engine)
     with listening(features_app(store.engine)) as address:
         done = subprocess.run(
-            [SUITE, "-m", "ogctests", "features/core", "-i", f"{address}/ogc"],
+            [OGC_SUITE, "-m", "ogctests", "features/core", "-i", f"{address}/ogc"],
             capture_output=True, text=True, timeout=240, cwd="/tmp", check=False,
         )  # fmt: skip
     found = re.search(r"(\d+) passed", done.stdout)

@@ -23,6 +23,7 @@ from services.core.workspace import ask, open_workspace
 from services.pages.bundle import CannotBundle, classic_script
 from services.pages.packed_map import packed_map
 from services.store.store import embedded_store
+from tests.needs import needs
 from tests.services.tiny_region import write_tiny_region
 
 TYPED = {"wind": "300/18kt", "oat": "25C", "qnh": "1013", "aircraft": "light_bucket_helicopter"}
@@ -47,6 +48,7 @@ def data_of(page: str) -> dict:
     return json.loads(re.search(r"<script>window\.FETCHWATER_DATA = (.*?);</script>", page, re.DOTALL)[1])
 
 
+@needs("Pango")
 def test_the_package_holds_what_a_place_without_the_service_needs(tiny, answer, tmp_path):
     path = write_package(tmp_path / "fellside.zip", tiny, answer, package_pages)
     with zipfile.ZipFile(path) as archive:
@@ -79,6 +81,7 @@ def test_the_package_holds_what_a_place_without_the_service_needs(tiny, answer, 
     assert all(caution in said for caution in answer.ranking.cautions)
 
 
+@needs("Pango")
 def test_a_folder_is_written_whole_and_nothing_is_written_over(tiny, answer, tmp_path):
     out = write_package(tmp_path / "pack", tiny, answer, package_pages, ["L2"])
     assert sorted(one.name for one in (out / "sheets").iterdir()) == ["ranking.pdf", "water_L2.pdf"]
@@ -89,6 +92,7 @@ def test_a_folder_is_written_whole_and_nothing_is_written_over(tiny, answer, tmp
     assert [one.name for one in tmp_path.iterdir()] == ["pack"]
 
 
+@needs("Pango")
 def test_a_fault_on_the_way_leaves_nothing_behind(tiny, answer, tmp_path, monkeypatch):
     def fail(*_):
         raise OSError("disk full")
@@ -111,6 +115,7 @@ def test_the_page_holds_the_answer_and_nothing_that_could_end_its_script(tiny, a
     assert set(data["surveys"]) == shown and {one["body_id"] for one in data["sides"]} <= shown
 
 
+@needs("Pango")
 def test_pack_command(tmp_path, monkeypatch, tiny):
     monkeypatch.setenv("FETCHWATER_DATA_DIR", str(tmp_path / "store"))
     region = write_tiny_region(tmp_path / "region") or tmp_path / "region"

@@ -2,13 +2,12 @@
 
 import json
 import os
-import subprocess
-import sys
 
 import gpxpy.gpx
 import pytest
 
 from geo import pipeline
+from tests.services.commands import commands_on
 from tests.services.tiny_region import FIRE, write_tiny_region
 
 WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")
@@ -32,13 +31,10 @@ def folder(tmp_path_factory):
 
 
 def test_rank_says_what_was_done_to_the_outline(folder, tmp_path):
-    environment = os.environ | {"FETCHWATER_DATA_DIR": str(tmp_path / "store")}
+    run = commands_on(tmp_path / "store")
 
     def rank(file, *more):
-        words = [sys.executable, "-m", "services", "rank", folder, "--fire", file, *WEATHER, *more]
-        return subprocess.run(
-            [*map(str, words)], capture_output=True, text=True, env=environment, check=False
-        )
+        return run("rank", folder, "--fire", file, *WEATHER, *more)
 
     done = rank(
         track(tmp_path / "near.gpx", SOUTH + 0.0002),
@@ -49,12 +45,12 @@ def test_rank_says_what_was_done_to_the_outline(folder, tmp_path):
         "gpx,kmz",
     )
     answer = json.loads(done.stdout)
-    assert done.returncode == 0 and answer["sources"]
+    assert done.exit_code == 0 and answer["sources"]
     assert "near.gpx" in answer["cautions"][0] and "open by 22 m" in answer["cautions"][0]
     assert sorted(os.listdir(tmp_path / "out")) == ["water_sources.gpx", "water_sources.kmz"]
     assert "--formats needs a folder" in rank("F1", "--formats", "gpx").stderr
     done = rank(track(tmp_path / "open.gpx", SOUTH + 0.0015))
-    assert done.returncode == 2 and "the line is open: there are 167 m" in done.stderr
+    assert done.exit_code == 2 and "the line is open: there are 167 m" in done.stderr
 
 
 def test_the_pages_note_says_it_too(folder, tmp_path):

@@ -2,7 +2,6 @@
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 from contextlib import contextmanager
@@ -21,6 +20,7 @@ from services.store import jobs
 from services.store.engine import reading
 from services.store.store import embedded_store, open_store
 from services.store.tables import ranking
+from tests.needs import require
 from tests.services.tiny_region import LAKES, write_tiny_region
 
 HERE = ("127.0.0.1", 50000)
@@ -140,8 +140,7 @@ def without_rights():
     """Words before a command so that file modes bind it: root passes them by a capability, which is given up."""
     if os.geteuid() != 0:
         return []
-    if shutil.which("setpriv") is None:
-        pytest.skip("root passes every file mode, and there is no setpriv to give that up")
+    require("setpriv")
     return ["setpriv", "--bounding-set=-all", "--inh-caps=-all"]
 
 

@@ -21,6 +21,7 @@ from services.cli.main import app as cli
 from services.settings import Settings
 from services.store import day
 from services.store.engine import writing
+from tests.needs import needs
 from tests.services.tiny_region import write_tiny_region
 
 QUESTION = {
@@ -64,6 +65,7 @@ def client(folder):
         yield found
 
 
+@needs("Pango")
 def test_the_sheet_of_a_kept_ranking_prints_the_figures_of_the_api(client):
     answer = client.post("/rankings", json=QUESTION).json()
     assert answer["sources"]
@@ -80,6 +82,7 @@ def test_the_sheet_of_a_kept_ranking_prints_the_figures_of_the_api(client):
     assert answer["ranking_id"] in words and "DATA CHANGED" not in words
 
 
+@needs("Pango")
 def test_the_sheet_keeps_to_what_was_answered_when_the_data_changed(client):
     answer = client.post("/rankings", json=QUESTION).json()
     address = f"/rankings/{answer['ranking_id']}/sheet.pdf"
@@ -92,6 +95,7 @@ def test_the_sheet_keeps_to_what_was_answered_when_the_data_changed(client):
         assert duration_text(source["cycle"]["round_trip_s"]) in words
 
 
+@needs("Pango")
 def test_another_plane_leaves_the_background_out_and_keeps_the_figures(client):
     """The region's plane is another: shapes of the kept answer must not be drawn over those of another plane."""
     answer = client.post("/rankings", json=QUESTION).json()
@@ -113,6 +117,7 @@ def test_a_ranking_without_records_asks_for_a_new_question(client):
     assert client.get("/rankings/none/sheet.pdf").status_code == 404
 
 
+@needs("Pango")
 @pytest.mark.parametrize("query", ["paper=Letter&units=us", "units=si&day=2026-01-31", ""])
 def test_the_sheet_of_a_water(client, query):
     body = client.get("/water-bodies/L1").json()
@@ -143,6 +148,7 @@ def tiny(tmp_path, monkeypatch) -> Path:
     return write_tiny_region(tmp_path / "region")
 
 
+@needs("Pango")
 def test_sheet_command_writes_all_or_nothing(tiny, tmp_path):
     run = CliRunner().invoke
     out = tmp_path / "out"

@@ -4,7 +4,6 @@ Each of them runs in a process of its own: two SQLite libraries on one file in o
 """
 
 import json
-import shutil
 import sqlite3
 import subprocess
 import sys
@@ -16,9 +15,8 @@ import pytest
 from services.store import sites
 from services.store.engine import place
 from services.store.tables import LAYERS, metadata
+from tests.needs import QGIS_PYTHON, needs
 from tests.services.store_samples import RAMP, fill
-
-QGIS_PYTHON = Path("/usr/bin/python3")
 
 
 @pytest.fixture
@@ -122,14 +120,7 @@ app.exitQgis()
 """
 
 
-def has_qgis():
-    if shutil.which(str(QGIS_PYTHON)) is None:
-        return False
-    words = [str(QGIS_PYTHON), "-c", "import qgis.core"]
-    return subprocess.run(words, capture_output=True, check=False).returncode == 0
-
-
-@pytest.mark.skipif(not has_qgis(), reason="QGIS is not installed for the system's Python")
+@needs("QGIS")
 def test_qgis_opens_every_layer(path, workspace):
     found = run(QGIS, path, *[table.name for table in LAYERS], python=QGIS_PYTHON)
     assert all(valid and crs == "EPSG:4326" for valid, _, crs in found.values()), found

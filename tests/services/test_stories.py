@@ -1,4 +1,5 @@
-"""The README's three stories, run as they stand there: its own commands, in a temporary folder, on the demo region.
+"""The three stories of STORIES.md, run as they stand there: their own commands, in a temporary folder, on the demo
+region.
 
 Changed are only the port, to one that is free, and where the store lies. What comes out is held against the demo region
 and against what the stories promise, by readers that are not this program's own wherever there are some.
@@ -9,7 +10,6 @@ import io
 import json
 import os
 import re
-import shutil
 import signal
 import sqlite3
 import subprocess
@@ -21,24 +21,24 @@ from pathlib import Path
 import pyogrio
 import pytest
 
+from tests.needs import needs
 from tests.services.conftest import DEMO
 from tests.services.postgis import free_port
 
-README = Path(__file__).resolve().parents[2] / "README.md"
-MISSING = [name for name in ("bash", "curl", "sed", "ogr2ogr") if shutil.which(name) is None]
+STORIES = Path(__file__).resolve().parents[2] / "STORIES.md"
 # The level of Pellin Reservoir's outline and depths: TWL_CHART_FT of the region's file.
 PELLIN_OUTLINE_M = 64.0
 pytestmark = [
-    pytest.mark.skipif(bool(MISSING), reason=f"the stories call {', '.join(MISSING)}"),
+    needs("curl", "ogr2ogr", "Pango"),
     pytest.mark.timeout(2000),
 ]
 
 
 def commands(title: str) -> str:
-    """The code blocks below a heading of the README."""
-    text = README.read_text(encoding="utf-8")
+    """The code blocks below a heading of STORIES.md."""
+    text = STORIES.read_text(encoding="utf-8")
     section = text.partition(f"\n### {title}\n")[2]
-    assert section, f"the README tells no story {title!r}"
+    assert section, f"STORIES.md tells no story {title!r}"
     return "\n".join(re.findall(r"^```\n(.*?)^```$", re.split(r"\n#{2,3} ", section)[0], re.S | re.M))
 
 

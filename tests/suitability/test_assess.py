@@ -27,6 +27,7 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.region import AnnotatedSite, Closure
 from geo.records.survey import Measure
 from geo.suitability.assess import ASSESSORS, assess_body
+from geo.suitability.criteria import sentence
 from geo.suitability.facts import Facts
 from geo.suitability.verdict import ORDER
 
@@ -54,9 +55,9 @@ def test_a_good_lake_is_usable_both_ways():
     assert (ram.fill_time_s, pump.fill_time_s) == (45.0, 60.0)
     assert (ram.litres_ruled_by, pump.litres_ruled_by) == ("tank", "tank")
     assert (
-        ram.reason == "usable: full 10,000 L on a 2,000 m run heading 000"
+        ram.reason == "usable: full load of 10,000 L on a 2,000 m run, heading 000"
     )  # wind from the north: flown northward
-    assert pump.reason == "usable: full 10,000 L from the hover with 60 m clear radius"
+    assert pump.reason == "usable: full load of 10,000 L from the hover, rotor clearance 60 m"
 
 
 def test_score_is_the_weighted_mean_of_its_breakdown():
@@ -79,7 +80,7 @@ def test_only_the_methods_of_the_aircraft_are_judged():
 def test_a_run_too_short_gives_its_figures():
     judged = judge(surveyed=survey(longest_run=run(390.0)))
     assert (judged.verdict, judged.score, judged.litres) == ("not usable", 0.0, None)
-    assert judged.reason == "run 390 m of 720 m needed; even 50% of a load needs 408 m"
+    assert judged.reason == "run length 390 m, too short: half a load needs 408 m, a full load 720 m"
 
 
 @pytest.mark.parametrize(
@@ -110,41 +111,41 @@ def test_partial_load_on_a_short_run():
     assert any("partial load: 7,500 L" in text for text in judged.cautions)
 
 
-def test_salt_water_is_heavier_so_the_structure_rules():
+def test_salt_water_is_heavier_so_the_structure_limits():
     # 10,000 L at S = 35 and 15 degC weigh 10,260 kg; the profile carries 10,000 kg: 10,000 / 1.026 = 9,746.6 L
     sea = survey(kind="sea", salinity_class="salt", salinity_reason="salt: a sea")
     judged = judge(surveyed=sea, air=replace(AIR, water_density_kg_l=1.026))
     assert judged.verdict == "usable"
     assert judged.litres == pytest.approx(9_746.6, abs=0.1)
-    assert judged.litres_ruled_by == "structural limit"
+    assert judged.litres_ruled_by == "maximum water load"
     assert any("wash the aircraft down" in text for text in judged.cautions)
 
 
-def test_hot_and_high_rules_the_hover_load():
+def test_hot_and_high_limits_the_hover_load():
     # The heavy profile's invented table: 9,000 kg at 1,500 m, 6,500 kg at 3,000 m.
     judged = judge("hover_pump", air=replace(AIR, liftable_kg=6_500.0, water_density_kg_l=1.0))
     assert judged.verdict == "usable"
     assert judged.litres == pytest.approx(6_500.0)
-    assert judged.litres_ruled_by == "hover margin"
+    assert judged.litres_ruled_by == "hover payload"
     assert judged.fill_time_s == pytest.approx(39.0)
     none = judge("hover_pump", air=replace(AIR, liftable_kg=4_900.0, water_density_kg_l=1.0))
     assert none.verdict == "not usable"
-    assert "can lift 4,900 kg in the hover" in none.reason
+    assert "hover payload 4,900 kg" in none.reason
     ram = judge(air=replace(AIR, liftable_kg=4_900.0))
     assert ram.verdict == "usable"
-    assert any("cannot be held in a hover" in text for text in ram.cautions)
+    assert any("cannot hover with this load" in text for text in ram.cautions)
 
 
 def test_unknown_elevation_means_survey_first_for_the_hover():
     judged = judge("hover_pump", air=replace(AIR, liftable_kg=None, reason="elevation unknown"))
     assert (judged.verdict, judged.litres, judged.fill_time_s) == ("survey first", None, None)
-    assert "hover performance unknown: elevation unknown" in judged.reason
+    assert "hover payload unknown: elevation unknown" in judged.reason
 
 
 def test_depth_unknown_is_never_usable_whatever_the_size():
     judged = judge(surveyed=survey(longest_run=run(50_000.0, depth=unknown_depth())))
     assert judged.verdict == "survey first"
-    assert judged.reason == "survey first: depth along the run unknown: no depth evidence"
+    assert judged.reason == "survey first: depth unknown along the run: no depth evidence"
     guessed = judge(surveyed=survey(longest_run=run(50_000.0, depth=known_depth(80.0, 90.0, "none"))))
     assert guessed.verdict == "survey first"
 
@@ -152,7 +153,7 @@ def test_depth_unknown_is_never_usable_whatever_the_size():
 def test_a_measured_shoal_is_not_usable():
     judged = judge(surveyed=survey(longest_run=run(depth=known_depth(0.5, 1.5))))
     assert judged.verdict == "not usable"
-    assert judged.reason.startswith("too shallow along the run")
+    assert judged.reason.startswith("depth not enough along the run")
 
 
 def test_reservoir_of_unknown_level():
@@ -216,7 +217,7 @@ def test_the_reason_speaks_of_the_longest_run_when_all_are_out():
     blocked = run(900.0, 10.0, search="heading", end_end=clear_end(10.0, 5.0))
     for longest, other in ((shoal, blocked), (blocked, shoal)):
         assert judge(surveyed=survey(longest_run=longest, heading_runs=(other,))).reason.startswith(
-            "too shallow"
+            "depth not enough"
         )
 
 
@@ -286,7 +287,7 @@ def test_salt_and_hover():
     dam = survey(kind="dam", salinity_class=None, salinity_reason="unknown: no evidence")
     judged = judge("hover_pump", surveyed=dam)
     assert judged.verdict == "usable"
-    assert any("salinity unknown" in text for text in judged.cautions)
+    assert any("salt unknown" in text for text in judged.cautions)
 
 
 # US Army TM 1-1520-240-10, 8-4-41: light winds of about 5 to 16 kt carry the heaviest spray.
@@ -306,7 +307,7 @@ def test_a_small_dam_warns_and_an_empty_one_is_out():
     )
     few = judge("hover_pump", surveyed=replace(dam, area_m2=60.0))
     assert few.verdict == "usable"
-    assert any("would hold about 5.8 loads" in text for text in few.cautions)
+    assert any("a cone of 5.8 loads" in text for text in few.cautions)
     assert judge("hover_pump", surveyed=replace(dam, area_m2=9.0)).verdict == "not usable"
 
 
@@ -463,7 +464,7 @@ def test_alternatives_are_other_places_or_headings_with_the_same_load():
     assert {one.fill_point.wkt for one in judged.alternatives} == wanted
     for one in judged.alternatives:
         assert (one.verdict, one.litres, one.alternatives) == ("usable", 10_000.0, ())
-        assert one.criteria and one.reason.startswith("usable: full 10,000 L")
+        assert one.criteria and one.reason.startswith("usable: full load of 10,000 L")
 
 
 def test_at_most_six_alternatives_spread_over_the_water():
@@ -484,3 +485,17 @@ def test_the_approach_is_judged_on_its_own_surface_where_there_is_one():
     assert calm.run_heading_true_deg == pytest.approx(180.0)
     assert criterion_of(calm, "approach clearance").measured == pytest.approx(30.0)
     assert criterion_of(calm, "climb-out clearance").measured == pytest.approx(40.0)
+
+
+def test_no_criterion_says_its_name_twice():
+    surveys = (
+        survey(),
+        survey(kind="sea", salinity_class="salt", salinity_reason="salt: a sea"),
+        survey(longest_run=run(50_000.0, depth=unknown_depth())),
+    )
+    for surveyed in surveys:
+        for method in ("ram_intake", "hover_pump"):
+            for one in judge(method, surveyed=surveyed, closures=(NO_FILLING,)).criteria:
+                # "salt water" is a class of water, not the name of the criterion.
+                assert not one.reason.removeprefix("salt water").startswith(one.name), one
+                assert sentence(one).endswith(f" {one.reason}") and sentence(one).count(one.reason) == 1

@@ -48,8 +48,10 @@ def test_run_length(length_m, state, score):
 
 
 def test_run_length_words_never_round_a_shortfall_away():
-    assert "run 719 m of 720 m needed" in criteria.run_length(719.96, RAM).reason
-    assert "run 390 m of 720 m needed" in criteria.run_length(390.0, RAM).reason
+    short = criteria.run_length(719.96, RAM).reason
+    assert short == "719 m, enough for 99% of a load; a full load needs 720 m"
+    assert criteria.run_length(1_000.0, RAM).reason == "1,000 m; 720 m needed"
+    assert criteria.run_length(390.0, RAM).reason.startswith("390 m, too short: half a load needs 408 m")
 
 
 @pytest.mark.parametrize(
@@ -163,14 +165,14 @@ def test_tail_wind(head_ms, state, score):
         (40.0, ("wire",), "unknown", 0.0),
     ],
 )
-def test_room(radius_m, heights, state, score):
-    judged = criteria.room(radius_m, 16.8, "shore", heights)
+def test_rotor_clearance(radius_m, heights, state, score):
+    judged = criteria.rotor_clearance(radius_m, 16.8, "shore", heights)
     assert (judged.state, judged.hard) == (state, True)
     assert score is None or judged.score == pytest.approx(score)
 
 
 @pytest.mark.parametrize(
-    ("liftable_kg", "state", "score"),
+    ("payload_kg", "state", "score"),
     [
         (5_000.0, "met", 0.0),
         (4_999.0, "not met", 0.0),
@@ -181,8 +183,8 @@ def test_room(radius_m, heights, state, score):
         (None, "unknown", 0.0),
     ],
 )
-def test_lift(liftable_kg, state, score):
-    judged = criteria.lift(liftable_kg, 10_000.0, PUMP, "density altitude 500 m")
+def test_hover_payload(payload_kg, state, score):
+    judged = criteria.hover_payload(payload_kg, 10_000.0, PUMP, "density altitude 500 m")
     assert (judged.state, judged.hard) == (state, True)
     assert judged.score == pytest.approx(score)
 
@@ -218,7 +220,7 @@ def test_depth_score_and_words():
     assert judged.margin == pytest.approx(1.0)
     assert (
         water.depth(unknown_depth(), 2.0, 0.95, "along the run").reason
-        == "depth along the run unknown: no depth evidence"
+        == "unknown along the run: no depth evidence"
     )
     assert (
         "the chance of 2.0 m everywhere is 47.4%, 95% needed (soundings)"
@@ -272,10 +274,10 @@ def test_salt_in_hover(salinity, kind, allowed, state, hard):
 def test_salt_words_say_the_class_once():
     assert (
         water.salt_in_hover(None, "unknown: not measured", "dam", allowed=False).reason
-        == "salinity unknown: not measured"
+        == "unknown: not measured"
     )
     assert water.salt_in_forward_flight("salt", "salt: a sea").reason.startswith(
-        "salt water: a sea; forward speed"
+        "salt water, a sea; forward speed"
     )
 
 
@@ -329,12 +331,13 @@ def test_loads_unknown_and_unlimited():
             water.loads(None, 10, kind, volume_known=True).state,
             water.loads(None, 10, kind, volume_known=True).score,
         ) == ("met", 100.0)
-        assert "not limited" in water.loads(None, 10, kind, volume_known=True).reason
+        said = "flowing: not limited" if kind == "river" else "tidal: not limited"
+        assert water.loads(None, 10, kind, volume_known=True).reason == said
 
 
 def test_unknown_scores_nothing_and_every_name_has_a_weight():
-    made = criteria.criterion("room", "unknown", "made for a test", hard=True, score=100.0)
-    assert (made.score, made.weight) == (0.0, WEIGHTS["room"])
+    made = criteria.criterion("rotor clearance", "unknown", "made for a test", hard=True, score=100.0)
+    assert (made.score, made.weight) == (0.0, WEIGHTS["rotor clearance"])
     assert all(weight > 0.0 for weight in WEIGHTS.values())
 
 
@@ -343,7 +346,9 @@ def test_a_profile_that_asks_for_a_whole_load_needs_the_whole_run():
     assert criteria.run_length(719.9, whole).state == "not met"
     assert criteria.run_length(720.0, whole).state == "met"
     assert (
-        criteria.lift(9_999.0, 10_000.0, replace(PUMP, least_load_fraction=1.0), "made for a test").state
+        criteria.hover_payload(
+            9_999.0, 10_000.0, replace(PUMP, least_load_fraction=1.0), "made for a test"
+        ).state
         == "not met"
     )
 
@@ -362,7 +367,7 @@ def test_a_second_pass_by_hand():
     assert more.litres == 10_000.0
     assert more.extra_s == pytest.approx(51.25)
     assert more.worth_above_cycle_s == pytest.approx(153.75)
-    assert more.text.startswith("two passes of 5,000 L would take 10,000 L: +52 s")
+    assert more.text.startswith("two passes of 5,000 L would take 10,000 L: 52 s more")
     cycle_s = more.worth_above_cycle_s
     assert 10_000.0 / (cycle_s + more.extra_s) == pytest.approx(7_500.0 / cycle_s)
 
@@ -384,6 +389,6 @@ def test_where_only_the_terrains_error_breaks_the_surface_it_is_unknown():
 def test_a_guessed_volume_counts_only_when_it_is_ten_times_enough():
     guessed = water.loads(40.0, 10, "dam", volume_known=False)
     assert (guessed.state, guessed.score, guessed.hard) == ("unknown", 0.0, False)
-    assert "volume unknown" in guessed.reason
+    assert "no volume is known" in guessed.reason
     assert water.loads(100.0, 10, "dam", volume_known=False).state == "met"
     assert water.loads(0.5, 10, "dam", volume_known=False).hard

@@ -10,22 +10,20 @@ from pathlib import Path
 
 import numpy as np
 import shapely
+from depth_learning import learned_areas, learned_points, learned_rule, written_recalibration
 from flooded_valleys import Reservoir, inside, order_one_sd, random_run, reservoirs
 
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.field import DepthField, depth_field
 from geo.survey.depth.recalibration import (
     FILE,
     AreaCorrection,
     PointCorrection,
     Recalibration,
-    learned_areas,
-    learned_points,
-    written_recalibration,
 )
-from geo.survey.depth.shore import Shore
-from geo.survey.depth.simulation import surroundings
-from geo.survey.depth.unsounded import land_slope, learned_rule, unsounded_size_m
+from geo.survey.depth.shore import Shoreline
+from geo.survey.depth.simulation import DRAWS, LeastDraws, correction_terms
+from geo.survey.depth.unsounded import land_slope, unsounded_size_m
 
 POINTS = 200
 STRIP_M, HOVER_M = 20.0, 5.0
@@ -124,7 +122,7 @@ def held_out(made: Sequence[Survey], rng: np.random.Generator) -> HeldOut:
         x, y = inside(body.polygon, POINTS, rng)
         noise = order_one_sd(body.bed(x, y))
         mean, sd = field.at(x, y)
-        around = surroundings(field.process, field.shore, x, y, field.shore.distance_m(x, y))
+        around = correction_terms(field.process, field.shore, x, y, field.shore.distance_m(x, y))
         error = body.bed(x, y) + rng.normal(size=POINTS) * noise - mean
         one = np.ones(POINTS)
         columns = (body.block * one, survey.count * one, (survey.design == "spread") * one)
@@ -146,7 +144,7 @@ class Area:
     """One run's strip or hover circle in one survey: its true least depth, and the depths that are asked for."""
 
     survey: Survey
-    area: Corridor | Disc
+    area: Strip | Disc
     least_m: float
     required_m: np.ndarray
 
@@ -156,10 +154,10 @@ def areas(made: Sequence[Survey], rng: np.random.Generator) -> list[Area]:
     found = []
     for survey in made:
         body = survey.body
-        wanted: list[Corridor | Disc] = []
+        wanted: list[Strip | Disc] = []
         for line in (random_run(body.polygon, rng, STRIP_M) for _ in range(RUNS)):
             if line is not None:
-                wanted.append(Corridor(line, STRIP_M))
+                wanted.append(Strip(line, STRIP_M))
         x, y = inside(body.polygon.buffer(-HOVER_M), HOVERS, rng)
         wanted += [Disc(shapely.Point(a, b), HOVER_M) for a, b in zip(x, y, strict=True)]
         depths = body.bed(*inside(body.polygon, 300, rng))
@@ -186,6 +184,13 @@ class Answers:
         return Answers(*(getattr(self, name)[keep] for name in self.__dataclass_fields__))
 
 
+def shares(draws: LeastDraws, required_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The raw shares of draws as deep as required_m (k,): everywhere, and at the worst single point."""
+    ranks = (np.arange(DRAWS) + 0.5) / DRAWS
+    least, worst = draws.ranked()
+    return 1.0 - np.interp(required_m, least, ranks), 1.0 - np.interp(required_m, worst, ranks)
+
+
 def answers(asked: Sequence[Area], correction: PointCorrection) -> Answers:
     """Draws over each area with a correction at points, and the shares that are deep enough."""
     neutral = AreaCorrection(0.0, 0.0, 1.0, 0.0)
@@ -193,9 +198,9 @@ def answers(asked: Sequence[Area], correction: PointCorrection) -> Answers:
     rows = []
     for each in asked:
         field = replace(each.survey.field, recalibration=recalibration)
-        joint, point = field.draws(each.area).shares(each.required_m)
+        joint, point = shares(field.draws(each.area), each.required_m)
         one = np.ones(len(joint))
-        count, run = len(field.process.depth_m) * one, isinstance(each.area, Corridor) * one
+        count, run = len(field.process.depth_m) * one, isinstance(each.area, Strip) * one
         held = each.least_m >= each.required_m
         rows.append((each.survey.body.block * one, count, run, joint, point, held))
     return Answers(*(np.concatenate(columns) for columns in zip(*rows, strict=True)))
@@ -210,7 +215,7 @@ def sizes(bodies: Sequence[Reservoir]) -> tuple[np.ndarray, np.ndarray, np.ndarr
     """Slope x shore distance [m], true greatest depth [m] and terrain block of bodies that nobody sounded."""
     rows = []
     for body in bodies:
-        shore = Shore(body.polygon)
+        shore = Shoreline(body.polygon)
         slope = land_slope(shore, body.ground, 0.0)
         if slope is not None:
             rows.append((unsounded_size_m(shore, slope), float(body.depth.values.max()), body.block))

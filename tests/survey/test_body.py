@@ -12,7 +12,7 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.records.region import Obstacle, RegionFrame, SalinityEvidence, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth import depth_model
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
@@ -29,16 +29,8 @@ def terrain(water_m: float = 300.0, land_m: float = 301.0, cell_m: float = 20.0,
 
 
 def surveyed(body: WaterBody | None = None, ground: Grid | None = None, **more) -> BodySurvey:
-    given = {
-        "frame": FRAME,
-        "terrain_error_m": None,
-        "soundings": None,
-        "depth_grid": None,
-        "obstacles": (),
-        "obstacles_listed": True,
-        "settings": SETTINGS,
-    } | more
-    return survey_body(body or water(), terrain=ground, **given)
+    given = {"frame": FRAME, "settings": SETTINGS} | more
+    return survey_body(body or water(), RegionEvidence(terrain=ground, **given))
 
 
 def water(polygon: shapely.Polygon = LAKE, kind: str = "lake", **more) -> WaterBody:
@@ -64,7 +56,7 @@ def test_headings_are_those_of_the_line_and_true_north_is_kept_apart() -> None:
     # UTM zone 55 S, 2 degrees east of its central meridian at 37 S: convergence about -2 sin(37) = -1.2 degrees.
     frame = RegionFrame(CRS.from_epsg(32755).to_wkt(), 149.0, -37.0, "mean sea level")
     lake = shapely.box(678_000, 5_903_000, 679_000, 5_903_200)
-    found = survey_body(water(lake), frame, None, None, None, None, (), True, SETTINGS)
+    found = survey_body(water(lake), RegionEvidence(frame, SETTINGS))
     assert found.longest_run is not None
     for run in found.runs:
         (x0, y0), (x1, y1) = run.line.coords[0], run.line.coords[-1]

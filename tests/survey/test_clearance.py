@@ -11,7 +11,8 @@ import shapely
 from geo.base.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import EndClearance, SurveySettings
-from geo.survey.clearance import end_clearance
+from geo.survey.clearance import surroundings
+from geo.survey.ground import ground_round
 
 WATER_M = 200.0
 POND = shapely.box(-400, -60, 40, 60)  # the run's end is at (0, 0): 40 m of water ahead
@@ -48,9 +49,8 @@ def looked(
     water: shapely.Polygon = POND,
     settings: SurveySettings = SETTINGS,
 ) -> EndClearance:
-    return end_clearance(
-        (0.0, 0.0), heading_deg, surface_m, terrain, error_m, obstacles, listed, settings, water
-    )
+    ground = ground_round(water, terrain, surface_m, error_m)
+    return surroundings(ground, obstacles, listed, settings).beyond((0.0, 0.0), heading_deg)
 
 
 def ahead(heading_deg: float, along_m: float, across_m: float = 0.0) -> shapely.Point:

@@ -6,12 +6,13 @@ bars are those that the product promises; the small test has fewer bodies and th
 
 import numpy as np
 import pytest
+from depth_learning import written_recalibration
 from depth_study import areas, proof, surveys, unsounded_bodies, unsounded_coverage
 from flooded_valleys import inside, random_run, reservoirs
 
 from geo.survey.depth import depth_field, run_depth_probability
-from geo.survey.depth.corridor import Corridor
-from geo.survey.depth.recalibration import read_recalibration, shipped_recalibration, written_recalibration
+from geo.survey.depth.corridor import Strip
+from geo.survey.depth.recalibration import read_recalibration, shipped_recalibration
 
 COUNTS = (15, 60, 150)
 
@@ -85,7 +86,7 @@ def test_probability_is_not_one_where_a_run_passes_unsounded_water():
         body.polygon, easting_m=p.easting_m, northing_m=p.northing_m, depth_m=p.depth_m, sd_m=0.26
     )
     line = random_run(body.polygon, np.random.default_rng(2))
-    px, py, _offset = Corridor(line, 20.0).points(5.0)
+    px, py, _offset = Strip(line, 20.0).points(5.0)
     assert 0.005 <= run_depth_probability(field, line, 20.0, float(body.bed(px, py).max()) + 30.0) <= 0.05
 
 

@@ -18,9 +18,9 @@ from geo.survey.depth.chart import (
     contour_soundings,
     zone_sd_m,
 )
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.recalibration import shipped_recalibration
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.unsounded import greatest_depth, land_slope
 
 LAKE = basin(1500.0, 600.0)
@@ -41,13 +41,13 @@ def test_zone_accuracy_is_the_published_one(zone, depth, published):
 @pytest.mark.parametrize("zone", ["D", "U"])
 def test_zones_without_a_published_figure_stay_unknown(zone):
     assert zone_sd_m(zone, 10.0) is None
-    table, reason = charted_least([DepthArea(LAKE, 5.0, 10.0, zone, "chart")], Corridor(RUN, 20.0), 0.0)
+    table, reason = charted_least([DepthArea(LAKE, 5.0, 10.0, zone, "chart")], Strip(RUN, 20.0), 0.0)
     assert table is None and f"zone of confidence {zone}" in reason and "sound here" in reason
 
 
 def test_depth_area_promises_its_shallower_limit_only():
     areas = [DepthArea(LAKE, 5.0, 10.0, "B", "area 4")]
-    table, reason = charted_least(areas, Corridor(RUN, 20.0), -0.5)
+    table, reason = charted_least(areas, Strip(RUN, 20.0), -0.5)
     sd = (1.0 + 0.02 * 5.0) / 1.96
     assert table[3] == pytest.approx(5.0 - 0.5 - 1.644854 * sd, abs=1e-4)
     assert "5.0 to 10.0 m" in reason and "zone B" in reason
@@ -59,19 +59,19 @@ def test_shallower_neighbour_within_the_position_error_counts():
         west.difference(shapely.box(EAST, NORTH, EAST + 220.0, NORTH + 600.0)), 10.0, 20.0, "B", "deep"
     )
     shoal = DepthArea(shapely.box(EAST, NORTH, EAST + 220.0, NORTH + 600.0), 2.0, 5.0, "B", "shoal")
-    near, _ = charted_least([deep, shoal], Corridor(RUN, 20.0), 0.0)  # 30 m beside it, zone B is +-50 m
-    alone, _ = charted_least([deep], Corridor(RUN, 20.0), 0.0)
+    near, _ = charted_least([deep, shoal], Strip(RUN, 20.0), 0.0)  # 30 m beside it, zone B is +-50 m
+    alone, _ = charted_least([deep], Strip(RUN, 20.0), 0.0)
     assert near[12] == pytest.approx(2.0) and alone[12] == pytest.approx(10.0)
     far = LineString([(EAST + 300.0, NORTH + 300.0), (EAST + 1250.0, NORTH + 300.0)])
-    assert charted_least([deep, shoal], Corridor(far, 20.0), 0.0)[0][12] == pytest.approx(10.0)
+    assert charted_least([deep, shoal], Strip(far, 20.0), 0.0)[0][12] == pytest.approx(10.0)
     assert east.area > 0
 
 
 def test_water_that_no_area_covers_is_unknown():
     half = DepthArea(basin(700.0, 600.0), 5.0, 10.0, "A1", "half")
-    table, reason = charted_least([half], Corridor(RUN, 20.0), 0.0)
+    table, reason = charted_least([half], Strip(RUN, 20.0), 0.0)
     assert table is None and "no depth area of the chart covers E" in reason
-    assert charted_least([], Corridor(RUN, 20.0), 0.0)[0] is None
+    assert charted_least([], Strip(RUN, 20.0), 0.0)[0] is None
 
 
 def test_contours_become_soundings_with_the_error_of_drawing():
@@ -130,13 +130,13 @@ def test_land_slope_round_a_pond_in_a_cone():
     ground = Grid(
         250.0 + (np.hypot(x - EAST, y - NORTH) - 100.0) / 8.0, EAST - 400.0, NORTH + 400.0, 10.0, 10.0
     )
-    pond = Shore(Point(EAST, NORTH).buffer(100.0, quad_segs=60))
+    pond = Shoreline(Point(EAST, NORTH).buffer(100.0, quad_segs=60))
     assert land_slope(pond, ground, 250.0) == pytest.approx(0.125, rel=0.02)
     assert land_slope(pond, Grid(np.full((4, 4), np.nan), EAST, NORTH, 10.0, 10.0), 250.0) is None
 
 
 def test_range_of_an_unsounded_depth_is_wide_and_says_so():
-    pond = Shore(Point(EAST, NORTH).buffer(100.0))
+    pond = Shoreline(Point(EAST, NORTH).buffer(100.0))
     rule = shipped_recalibration().unsounded
     dammed, natural = (greatest_depth(pond, 0.125, rule, kind) for kind in (False, True))
     assert dammed.low_m < dammed.middle_m < dammed.high_m

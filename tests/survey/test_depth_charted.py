@@ -16,10 +16,10 @@ from geo.base.geodesy import local_crs
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth import depth_model, waterline_today
 from geo.survey.depth.chart import contour_intervals
-from geo.survey.depth.corridor import Corridor
+from geo.survey.depth.corridor import Strip
 from geo.survey.depth_picture import depth_picture
 
 LAKE = basin(1500.0, 600.0)
@@ -208,7 +208,7 @@ def test_soundings_outrank_the_map_and_a_map_outranks_a_sign():
 def test_a_charted_water_is_surveyed_with_levels_and_a_picture():
     chart, settings = rings_of_the_cone(), SurveySettings(corridor_width_m=40.0)
     water = replace(body(circle(), level=-1.0), surface_elevation_m=99.0)
-    found = survey_body(water, FRAME, None, None, None, None, (), True, settings, chart)
+    found = survey_body(water, RegionEvidence(FRAME, settings, chart=chart))
     assert found.longest_run.depth.data_class == "chart" and found.greatest_depth == ""
     assert found.volume_m3.value is not None and found.level_outlooks != ()
     picture = depth_picture(water, None, None, settings, chart)
@@ -231,7 +231,7 @@ def test_a_run_that_leaves_the_chart_or_the_water_is_told():
     assert least.quantiles_m is None and "covers E" in least.reason
     out = LineString([(EAST + 250.0, NORTH + 300.0), (EAST + 250.0, NORTH + 900.0)])
     whole = DepthChart(areas=(area(shapely.buffer(LAKE, 500.0), 8.0, 10.0),))
-    assert charted(LAKE, whole).least_over(Corridor(out, 20.0)).quantiles_m[-1] == 0.0
+    assert charted(LAKE, whole).least_over(Strip(out, 20.0)).quantiles_m[-1] == 0.0
 
 
 def mapped(reservoir) -> DepthChart:
@@ -268,7 +268,7 @@ def test_what_maps_promise_of_flooded_valleys_is_there():
             least = None if run is None else model.least_along(run, 20.0)
             if least is None or least.quantiles_m is None:
                 continue
-            bed = reservoir.bed(*Corridor(run, 20.0).points(8.0)[:2]).min()
+            bed = reservoir.bed(*Strip(run, 20.0).points(8.0)[:2]).min()
             for required_m in np.array([0.3, 0.6, 0.8, 1.0, 1.2, 1.5]) * bed:
                 if required_m > 0.05:
                     stated.append(least.probability_at_least(float(required_m)))

@@ -13,9 +13,9 @@ from geo.base.errors import BadArgument
 from geo.base.grid import Grid
 from geo.records.region import DepthGrid, StatedDepth
 from geo.survey.depth import depth_field, depth_model, run_depth_probability
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.raster import raster_sd_m
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.stated import stated_least
 
 LAKE = basin(1500.0, 600.0)
@@ -170,7 +170,7 @@ def test_cells_of_an_area_equal_brute_force():
     boxes = shapely.box(west, north - 11.0, west + 7.0, north)
     for _ in range(60):
         ends = np.column_stack((EAST + rng.uniform(20, 400, 2), NORTH - rng.uniform(20, 420, 2)))
-        for area in (Corridor(LineString(ends), rng.choice([0.0, 5.0, 33.0])), Disc(Point(ends[0]), 17.0)):
+        for area in (Strip(LineString(ends), rng.choice([0.0, 5.0, 33.0])), Disc(Point(ends[0]), 17.0)):
             found = set(zip(*(index.tolist() for index in area.cells(grid)), strict=True))
             touched = shapely.intersects(boxes, area.area)
             brute = set(zip(rows[touched].tolist(), columns[touched].tolist(), strict=True))
@@ -183,10 +183,10 @@ def test_cells_of_an_area_equal_brute_force():
 
 def test_distance_to_shore_counts_islands():
     island = shapely.box(EAST + 700.0, NORTH + 250.0, EAST + 800.0, NORTH + 350.0)
-    shore = Shore(LAKE.difference(island))
+    shore = Shoreline(LAKE.difference(island))
     x, y = EAST + np.array([650.0, 100.0, 750.0, -5.0]), NORTH + np.array([300.0, 300.0, 300.0, 300.0])
     assert shore.distance_m(x, y) == pytest.approx([50.0, 100.0, 0.0, 0.0])
-    assert Shore(LAKE).greatest_m == pytest.approx(300.0, rel=0.01)
+    assert Shoreline(LAKE).greatest_m == pytest.approx(300.0, rel=0.01)
 
 
 def test_stated_depth_rule_is_the_measured_ratio():

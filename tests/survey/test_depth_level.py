@@ -24,10 +24,9 @@ from shapely import LineString, Point
 
 from geo.base.errors import BadArgument
 from geo.survey.depth import depth_field, depth_model
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.level import (
     at_level,
-    hypsometric,
     raster_waterline,
     small_dam_volume,
     usable_down_to,
@@ -94,7 +93,7 @@ def test_run_is_usable_down_to_the_closed_level():
     closed = GREATEST * (1.0 - np.hypot(200.0, 50.0) / RADIUS)
     model = depth_model(body(circle(), 0.0), sounded(circle(), cone, 200, sd=0.02), None)
     levels = np.linspace(-6.0, 1.0, 29)
-    curve = usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 0.9, levels)
+    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, levels)
     assert curve.lowest_change_m == pytest.approx(2.0 - closed, abs=0.3)
     assert curve.lowest_change_m > 2.0 - closed - 0.05  # cautious side
     assert np.all(np.diff(curve.probability) >= 0.0)
@@ -106,7 +105,7 @@ def test_run_is_usable_down_to_the_closed_level():
 def test_curve_agrees_with_a_survey_at_that_level(change):
     for soundings, grid in ((sounded(circle(), cone, 80), None), (None, raster(circle(), cone, 8.0, 5.0))):
         model = depth_model(body(circle(), -0.7), soundings, grid)
-        for area in (Corridor(CHORD, 20.0), Disc(Point(EAST + 50.0, NORTH), 5.0)):
+        for area in (Strip(CHORD, 20.0), Disc(Point(EAST + 50.0, NORTH), 5.0)):
             curve = usable_down_to(model, area, 2.5, 0.9, np.array([change]))
             there = depth_model(body(circle(), change), soundings, grid).least_over(area)
             assert curve.probability[0] == pytest.approx(there.probability_at_least(2.5), abs=1e-9)
@@ -116,52 +115,25 @@ def test_curve_agrees_with_a_survey_at_that_level(change):
 def test_elevation_of_the_lowest_level_counts_from_todays_surface():
     known = replace(body(circle(), -1.5), surface_elevation_m=212.0)
     model = depth_model(known, sounded(circle(), cone, 80), None)
-    curve = usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 0.9, np.array([0.0]))
+    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, np.array([0.0]))
     # Today 212.0 m is 1.5 m below the survey's level of 213.5 m.
     assert curve.lowest_elevation_m == pytest.approx(213.5 + curve.lowest_change_m)
 
 
 def test_nothing_known_gives_no_level():
-    curve = usable_down_to(depth_model(body(circle()), None, None), Corridor(CHORD, 0.0), 2.0, 0.9, [0.0])
+    curve = usable_down_to(depth_model(body(circle()), None, None), Strip(CHORD, 0.0), 2.0, 0.9, [0.0])
     assert curve.lowest_change_m is None and curve.probability is None
     assert curve.reason == "no depth evidence"
 
 
-def test_area_and_volume_of_a_cone_at_every_level(cone_field):
-    levels = np.array([-9.0, -6.0, -3.0, 0.0])
-    curve = hypsometric(cone_field, levels)
-    left = (GREATEST + levels) / GREATEST
-    base = np.pi * RADIUS**2
-    # Similar cones: area with the square, volume with the cube of the height left.
-    assert curve.area_m2 == pytest.approx(base * left**2, abs=0.02 * base)
-    assert curve.volume_m3 == pytest.approx(base * GREATEST / 3.0 * left**3, abs=0.01 * base * GREATEST / 3.0)
-    assert np.all(curve.volume_low_m3 <= curve.volume_m3) and np.all(curve.volume_m3 <= curve.volume_high_m3)
-    loads, cautious = curve.loads_between(0.0, -3.0, 10.0)
-    assert loads == pytest.approx(base * GREATEST / 3.0 * (1.0 - 0.75**3) / 10.0, rel=0.03)
-    assert cautious <= loads * 1.001
-    with pytest.raises(BadArgument):
-        curve.loads_between(0.0, -20.0, 10.0)
-
-
-def test_fewer_soundings_make_the_volume_less_sure():
-    wide, narrow = (hypsometric(depth_field(circle(), sounded(circle(), bowl, n)), [0.0]) for n in (10, 150))
-    assert wide.volume_high_m3 - wide.volume_low_m3 > 2.0 * (narrow.volume_high_m3 - narrow.volume_low_m3)
-
-
 def test_volume_survives_one_absurd_spike():
-    # One depth of 400 m (a slipped decimal point) in a bowl of 12 m: pi R^2 D / 2 m3, with the central 90 % round it.
+    # One depth of 400 m (a slipped decimal point) in a bowl of 12 m: pi R^2 D / 2 m3.
     clean = sounded(circle(), bowl, 60)
     depth = clean.depth_m.copy()
     depth[np.argmax(depth)] = 400.0
     model = depth_model(body(circle()), replace(clean, depth_m=depth), None)
     exact = np.pi * RADIUS**2 * GREATEST / 2.0
-    curve = hypsometric(model.field, [-3.0, 0.0])
-    assert curve.volume_m3[-1] == pytest.approx(exact, rel=0.05)
-    assert curve.volume_low_m3[-1] < exact < curve.volume_high_m3[-1] < 1.2 * exact
     assert model.volume().value == pytest.approx(exact, rel=0.05)
-    loads, _cautious = curve.loads_between(0.0, -3.0, 10.0)
-    # A paraboloid keeps (1 - 3/12)^2 of its volume.
-    assert loads == pytest.approx(exact * (1.0 - 0.75**2) / 10.0, rel=0.05)
 
 
 def test_model_at_another_level_is_not_learned_anew():
@@ -183,10 +155,8 @@ def test_arguments_that_cannot_be_are_refused(cone_field):
     calls = [
         lambda: waterline(cone_field, np.nan),
         lambda: waterline(cone_field, -1.0, 0.3),
-        lambda: usable_down_to(model, Corridor(CHORD, 0.0), 0.0, 0.9, [0.0]),
-        lambda: usable_down_to(model, Corridor(CHORD, 0.0), 2.0, 1.0, [0.0]),
-        lambda: hypsometric(cone_field, [0.0, -1.0]),
-        lambda: hypsometric(depth_field(circle()), [0.0]),
+        lambda: usable_down_to(model, Strip(CHORD, 0.0), 0.0, 0.9, [0.0]),
+        lambda: usable_down_to(model, Strip(CHORD, 0.0), 2.0, 1.0, [0.0]),
     ]
     for call in calls:
         with pytest.raises(BadArgument):

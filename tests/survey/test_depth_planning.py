@@ -8,7 +8,7 @@ from shapely import LineString, Point, box
 
 from geo.base.errors import BadArgument
 from geo.survey.depth import depth_field
-from geo.survey.depth.corridor import Corridor
+from geo.survey.depth.corridor import Strip
 from geo.survey.depth.planning import NO_GAIN, _candidates, _critical, next_sounding
 
 LAKE = basin(1500.0, 600.0)
@@ -40,7 +40,7 @@ def textbook_variance(process, factor_at, x, y, extra):
 
 def test_promised_gain_is_that_of_really_adding_the_sounding():
     field = depth_field(LAKE, sounded(LAKE, BED, 25, seed=6))
-    area = Corridor(RUN, 20.0)
+    area = Strip(RUN, 20.0)
     found = next_sounding(field, RUN, 20.0, 4.6)
 
     def factor_at(x, y):

@@ -1,4 +1,4 @@
-"""The depth field beside an established kriging library on the same split; skipped where it is not installed.
+"""The depth field beside an established kriging library on the same split.
 
 The library is asked in three ways. Only the last is given what the field is given, the soundings and the shore, in a
 form that works: zeros along the shore with one constant mean pull the water shallow.
@@ -6,7 +6,6 @@ form that works: zeros along the shore with one constant mean pull the water sha
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from importlib.util import find_spec
 
 import numpy as np
 import pytest
@@ -15,10 +14,6 @@ from depth_study import positions
 from flooded_valleys import Reservoir, inside, order_one_sd, reservoirs
 
 from geo.survey.depth import depth_field
-
-pytestmark = pytest.mark.skipif(
-    find_spec("pykrige") is None, reason="the reference library pykrige is missing"
-)
 
 PLACES = 300
 Answer = tuple[np.ndarray, np.ndarray]

@@ -22,9 +22,9 @@ from scipy.spatial.distance import cdist
 from shapely import LineString, Point
 
 from geo.records.region import StatedDepth
-from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth import depth_field, depth_model, lowest_pointwise_probability, run_depth_probability
-from geo.survey.depth.corridor import Corridor
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
+from geo.survey.depth import depth_field, depth_model, run_depth_probability
+from geo.survey.depth.corridor import Strip
 from geo.survey.depth.likelihood import leave_one_out
 from geo.survey.depth.process import fit_process, matern
 
@@ -84,11 +84,14 @@ def test_joint_probability_does_not_fall_with_more_points():
 def test_joint_is_below_pointwise_and_above_independence(required):
     field = depth_field(LAKE, sounded(LAKE, BED, 25, seed=6))
     joint = run_depth_probability(field, RUN, 40.0, required)
-    lowest = lowest_pointwise_probability(field, RUN, 40.0, required)
+    draws = field.draws(Strip(RUN, 40.0))
+    # As if the whole corridor were its worst point: no joint draws, each rank taken by itself.
+    worst = field.least_table(replace(draws, least_m=draws.ranked()[1]))
+    lowest = LeastDepth("soundings", worst, "", "").probability_at_least(required)
     assert joint <= lowest + 1.0 / 400
     raw = replace(field, recalibration=None)
     joint = run_depth_probability(raw, RUN, 40.0, required)
-    pointwise = (raw.draws(Corridor(RUN, 40.0)).depth_m >= required).mean(axis=1)
+    pointwise = (raw.draws(Strip(RUN, 40.0)).depth_m >= required).mean(axis=1)
     # Positively correlated Gaussians: the joint probability is at least the product (Slepian 1962).
     assert joint >= np.prod(pointwise) - 0.01
     if 0.1 < joint < 0.9:
@@ -151,7 +154,6 @@ def test_unknown_is_never_zero():
         assert measure.value is None and measure.origin == "no depth evidence"
     few = depth_field(LAKE, sounded(LAKE, BED, 7))
     assert run_depth_probability(few, RUN, 20.0, 1.0) is None
-    assert lowest_pointwise_probability(few, RUN, 20.0, 1.0) is None
     assert np.isnan(few.mean.values).all() and np.isnan(few.sd.values).all()
 
 

@@ -13,9 +13,9 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import LeastDepth, SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth.recalibration import shipped_recalibration
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.unsounded import greatest_depth
 from geo.survey.depth_picture import depth_picture
 from geo.survey.outlook import Place, _advice_sentence
@@ -26,7 +26,9 @@ LAKE = basin(1200.0, 300.0)
 
 
 def surveyed(water, soundings=None, depth_grid=None, terrain=None):
-    return survey_body(water, FRAME, terrain, None, soundings, depth_grid, (), True, SETTINGS)
+    return survey_body(
+        water, RegionEvidence(FRAME, SETTINGS, terrain, soundings=soundings, depth_grid=depth_grid)
+    )
 
 
 def at_level(level_m=200.0, change_m=0.0, polygon=LAKE, **more):
@@ -166,7 +168,7 @@ def test_picture_shows_the_beds_depth_and_nothing_where_it_is_dry():
     ],
 )
 def test_slope_of_the_land_is_said_in_words(slope, words):
-    found = greatest_depth(Shore(LAKE), slope, shipped_recalibration().unsounded, True)
+    found = greatest_depth(Shoreline(LAKE), slope, shipped_recalibration().unsounded, True)
     assert words in found.text and "-" not in found.text
 
 

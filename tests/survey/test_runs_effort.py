@@ -5,9 +5,9 @@ import pytest
 import shapely
 
 from geo.base.errors import BadArgument
-from geo.survey.longest.limits import ENDLESS, Limits
+from geo.survey.longest.limits import ENDLESS, SearchLimits
 from geo.survey.longest.rings import shore_of
-from geo.survey.longest.room import make_room
+from geo.survey.longest.scratch import make_scratch
 from geo.survey.longest.search import SECTORS, UNLIMITED, search_all
 from geo.survey.runs import longest_run
 from tests.bench.bench_runs import dams
@@ -59,6 +59,8 @@ def test_the_most_promising_bundles_are_halved_first():
     made = dams(70)
     for k in (3, 9, 67):
         shore, _ = shore_of(made[k])
-        limits = Limits(np.zeros(1, np.int64), np.full(1, ENDLESS), 0.0)
-        search_all(shore, make_room(shore.x.size // 2), False, SECTORS, 30.0, UNLIMITED, np.zeros(5), limits)
+        limits = SearchLimits(np.zeros(1, np.int64), np.full(1, ENDLESS), 0.0)
+        search_all(
+            shore, make_scratch(shore.x.size // 2), False, SECTORS, 30.0, UNLIMITED, np.zeros(5), limits
+        )
         assert ENDLESS - limits.work[0] < 500_000

@@ -8,7 +8,6 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.survey import runs
-from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
 from tests.survey.run_shapes import random_lake, turned
 
@@ -246,39 +245,3 @@ def test_a_corridor_exactly_as_wide_as_a_channel_passes(angle_deg):
     rose = run_rose(water, [90.0 + angle_deg], 60.0)
     assert angle_deg != 0.0 or rose.lengths_m[0] == pytest.approx(1140.0, rel=1e-6)
     assert longest_run(shapely.box(0, 0, 200, 60), 60.0).length_m == pytest.approx(140.0, rel=1e-6)
-
-
-@pytest.mark.parametrize("width_m", [0.0, 25.0])
-def test_the_batch_agrees_with_the_single_calls(width_m):
-    polygons = [turned(lake(seed, 12, seed % 3), 10.0 * seed, 1e5 * seed, 7e6) for seed in range(12)]
-    polygons.append(shapely.box(0, 0, 20, 10))  # too narrow for the corridor
-    headings = np.array([0.0, 33.0, 90.0, 213.0])
-    _, coordinates, (rings, bodies) = shapely.to_ragged_array(polygons)
-    batch = survey_runs_batch(coordinates, rings, bodies, headings, width_m)
-    for k, polygon in enumerate(polygons):
-        run, rose = longest_run(polygon, width_m), run_rose(polygon, headings, width_m)
-        assert batch.lengths_m[k] == pytest.approx(run.length_m, rel=1e-9)
-        assert batch.upper_bounds_m[k] == pytest.approx(run.upper_bound_m, rel=1e-9)
-        assert batch.rose_lengths_m[k] == pytest.approx(rose.lengths_m, rel=1e-9)
-        for line, ends in zip(rose.lines, batch.rose_lines_m[k], strict=True):
-            if line is None:
-                assert np.isnan(ends).all()
-            else:
-                found = shapely.LineString(ends.reshape(2, 2))
-                assert found.length == pytest.approx(line.length, abs=1e-5)
-                ahead = np.diff(shapely.get_coordinates(line), axis=0) @ np.diff(ends.reshape(2, 2), axis=0).T
-                assert ahead[0, 0] > 0.0
-
-
-def test_the_batch_refuses_arrays_that_do_not_fit():
-    _, coordinates, (rings, bodies) = shapely.to_ragged_array(
-        [shapely.box(0, 0, 2, 1), shapely.box(5, 5, 6, 6)]
-    )
-    with pytest.raises(BadArgument, match="do not fit"):
-        survey_runs_batch(coordinates, rings[:-1], bodies, [0.0])
-    with pytest.raises(BadArgument, match="Ring 1 is open"):
-        survey_runs_batch(np.vstack([coordinates[:-1], [[9.0, 9.0]]]), rings, bodies, [0.0])
-    broken = coordinates.copy()
-    broken[3, 0] = np.nan
-    with pytest.raises(BadArgument, match="Row 3"):
-        survey_runs_batch(broken, rings, bodies, [0.0])

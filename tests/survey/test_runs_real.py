@@ -4,15 +4,14 @@ import numpy as np
 import pytest
 import shapely
 
-from geo.survey.longest.batch import survey_runs_batch
 from geo.survey.runs import longest_run, run_rose
-from tests.real.shorelines import data_folder
+from tests.needs import needs
 from tests.real_lakes import real_lakes
 from tests.survey.run_brute import longest_run_by_pairs, rose_by_vertices
 
 pytestmark = [
     pytest.mark.real,
-    pytest.mark.skipif(data_folder() is None, reason="the shoreline data packages are not installed"),
+    needs("shoreline data"),
 ]
 
 
@@ -41,13 +40,12 @@ def test_longest_run_of_three_hundred_real_lakes(block):
 def test_every_real_lake_has_a_certified_run():
     lakes = np.array([lake.in_metres() for lake in real_lakes()])
     assert shapely.is_valid(lakes).all()
-    _, coordinates, (rings, bodies) = shapely.to_ragged_array(lakes)
-    batch = survey_runs_batch(coordinates, rings, bodies, np.array([0.0, 90.0]))
-    assert (batch.upper_bounds_m <= batch.lengths_m * (1.0 + 1e-9)).all()
-    assert (batch.rose_lengths_m <= batch.lengths_m[:, None] * (1.0 + 1e-9)).all()
-    ends = batch.lines_m.reshape(-1, 2, 2)
-    lines = shapely.linestrings(ends)
-    assert shapely.length(lines) == pytest.approx(batch.lengths_m, rel=1e-9)
+    runs = [longest_run(lake) for lake in lakes]
+    assert all(run.upper_bound_m <= run.length_m * (1.0 + 1e-9) for run in runs)
+    for lake, run in zip(lakes, runs, strict=True):
+        assert (run_rose(lake, [0.0, 90.0]).lengths_m <= run.length_m * (1.0 + 1e-9)).all()
+    lines = np.array([run.line for run in runs])
+    assert shapely.length(lines) == pytest.approx([run.length_m for run in runs], rel=1e-9)
     # A point nine tenths along is in the lake: runs are in water, not across land.
     for share in (0.1, 0.37, 0.5, 0.9):
         points = shapely.line_interpolate_point(lines, share, normalized=True)

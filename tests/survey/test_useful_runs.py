@@ -10,9 +10,9 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.records.region import DepthGrid, Obstacle, RegionFrame, StatedDepth, WaterBody
 from geo.records.survey import BodySurvey, Run, SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.clearance import surroundings
-from geo.survey.ground import Ground, WaterMask
+from geo.survey.ground import GroundHeights, WaterMask
 from geo.survey.usable.chord import chord
 from geo.survey.usable.chords import WaterPlan
 from geo.survey.usable.deep_water import DeepWater
@@ -37,7 +37,7 @@ def surveyed(
         "L1", "Lake", "lake", polygon, "water.gpkg row 1", surface_elevation_m=0.0, level_change_m=0.0, **more
     )
     terrain = level_land(polygon) if terrain is None else terrain
-    return survey_body(body, FRAME, terrain, None, None, depth, obstacles, True, SETTINGS)
+    return survey_body(body, RegionEvidence(FRAME, SETTINGS, terrain, depth_grid=depth, obstacles=obstacles))
 
 
 def raster(polygon: shapely.Polygon, depth_m, a_m: float = 0.196, cell_m: float = 10.0) -> DepthGrid:
@@ -164,7 +164,7 @@ def test_pieces_of_one_chord_end_where_its_depth_does() -> None:
     # shorter than the cap, seen at stations 25 m apart.
     depths = raster(LONG, lambda e, n: np.where(abs(e - 750.0) < 50.0, 0.5, 5.0)).grid
     line = shapely.LineString([(30.0, 150.0), (1530.0, 150.0)])
-    ground = Ground(LONG, WaterMask(LONG, level_land(LONG)), 0.0, 0.0)
+    ground = GroundHeights(LONG, WaterMask(LONG, level_land(LONG)), 0.0, 0.0)
     whole = chord(line, Skyline(surroundings(ground, (), True, SETTINGS)))
     found = pieces_of(whole, DeepWater(depths, (depths,)), SETTINGS)
     sure = [piece for piece in found if piece.sure_depth_m >= 3.75]
@@ -218,7 +218,7 @@ def test_drawn_down_water_is_used_where_it_is_still_deep() -> None:
         "R1", "Reservoir", "reservoir", LONG, "water.gpkg row 2", surface_elevation_m=0.0, level_change_m=-6.0
     )
     depths = raster(LONG, lambda e, n: np.where(e > 1200.0, 11.0, 5.0))
-    found = survey_body(body, FRAME, level_land(LONG), None, None, depths, (), True, SETTINGS)
+    found = survey_body(body, RegionEvidence(FRAME, SETTINGS, level_land(LONG), depth_grid=depths))
     deep = [run for run in found.usable_runs if sure_m(run) >= 3.0]
     assert deep and all(min(x for x, _ in run.line.coords) >= 1190.0 for run in deep)
     assert max(run.length_m for run in deep) == pytest.approx(1000.0, abs=1.0)
@@ -236,7 +236,7 @@ def test_an_approach_slope_of_its_own_is_measured_apart(approach: float) -> None
         "L1", "Lake", "lake", LONG, "water.gpkg row 1", surface_elevation_m=0.0, level_change_m=0.0
     )
     chosen = SurveySettings(approach_slope=approach)
-    found = survey_body(body, FRAME, land, None, None, None, (), True, chosen)
+    found = survey_body(body, RegionEvidence(FRAME, chosen, land))
     run = found.usable_runs[0]
     assert run.start_approach.slope == approach and run.start_end.slope == 0.125
     # The land is 10 m up everywhere, so its nearest part decides: 10 m less slope x distance.

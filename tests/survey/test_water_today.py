@@ -12,7 +12,7 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.records.region import RegionFrame, StatedDepth
 from geo.records.survey import BodySurvey, SurveySettings
-from geo.survey.body import survey_body
+from geo.survey.body import RegionEvidence, survey_body
 
 FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea level")
 SETTINGS = SurveySettings(corridor_width_m=20.0)
@@ -31,7 +31,9 @@ def round_trough(x, y):
 
 
 def surveyed(water, soundings=None, depth_grid=None, terrain=None, settings=SETTINGS) -> BodySurvey:
-    return survey_body(water, FRAME, terrain, None, soundings, depth_grid, (), True, settings)
+    return survey_body(
+        water, RegionEvidence(FRAME, settings, terrain, soundings=soundings, depth_grid=depth_grid)
+    )
 
 
 @pytest.mark.parametrize("fall_m", [1.0, 3.0, 6.0])

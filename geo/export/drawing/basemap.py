@@ -117,7 +117,8 @@ def contours(terrain: Grid, crs_wkt: str) -> dict:
         if not kept:
             continue
         lines = shapely.simplify(
-            shapely.MultiLineString(kept), 0.5 * max(grid.cell_east_m, grid.cell_north_m)
+            shapely.MultiLineString([np.asarray(part) for part in kept]),
+            0.5 * max(grid.cell_east_m, grid.cell_north_m),
         )
         in_degrees = shapely.transform(
             lines, lambda c: np.column_stack(to_degrees(crs_wkt, c[:, 0], c[:, 1]))

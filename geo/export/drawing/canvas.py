@@ -1,11 +1,13 @@
 """Figures without a screen: one size, one type face, a small PNG written whole."""
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure, SubFigure
 from PIL import Image
 from scipy.spatial import cKDTree
 
@@ -18,12 +20,27 @@ INK = "#1A1A1A"
 SOFT_INK = "#444444"
 
 
-def new_figure() -> Figure:
-    """Give an empty figure of 1600 x 1100 pixels that no global plotting state knows of."""
-    figure = Figure(figsize=(WIDTH_PX / DOTS_PER_INCH, HEIGHT_PX / DOTS_PER_INCH), dpi=DOTS_PER_INCH)
+def new_figure(
+    width_in: float = WIDTH_PX / DOTS_PER_INCH,
+    height_in: float = HEIGHT_PX / DOTS_PER_INCH,
+    dots_per_inch: int = DOTS_PER_INCH,
+) -> Figure:
+    """Give an empty figure (of 1600 x 1100 pixels) that no global plotting state knows of."""
+    figure = Figure(figsize=(width_in, height_in), dpi=dots_per_inch, facecolor=PAPER)
     FigureCanvasAgg(figure)
-    figure.set_facecolor(PAPER)
     return figure
+
+
+def canvas_of(figure: Figure | SubFigure) -> FigureCanvasAgg:
+    """Give the canvas that holds the pixels of a figure made by `new_figure`."""
+    assert isinstance(figure.canvas, FigureCanvasAgg)
+    return figure.canvas
+
+
+def pixels_of(figure: Figure) -> np.ndarray:
+    """Draw a figure; give its red, green, blue (rows, columns, 3)."""
+    canvas_of(figure).draw()
+    return np.asarray(canvas_of(figure).buffer_rgba())[..., :3]
 
 
 def map_axes(figure: Figure, left: float, bottom: float, width: float, height: float) -> Axes:
@@ -46,8 +63,7 @@ def text_axes(figure: Figure, left: float, bottom: float, width: float, height: 
 
 def words(
     axes: Axes,
-    x: float,
-    y: float,
+    place: tuple[float, float],
     text: str,
     size: float,
     *,
@@ -57,12 +73,16 @@ def words(
     end: float = 1.0,
 ) -> None:
     """Put a line of text into text axes, exactly as it is spelled; what would pass `end` is cut with an ellipsis."""
-    weight, colour = "bold" if bold else "normal", SOFT_INK if soft else INK
-    side = "right" if right else "left"
     line = axes.text(
-        x, y, literal(text), fontsize=size, fontweight=weight, color=colour, va="center", ha=side
+        *place,
+        literal(text),
+        fontsize=size,
+        fontweight="bold" if bold else "normal",
+        color=SOFT_INK if soft else INK,
+        va="center",
+        ha="right" if right else "left",
     )
-    renderer = axes.figure.canvas.get_renderer()
+    renderer = canvas_of(axes.figure).get_renderer()
     limit = axes.transData.transform((end, 0))[0]
     kept = text
     while line.get_window_extent(renderer).x1 > limit + 1 and len(kept) > 1:
@@ -78,15 +98,15 @@ def title(figure: Figure, first: str, second: str) -> None:
         line = figure.text(
             0.016, height, literal(text), fontsize=size, fontweight=weight, color=INK, va="center"
         )
-        width = line.get_window_extent(figure.canvas.get_renderer()).width
+        width = line.get_window_extent(canvas_of(figure).get_renderer()).width
         line.set_fontsize(size * min(1.0, 0.70 * WIDTH_PX / width))
 
 
-def draw_legend(axes: Axes, handles: list) -> None:
+def draw_legend(axes: Axes, handles: Sequence[Artist]) -> None:
     """Draw a framed legend in the lower left of text axes."""
     axes.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(-0.02, -0.01), fontsize=11, frameon=True, facecolor=PAPER,
-        edgecolor="#BBBBBB", handlelength=2.6, handleheight=1.3, labelspacing=0.55, borderpad=0.7,
+        handles=list(handles), loc="lower left", bbox_to_anchor=(-0.02, -0.01), fontsize=11, frameon=True,
+        facecolor=PAPER, edgecolor="#BBBBBB", handlelength=2.6, handleheight=1.3, labelspacing=0.55, borderpad=0.7,
     )  # fmt: skip
 
 
@@ -106,8 +126,7 @@ def write_png(path: Path, figure: Figure) -> Path:
 
     Raises: OSError when the disk refuses; the old file is then untouched.
     """
-    figure.canvas.draw()
-    picture = _with_palette(np.asarray(figure.canvas.buffer_rgba())[..., :3])
+    picture = _with_palette(pixels_of(figure))
     with whole_file(path) as private:
         picture.save(private, format="PNG", optimize=True)
     return Path(path)
@@ -124,7 +143,7 @@ def _with_palette(pixels: np.ndarray) -> Image.Image:
     order = np.argsort(-count, kind="stable")
     common, rare = _channels(colours[order[: COLOURS // 2]]), _channels(colours[order[COLOURS // 2 :]])
     palette = np.concatenate([common, _spread(rare, COLOURS // 2)]) if len(rare) else common
-    nearest = cKDTree(palette).query(_channels(colours))[1].astype(np.uint8)
+    nearest = np.asarray(cKDTree(palette).query(_channels(colours))[1], dtype=np.uint8)
     picture = Image.fromarray(nearest[place.reshape(packed.shape)])
     picture.putpalette(palette.astype(np.uint8).tobytes())
     return picture

@@ -2,15 +2,17 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch, Rectangle
-from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 
 from geo.export.drawing.canvas import INK, PAPER, SOFT_INK, literal, new_figure, title, write_png
+from geo.export.drawing.map_drawing import HALO, draw_mark
 from geo.export.drawing.palette import BLACK, BLUE, BLUISH_GREEN, ORANGE, SKY_BLUE, VERMILLION, YELLOW
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.flight import Leg, LegSide
@@ -20,8 +22,8 @@ Window = tuple[float, float, float, float]  # west, east, low, high of the drawn
 
 SIDE_LEFT, SIDE_WIDTH = 0.062, 0.918
 GROUND, GROUND_EDGE = "#D9CFBE", "#8C7B62"
-HALO = [withStroke(linewidth=3.0, foreground=PAPER)]
 ROOM_ABOVE = 0.50  # of the heights' span, for the figures above the path
+TRANSIT = "#9AA5AE"
 CLIMB = "#8F3A00"  # a darker vermillion
 LIGHT = (YELLOW, SKY_BLUE, ORANGE)  # colours on which figures are black
 NARROW_S = 0.045  # parts of the round trip that take no words of their own
@@ -64,7 +66,7 @@ def cycle_picture(
     title(
         figure,
         f"One load from {source.name} to {ranking.fire_name}: {clock(source.cycle.round_trip_s)} min",
-        f"{ranking.aircraft}, {source.cycle.litres:,.0f} L a load, {source.cycle.litres_per_hour:,.0f} L an hour; "
+        f"{ranking.aircraft}, {source.cycle.litres:,.0f} L per load, {source.cycle.litres_per_hour:,.0f} L/h; "
         "heights drawn larger than distances",
     )
     parts = parts_of(source)
@@ -72,8 +74,8 @@ def cycle_picture(
     low = min(float(np.nanmin(np.append(side.ground_m, side.altitude_m.min()))) for side in sides)
     high = max(float(side.altitude_m.max()) for side in sides)
     window = (-0.11 * reach, 1.085 * reach, low - 0.10 * (high - low), high + ROOM_ABOVE * (high - low))
-    _loaded(figure, source, sides[0], window, parts)
-    _empty(figure, source, sides[1], window, parts)
+    _draw_loaded(figure, source, sides[0], window, parts)
+    _draw_empty(figure, source, sides[1], window, parts)
     _strip(figure, parts, source.cycle.round_trip_s)
     _tank(figure, source, base)
     return write_png(path, figure)
@@ -96,8 +98,8 @@ def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes
     axes.grid(axis="y", color="#DDE3E8", linewidth=0.8)
     axes.set_axisbelow(True)
     for spine in axes.spines.values():
-        spine.set(color="#9AA5AE", linewidth=0.8)
-    words = "dotted: height due over all ground and obstacles in the corridor"
+        spine.set(color=TRANSIT, linewidth=0.8)
+    words = "dotted: least height over all ground and obstacles in the corridor"
     for x, part, size, weight, side in (
         (0.0, text, 14, "bold", "left"),
         (1.0, words, 10.8, "normal", "right"),
@@ -176,81 +178,76 @@ def _note(axes: Axes, x: float, y: float, part: Part, text: str) -> None:
 
 
 def _dot(axes: Axes, x: float, y: float, part: Part) -> None:
-    axes.plot(
-        [x], [y], marker="o", markersize=19, color=part.colour, markeredgecolor=PAPER, zorder=9, clip_on=False
-    )
-    ink = BLACK if part.colour in LIGHT else PAPER
-    axes.text(
-        x,
-        y,
-        str(part.number),
-        fontsize=11.5,
-        fontweight="bold",
-        color=ink,
-        ha="center",
-        va="center",
-        zorder=10,
-    )
+    mark = draw_mark(axes, shapely.Point(x, y), "o", part.colour, 19, 9, PAPER)
+    mark.set_clip_on(False)
+    _number(axes, x, y, part)
 
 
-def _loaded(
+def _number(axes: Axes, x: float, y: float, part: Part) -> None:
+    look: dict[str, Any] = {
+        "fontsize": 11.5,
+        "fontweight": "bold",
+        "ha": "center",
+        "va": "center",
+        "zorder": 10,
+    }
+    axes.text(x, y, str(part.number), color=BLACK if part.colour in LIGHT else PAPER, **look)
+
+
+def _draw_side(
+    axes: Axes, source: RankedSource, side: LegSide, window: Window, part: Part, *, back: bool
+) -> np.ndarray:
+    """Draw ground, water, fire and the path flown; give the path's distances from the water [m], in flying order."""
+    x = side.distance_m[-1] - side.distance_m if back else side.distance_m
+    _ground(axes, x, side, window)
+    at_water, at_fire = (-1, slice(None, None, -1)) if back else (0, slice(None))
+    ends = float(side.altitude_m[at_water]), _last_known(side.ground_m[at_fire])
+    _ends(axes, source, ends, float(x.max()))
+    _path(axes, x, side.altitude_m, part.colour)
+    return x
+
+
+def _draw_loaded(
     figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
 ) -> None:
-    leg = source.cycle.loaded_leg
-    axes = _side_axes(figure, 0.605, window, "Out with the load")
-    _ground(axes, side.distance_m, side, window)
-    _ends(axes, source, (float(side.altitude_m[0]), _last_known(side.ground_m)), float(side.distance_m[-1]))
-    _path(axes, side.distance_m, side.altitude_m, parts[3].colour)
-    span, end = window[3] - window[2], float(side.distance_m[-1])
-    top = float(side.altitude_m.max())
+    leg, axes = source.cycle.loaded_leg, _side_axes(figure, 0.605, window, "Out with the load")
+    x = _draw_side(axes, source, side, window, parts[3], back=False)
+    span, end, top = window[3] - window[2], float(x[-1]), float(side.altitude_m.max())
     if leg.climb is not None and side.reached_m is not None:
-        begun = side.distance_m <= side.reached_m + 1.0
-        axes.plot(
-            side.distance_m[begun], side.altitude_m[begun], color=CLIMB, linewidth=4.2, zorder=6,
-            solid_capstyle="round",
-        )  # fmt: skip
+        begun = x <= side.reached_m + 1.0
+        line = axes.plot(x[begun], side.altitude_m[begun], color=CLIMB, linewidth=4.2, zorder=6)
+        line[0].set_solid_capstyle("round")
         words = f"climb {leg.climb.to_m - leg.climb.from_m:,.0f} m in {clock(leg.climb.duration_s)}"
         words += f",\n{leg.climb_extra_s:.0f} s more than at cruise"
-        _note(axes, max(0.5 * side.reached_m, 0.10 * end), top + 0.08 * span, parts[2], words)
-    _note(
-        axes,
-        0.55 * window[0],
-        float(side.altitude_m[0]) + 0.10 * span,
-        parts[0],
-        f"fill {clock(parts[0].seconds)}",
-    )
-    _note(
-        axes,
-        0.57 * end,
-        top + 0.08 * span,
-        parts[3],
-        f"loaded leg, climb and all {clock(leg.time_s)}:\n{_way(leg)}",
-    )
+        # A climb that takes most of the leg is noted early, clear of the note on the leg.
+        middle = min(max(0.5 * side.reached_m, 0.10 * end), 0.22 * end)
+        _note(axes, middle, top + 0.08 * span, parts[2], words)
+    water, fire = float(side.altitude_m[0]), float(side.altitude_m[-1])
+    _note(axes, 0.55 * window[0], water + 0.10 * span, parts[0], f"fill {clock(parts[0].seconds)}")
+    words = f"loaded leg with climb {clock(leg.time_s)}:\n{_leg_words(leg)}"
+    _note(axes, 0.60 * end, top + 0.08 * span, parts[3], words)
     beyond = end + 0.5 * (window[1] - end)
-    _note(axes, beyond, float(side.altitude_m[-1]) + 0.15 * span, parts[5], f"drop {clock(parts[5].seconds)}")
+    _note(axes, beyond, fire + 0.15 * span, parts[5], f"drop {clock(parts[5].seconds)}")
 
 
-def _empty(
+def _draw_empty(
     figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
 ) -> None:
-    leg = source.cycle.empty_leg
-    axes = _side_axes(figure, 0.275, window, "Back empty")
-    x = side.distance_m[-1] - side.distance_m
-    _ground(axes, x, side, window)
-    _ends(axes, source, (float(side.altitude_m[-1]), _last_known(side.ground_m[::-1])), float(x[0]))
-    _path(axes, x, side.altitude_m, parts[6].colour)
-    span = window[3] - window[2]
-    fire = float(x[0]) + 0.5 * (window[1] - float(x[0]))
-    _note(axes, fire, float(side.altitude_m[0]) + 0.15 * span, parts[4], f"turn {clock(parts[4].seconds)}")
-    words = f"empty leg {clock(leg.time_s)}: {_way(leg)}"
+    leg, axes = source.cycle.empty_leg, _side_axes(figure, 0.275, window, "Back empty")
+    x = _draw_side(axes, source, side, window, parts[6], back=True)
+    span, end = window[3] - window[2], float(x[0])
+    water, fire = float(side.altitude_m[-1]), float(side.altitude_m[0])
+    beyond = end + 0.5 * (window[1] - end)
+    _note(axes, beyond, fire + 0.15 * span, parts[4], f"turn {clock(parts[4].seconds)}")
+    words = f"empty leg {clock(leg.time_s)}: {_leg_words(leg)}"
     if leg.descent is not None and leg.descent.extra_s >= 0.5:
-        words += f"\nsinking takes {leg.descent_extra_s:.0f} s more than the cruise"
-    _note(axes, 0.5 * float(x[0]), float(side.altitude_m.max()) + 0.08 * span, parts[6], words)
-    here = float(side.altitude_m[-1]) + 0.10 * span
-    _note(axes, 0.55 * window[0], here, parts[1], f"approach and\nlift-off {clock(parts[1].seconds)}")
+        words += f"\ndescent takes {leg.descent_extra_s:.0f} s more than cruise"
+    _note(axes, 0.5 * end, float(side.altitude_m.max()) + 0.08 * span, parts[6], words)
+    words = f"approach and\nlift-off {clock(parts[1].seconds)}"
+    _note(axes, 0.55 * window[0], water + 0.10 * span, parts[1], words)
 
 
-def _way(leg: Leg) -> str:
+def _leg_words(leg: Leg) -> str:
     speeds = [segment.ground_speed_ms for segment in leg.segments]
     low, high = (round(value * 3.6) for value in (min(speeds, default=0.0), max(speeds, default=0.0)))
     speed = f"{low}" if low == high else f"{low} to {high}"
@@ -269,66 +266,49 @@ def _strip(figure: Figure, parts: tuple[Part, ...], total_s: float) -> None:
     axes.set_axis_off()
     begun = 0.0
     for part in (one for one in parts if one.seconds > 0.0):
-        axes.add_patch(
-            Rectangle(
-                (begun, 0.42), part.seconds, 0.36, facecolor=part.colour, edgecolor=PAPER, linewidth=2.0
-            )
-        )
+        _bar(axes, begun, part.seconds, part.colour, 2.0)
         middle = begun + 0.5 * part.seconds
-        if part.seconds > NARROW_S * total_s:
-            _dot(axes, middle, 0.60, part)
-        else:
-            ink = BLACK if part.colour in LIGHT else PAPER
-            axes.text(middle, 0.60, str(part.number), fontsize=11.5, fontweight="bold", color=ink, ha="center",
-                      va="center")  # fmt: skip
+        draw = _dot if part.seconds > NARROW_S * total_s else _number
+        draw(axes, middle, 0.60, part)
         begun += part.seconds
-    axes.text(0.0, 0.97, "The round trip in time", fontsize=14, fontweight="bold", color=INK, va="top")
     words = [f"{part.number} {part.name} {clock(part.seconds)}" for part in parts if part.seconds > 0.0]
-    axes.text(
-        0.0,
-        0.26,
-        literal("  +  ".join(words) + f"  =  {clock(total_s)}"),
-        fontsize=10.8,
-        color=INK,
-        va="top",
-    )
+    _words(axes, "The round trip in time", "  +  ".join(words) + f"  =  {clock(total_s)}")
+
+
+def _bar(axes: Axes, begun: float, seconds: float, colour: str, gap: float) -> None:
+    bar = Rectangle((begun, 0.42), seconds, 0.34, facecolor=colour, edgecolor=PAPER, linewidth=gap)
+    axes.add_patch(bar)
+
+
+def _words(axes: Axes, above: str, below: str) -> None:
+    """Write a heading above a strip and a line below it."""
+    left = axes.get_xlim()[0]
+    axes.text(left, 0.97, literal(above), fontsize=14, fontweight="bold", color=INK, va="top")
+    axes.text(left, 0.25, literal(below), fontsize=10.8, color=INK, va="top")
 
 
 def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
-    """Draw one tank of fuel to scale: the way out, the round trips, the way home, the reserve."""
+    """Draw one fuel cycle to scale: the transit out, the round trips, the transit home, the reserve."""
     fuel, trip_s = source.fuel, source.cycle.round_trip_s
     axes = figure.add_axes((SIDE_LEFT, 0.012, SIDE_WIDTH, 0.098))
     axes.set(xlim=(0.0, fuel.endurance_s), ylim=(0.0, 1.0))
     axes.set_axis_off()
-    axes.text(0.0, 0.97, literal(f"One tank of fuel: {clock(fuel.endurance_s)} min, {fuel.loads} loads, "
-              f"{fuel.litres:,.0f} L"), fontsize=14, fontweight="bold", color=INK, va="top")  # fmt: skip
     begun = 0.0
-    pieces = [(fuel.transit_to_s, "#9AA5AE")] + [
-        (trip_s, BLUE if i % 2 == 0 else SKY_BLUE) for i in range(fuel.loads)
-    ]
-    pieces += [(fuel.transit_from_s, "#9AA5AE")]
-    for seconds, colour in pieces:
-        axes.add_patch(
-            Rectangle((begun, 0.40), seconds, 0.30, facecolor=colour, edgecolor=PAPER, linewidth=1.0)
-        )
+    trips = [(trip_s, SKY_BLUE if number % 2 else BLUE) for number in range(fuel.loads)]
+    for seconds, colour in ((fuel.transit_to_s, TRANSIT), *trips, (fuel.transit_from_s, TRANSIT)):
+        _bar(axes, begun, seconds, colour, 1.0)
         begun += seconds
     reserve = fuel.endurance_s - fuel.reserve_s
-    axes.add_patch(Rectangle((reserve, 0.40), fuel.reserve_s, 0.30, facecolor="#F3F7FA", edgecolor="#9AA5AE",
+    axes.add_patch(Rectangle((reserve, 0.42), fuel.reserve_s, 0.34, facecolor="#F3F7FA", edgecolor=TRANSIT,
                              hatch="////", linewidth=0.8))  # fmt: skip
     if reserve - begun > 0.06 * fuel.endurance_s:
-        axes.text(
-            0.5 * (begun + reserve),
-            0.55,
-            "left over",
-            fontsize=10.8,
-            color=SOFT_INK,
-            ha="center",
-            va="center",
-        )
+        look: dict[str, Any] = {"fontsize": 10.8, "color": SOFT_INK, "ha": "center", "va": "center"}
+        axes.text(0.5 * (begun + reserve), 0.59, "left over", **look)
     place = "no base given" if base is None else f"refuel at {base} ({clock(fuel.refuel_turn_s)})"
-    words = f"way to the water {clock(fuel.transit_to_s)}, then {fuel.loads} x {clock(trip_s)}, way home "
-    words += (
-        f"{clock(fuel.transit_from_s)}, reserve {clock(fuel.reserve_s)} (hatched); {place}; in the long run "
+    _words(
+        axes,
+        f"One fuel cycle: {clock(fuel.endurance_s)} min, {fuel.loads} loads, {fuel.litres:,.0f} L",
+        f"transit to the water {clock(fuel.transit_to_s)}, then {fuel.loads} x {clock(trip_s)}, transit home "
+        f"{clock(fuel.transit_from_s)}, reserve {clock(fuel.reserve_s)} (hatched); {place}; with refuelling "
+        f"{fuel.long_run_litres_per_hour:,.0f} L/h",
     )
-    words += f"{fuel.long_run_litres_per_hour:,.0f} L an hour"
-    axes.text(0.0, 0.24, literal(words), fontsize=10.8, color=INK, va="top")

@@ -1,4 +1,4 @@
-"""A water's expected depth as a shaded map, and how unsure it is as a second small one."""
+"""A water's expected depth as a shaded map, and its uncertainty as a second small one."""
 
 import numpy as np
 import shapely
@@ -34,7 +34,7 @@ def depth_norm(depth: DepthPicture, soundings_m: np.ndarray) -> Normalize:
     return Normalize(0.0, deepest)
 
 
-def fit_beside(water: shapely.Geometry, axes: Axes) -> tuple[Bounds, tuple[float, float]]:
+def fit_beside(water: shapely.Polygon, axes: Axes) -> tuple[Bounds, tuple[float, float]]:
     """Set the map's limits so that a small map hides almost no water; give them and the small map's corner."""
     for margin in MARGINS:
         bounds = fit_bounds(water.bounds, axes, margin)
@@ -44,7 +44,7 @@ def fit_beside(water: shapely.Geometry, axes: Axes) -> tuple[Bounds, tuple[float
     return bounds, SMALL_PLACES[int(np.argmin(hidden))]
 
 
-def _hidden(water: shapely.Geometry, bounds: Bounds, place: tuple[float, float]) -> float:
+def _hidden(water: shapely.Polygon, bounds: Bounds, place: tuple[float, float]) -> float:
     west, south, east, north = bounds
     left, bottom = west + place[0] * (east - west), south + place[1] * (north - south)
     box = shapely.box(
@@ -114,9 +114,7 @@ def draw_uncertainty(
     norm = Normalize(0.0, most)
     _shade(small, depth.sd, outline, SPREAD_COLOURS, norm, 1)
     small.add_patch(area_patch(outline, facecolor="none", edgecolor=GREY, linewidth=0.8, zorder=2))
-    small.text(
-        0.03, 0.97, "how unsure the depth is", transform=small.transAxes, fontsize=10, va="top", color=INK
-    )
+    small.text(0.03, 0.97, "depth uncertainty", transform=small.transAxes, fontsize=10, va="top", color=INK)
     place = (left + 0.30 * width, bottom + 0.13 * height, 0.62 * width, 0.012)
     bar = figure.colorbar(
         ScalarMappable(norm, SPREAD_COLOURS), cax=figure.add_axes(place, zorder=axes.get_zorder() + 2),

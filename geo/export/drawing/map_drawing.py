@@ -3,20 +3,24 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 import shapely
-from matplotlib import patheffects
 from matplotlib.axes import Axes
 from matplotlib.colors import LightSource
+from matplotlib.lines import Line2D
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path as Outline
+from matplotlib.patheffects import AbstractPathEffect, withStroke
+from matplotlib.text import Text
 
 from geo.base.grid import Grid
-from geo.export.drawing.canvas import INK, axes_pixels, literal
+from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, literal
 
 Bounds = tuple[float, float, float, float]
-HALO = [patheffects.withStroke(linewidth=3.0, foreground="white")]
+Pattern = str | tuple[float, tuple[float, ...]]  # of a line: a name, or an offset with dashes and gaps [pt]
+HALO: list[AbstractPathEffect] = [withStroke(linewidth=3.0, foreground="white")]
 SHADES = 28  # steps of the relief
 DARK_GROUND, LIGHT_GROUND = np.array([0.60, 0.58, 0.53]), np.array([0.975, 0.97, 0.95])
 
@@ -88,7 +92,7 @@ def _window(terrain: Grid, bounds: Bounds, pixels: float) -> Grid | None:
     )
 
 
-def area_patch(area: shapely.Polygon | shapely.MultiPolygon, **style: object) -> PathPatch:
+def area_patch(area: shapely.Geometry, **style: Any) -> PathPatch:
     """Give polygons with their holes as one patch."""
     vertices, codes = [], []
     for ring in shapely.get_parts(shapely.get_rings(shapely.orient_polygons(area))):
@@ -109,58 +113,51 @@ def draw_area(
 ) -> None:
     """Draw an area: a see-through fill, a hatch and an outline, so that colour is never alone."""
     axes.add_patch(area_patch(area, facecolor=colour, alpha=alpha, edgecolor="none", zorder=zorder))
-    axes.add_patch(
-        area_patch(
-            area,
-            facecolor="none",
-            edgecolor=edge or colour,
-            hatch=hatch or None,
-            linewidth=1.2,
-            zorder=zorder + 0.1,
-        )
-    )
+    outline = {"edgecolor": edge or colour, "hatch": hatch or None, "linewidth": 1.2, "zorder": zorder + 0.1}
+    axes.add_patch(area_patch(area, facecolor="none", **outline))
 
 
 def draw_line(
-    axes: Axes, line: shapely.Geometry, colour: str, width: float, pattern: str, zorder: float
+    axes: Axes, line: shapely.Geometry, colour: str, width: float, pattern: Pattern, zorder: float
 ) -> None:
     """Draw a line with a white casing."""
     for part in shapely.get_parts(line):
         x, y = shapely.get_coordinates(part).T
-        axes.plot(
-            x, y, color="white", linewidth=width + 2.4, alpha=0.75, zorder=zorder, solid_capstyle="round"
-        )
-        axes.plot(
-            x,
-            y,
-            color=colour,
-            linewidth=width,
-            linestyle=pattern,
-            zorder=zorder + 0.1,
-            solid_capstyle="round",
-        )
+        casing = axes.plot(x, y, color="white", linewidth=width + 2.4, alpha=0.75, zorder=zorder)
+        inside = axes.plot(x, y, color=colour, linewidth=width, linestyle=pattern, zorder=zorder + 0.1)
+        for drawn in (*casing, *inside):
+            drawn.set_solid_capstyle("round")
+
+
+def draw_mark(
+    axes: Axes,
+    point: shapely.Point,
+    marker: str,
+    colour: str,
+    size: float,
+    zorder: float,
+    edge: str = "white",
+) -> Line2D:
+    """Draw a marker of this size [pt] at a place, with an edge that keeps it apart from what lies below; give it."""
+    look = axes.plot(
+        point.x, point.y, marker, color=colour, markeredgecolor=edge, markersize=size, zorder=zorder
+    )
+    return look[0]
 
 
 def nice_length(limit_m: float) -> float:
-    """Give the greatest 1, 2 or 5 times a power of ten that is not above the limit."""
+    """Give the greatest 1, 2 or 5 times a power of ten that is not above the limit (common practice of scale bars)."""
     power = 10.0 ** np.floor(np.log10(limit_m))
     return float(max(f * power for f in (1, 2, 5) if f * power <= limit_m))
 
 
 def draw_backing(axes: Axes, left: float, bottom: float, width: float, height: float) -> None:
     """Draw a pale plate, in parts of the axes, for arrows and scale bars to stand on."""
-    axes.add_patch(
-        Rectangle(
-            (left, bottom),
-            width,
-            height,
-            transform=axes.transAxes,
-            facecolor="white",
-            alpha=0.72,
-            edgecolor="none",
-            zorder=19,
-        )
+    plate = Rectangle(
+        (left, bottom), width, height, facecolor="white", alpha=0.72, edgecolor="none", zorder=19
     )
+    plate.set_transform(axes.transAxes)
+    axes.add_patch(plate)
 
 
 def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str, rise: float) -> None:
@@ -169,54 +166,24 @@ def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str,
     units = nice_length(0.22 * (east - west) / metre_per_unit)
     length = units * metre_per_unit
     x, y, thick = west + 0.025 * (east - west), south + rise * (north - south), 0.007 * (north - south)
-    for half in range(2):
-        axes.add_patch(
-            Rectangle(
-                (x + half * length / 2, y),
-                length / 2,
-                thick,
-                facecolor=(INK, "white")[half],
-                edgecolor=INK,
-                zorder=20,
-            )
-        )
-    text = axes.text(
-        x + length, y + thick / 2, f"  {units:g} {unit}", va="center", fontsize=11, color=INK, zorder=20
+    for colour, left in ((INK, x), ("white", x + length / 2)):
+        axes.add_patch(Rectangle((left, y), length / 2, thick, facecolor=colour, edgecolor=INK, zorder=20))
+    label = f"  {units:g} {unit}"
+    axes.text(
+        x + length, y + thick / 2, label, va="center", fontsize=11, color=INK, zorder=20, path_effects=HALO
     )
-    text.set_path_effects(HALO)
 
 
 def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, label: str, colour: str) -> None:
     """Draw an arrow in parts of the axes: centre, the direction it points to [deg clockwise from up], text below."""
     width, height = axes_pixels(axes)
     step = 34 * np.array([np.sin(np.radians(towards_deg)) / width, np.cos(np.radians(towards_deg)) / height])
-    axes.annotate(
-        "",
-        xy=centre + step,
-        xytext=centre - step,
-        xycoords="axes fraction",
-        arrowprops={
-            "arrowstyle": "-|>,head_width=0.45,head_length=0.9",
-            "color": colour,
-            "linewidth": 3,
-            "path_effects": HALO,
-            "shrinkA": 0,
-            "shrinkB": 0,
-        },
-        zorder=21,
-    )
-    text = axes.text(
-        centre[0],
-        centre[1] - 50 / height,
-        label,
-        transform=axes.transAxes,
-        ha="center",
-        va="top",
-        fontsize=11,
-        color=colour,
-        zorder=21,
-    )
-    text.set_path_effects(HALO)
+    tip, tail = tuple(centre + step), tuple(centre - step)
+    arrow: dict[str, Any] = {"arrowstyle": "-|>,head_width=0.45,head_length=0.9", "color": colour}
+    arrow |= {"linewidth": 3, "path_effects": HALO, "shrinkA": 0, "shrinkB": 0}
+    axes.annotate("", xy=tip, xytext=tail, xycoords="axes fraction", arrowprops=arrow, zorder=21)
+    look: dict[str, Any] = {"ha": "center", "va": "top", "fontsize": 11, "color": colour, "zorder": 21}
+    axes.text(centre[0], centre[1] - 50 / height, label, transform=axes.transAxes, path_effects=HALO, **look)
 
 
 @dataclass(frozen=True)
@@ -231,7 +198,16 @@ class Label:
     needed: bool = False
 
 
-_DIRECTIONS = [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1)]
+_DIRECTIONS: list[tuple[float, float]] = [
+    (1, 0),
+    (-1, 0),
+    (0, 1),
+    (0, -1),
+    (1, 1),
+    (-1, 1),
+    (1, -1),
+    (-1, -1),
+]
 _DIRECTIONS += [(0.5, 1), (-0.5, 1), (0.5, -1), (-0.5, -1)]
 
 
@@ -241,20 +217,21 @@ def place_labels(
     needed: Sequence[bool],
     frame: Bounds,
     taken: Sequence[Bounds] = (),
-    lines: Sequence[shapely.Geometry] = (),
+    lines: Sequence[shapely.LineString] = (),
 ) -> list[Bounds | None]:
     """Give each label a box near its anchor that touches no box placed before it; None where there is no room.
 
     Parameters: sizes (width, height), anchors (x, y), frame and taken boxes (left, bottom, right, top), and lines that
     are kept clear of where there is room, in pixels. A needed label looks further out than the others.
     """
-    blocked, placed = list(taken), []
+    blocked = list(taken)
+    placed: list[Bounds | None] = []
     marks = [shapely.Point(anchor).buffer(8) for anchor in anchors]
     for number, ((width, height), (x, y), must) in enumerate(zip(sizes, anchors, needed, strict=True)):
         boxes = [
-            (distance, _box(x, y, width, height, distance, way))
+            (distance, _box(x, y, width, height, distance, direction))
             for distance in ((9, 16, 28, 48, 80, 120, 170, 230) if must else (9, 16))
-            for way in _DIRECTIONS
+            for direction in _DIRECTIONS
         ]
         free = [(d, b) for d, b in boxes if _inside(b, frame) and not any(_touch(b, t) for t in blocked)]
         others = [shapely.box(*b) for b in placed if b is not None] + marks[:number] + marks[number + 1 :]
@@ -271,16 +248,18 @@ def _cost(
     others: shapely.Geometry,
     candidate: tuple[int, Bounds],
 ) -> float:
-    """Give what is lost by a box, in pixels: way from the anchor, lines that it hides, a thread over other labels."""
+    """Give the cost of a box [pixels]: distance from its anchor, lines that it hides, a thread over other labels."""
     distance, box = candidate
     area = shapely.box(*box)
     thread = shapely.LineString([anchor, ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)])
     return distance + 40.0 * shapely.intersects(lines, area) + 90.0 * shapely.intersects(thread, others)
 
 
-def _box(x: float, y: float, width: float, height: float, distance: float, way: tuple[int, int]) -> Bounds:
-    centre_x = x + way[0] * (distance + width / 2)
-    centre_y = y + way[1] * (distance + height / 2)
+def _box(
+    x: float, y: float, width: float, height: float, distance: float, direction: tuple[float, float]
+) -> Bounds:
+    centre_x = x + direction[0] * (distance + width / 2)
+    centre_y = y + direction[1] * (distance + height / 2)
     return (centre_x - width / 2, centre_y - height / 2, centre_x + width / 2, centre_y + height / 2)
 
 
@@ -293,25 +272,21 @@ def _touch(one: Bounds, other: Bounds) -> bool:
 
 
 def draw_labels(
-    axes: Axes, labels: Sequence[Label], taken: Sequence[Bounds] = (), lines: Sequence[shapely.Geometry] = ()
+    axes: Axes,
+    labels: Sequence[Label],
+    taken: Sequence[Bounds] = (),
+    lines: Sequence[shapely.LineString] = (),
 ) -> int:
     """Draw labels without collisions, with a thin line to the place where one had to move; give how many fitted."""
-    renderer = axes.figure.canvas.get_renderer()
+    renderer = canvas_of(axes.figure).get_renderer()
     texts = [
         axes.text(
-            0,
-            0,
-            literal(label.text),
-            fontsize=label.size,
-            fontweight="bold" if label.bold else "normal",
-            color=INK,
-            ha="center",
-            va="center",
-            zorder=30,
-            path_effects=HALO,
+            0, 0, literal(label.text), fontsize=label.size, fontweight="bold" if label.bold else "normal"
         )
         for label in labels
     ]
+    for text in texts:
+        text.set(color=INK, ha="center", va="center", zorder=30, path_effects=HALO)
     boxes = [text.get_window_extent(renderer) for text in texts]
     anchors = [tuple(axes.transData.transform((label.easting_m, label.northing_m))) for label in labels]
     frame = axes.get_window_extent(renderer)
@@ -329,12 +304,12 @@ def draw_labels(
     return sum(place is not None for place in places)
 
 
-def _settle(axes: Axes, text, place: Bounds | None, anchor: tuple[float, float]) -> None:
+def _settle(axes: Axes, text: Text, place: Bounds | None, anchor: tuple[float, float]) -> None:
     if place is None:
         text.remove()
         return
     back = axes.transData.inverted()
-    text.set_position(back.transform(((place[0] + place[2]) / 2, (place[1] + place[3]) / 2)))
+    text.set_position(tuple(back.transform(((place[0] + place[2]) / 2, (place[1] + place[3]) / 2))))
     near = (np.clip(anchor[0], place[0], place[2]), np.clip(anchor[1], place[1], place[3]))
     if np.hypot(near[0] - anchor[0], near[1] - anchor[1]) > 22:
         ends = back.transform([anchor, near])

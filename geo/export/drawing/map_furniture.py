@@ -23,10 +23,10 @@ def draw_furniture(
     # Parts of the height: letters and arrows are of one size in pixels.
     pixel = 1.0 / axes_pixels(axes)[1]
     plate, middle = PLATE_PX * pixel, 1.0 - 78 * pixel
-    draw_backing(axes, 0.008, EDGE, 0.27, BARS_PX * pixel)
+    draw_backing(axes, 0.008, EDGE, 0.30, BARS_PX * pixel)
     draw_backing(axes, 0.915, 1.0 - EDGE - plate, 0.078, plate)
     draw_scale_bar(axes, bounds, unit[1], unit[0], 21 * pixel)
-    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "nmi", 47 * pixel)
+    draw_scale_bar(axes, bounds, METRE_PER_NAUTICAL_MILE, "NM", 47 * pixel)
     draw_arrow(axes, (0.955, middle), 0.0, "north", INK)
     if wind is not None:
         draw_backing(axes, 0.815, 1.0 - EDGE - plate, 0.1, plate)

@@ -1,4 +1,4 @@
-"""The map of a ranking: relief, waters by verdict, the fire, what is closed, the first ways flown."""
+"""The map of a ranking: relief, waters by verdict, the fire, what is closed, the first routes flown."""
 
 import numpy as np
 import shapely
@@ -13,14 +13,16 @@ from geo.export.drawing.map_drawing import (
     draw_area,
     draw_labels,
     draw_line,
+    draw_mark,
     draw_relief,
     fit_bounds,
 )
 from geo.export.drawing.map_furniture import corners, draw_furniture
-from geo.export.drawing.palette import BLACK, MARKS, REDDISH_PURPLE, VERMILLION, YELLOW, Mark, mark_of
+from geo.export.drawing.palette import BLACK, MARKS, VERMILLION, YELLOW, Mark, mark_of
+from geo.export.drawing.surroundings_drawing import draw_closures, draw_obstacles
 from geo.export.layers.survey_layer import verdicts
 from geo.records.ranking import RankedSource, Ranking
-from geo.records.region import Fire, Region
+from geo.records.region import Closure, Fire, Region
 
 LEGS_SHOWN = 3
 LISTED = 10
@@ -52,16 +54,19 @@ def draw_ranking_map(
 
 def _extent(region: Region, ranking: Ranking, fire: Fire | None) -> Bounds:
     """Give the bounds of what must be seen; the whole water of a huge body need not."""
-    shown = [source.fill_point for source in ranking.sources[:LISTED]]
-    shown += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
-    shown += [source.drop_point for source in ranking.sources[:LISTED]]
-    shown += [leg for source in ranking.sources[:LEGS_SHOWN] for leg in _routes(source)]
-    shown += [fire.area] if fire is not None else []
+    shown: list[shapely.Geometry] = [
+        leg for source in ranking.sources[:LEGS_SHOWN] for leg in _routes(source)
+    ]
+    for source in ranking.sources[:LISTED]:
+        shown += [source.fill_point, source.drop_point]
+        shown += [] if source.run_line is None else [source.run_line]
+    shown += [] if fire is None else [fire.area]
     if not ranking.sources:
         shown += [body.polygon for body in region.bodies]
     if not shown:
         raise BadArgument("the ranking has no source and the region no water: there is nothing to draw")
-    return tuple(float(v) for v in shapely.total_bounds(np.array(shown, dtype=object)))
+    west, south, east, north = (float(edge) for edge in shapely.total_bounds(shown))
+    return west, south, east, north
 
 
 def _routes(source: RankedSource) -> tuple[shapely.LineString, shapely.LineString]:
@@ -82,44 +87,21 @@ def _draw_waters(axes: Axes, region: Region, ranking: Ranking, bounds: Bounds) -
         if max(east - west, north - south) < 0.02 * (bounds[2] - bounds[0]):
             # A dam of a few pixels would be lost: its mark stands for it.
             point = shapely.point_on_surface(body.polygon)
-            axes.plot(
-                point.x,
-                point.y,
-                mark.plot_marker,
-                color=mark.colour,
-                markeredgecolor="white",
-                markersize=10,
-                zorder=6,
-            )
+            draw_mark(axes, point, mark.plot_marker, mark.colour, 10, 6)
     return [mark for mark in MARKS if mark in used]
 
 
 def _draw_ground(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None) -> None:
     if fire is not None:
         draw_area(axes, fire.area, VERMILLION, "++", 0.7, 3, FIRE_EDGE)
-    for closure in region.closures:
-        if closure.in_force(ranking.weather.day):
-            draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
-    for obstacle in region.obstacles:
-        if shapely.get_dimensions(obstacle.shape) == 0:
-            points = shapely.get_coordinates(obstacle.shape)
-            axes.plot(*points.T, "1", color=BLACK, markersize=13, markeredgewidth=2.2, zorder=8)
-        else:
-            draw_line(axes, _outline(obstacle.shape), BLACK, 1.2, (0, (1, 2)), 7)
+    draw_closures(axes, _closed(region, ranking))
+    draw_obstacles(axes, region.obstacles, 13.0)
     if region.base is not None:
-        axes.plot(
-            region.base.point.x,
-            region.base.point.y,
-            "s",
-            color=YELLOW,
-            markeredgecolor=BLACK,
-            markersize=11,
-            zorder=9,
-        )
+        draw_mark(axes, region.base.point, "s", YELLOW, 11, 9, BLACK)
 
 
-def _outline(shape: shapely.Geometry) -> shapely.Geometry:
-    return shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
+def _closed(region: Region, ranking: Ranking) -> list[Closure]:
+    return [one for one in region.closures if one.in_force(ranking.weather.day)]
 
 
 def _draw_sources(axes: Axes, ranking: Ranking) -> None:
@@ -127,47 +109,53 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
     for source in reversed(ranking.sources[:LEGS_SHOWN]):
         loaded, empty = _routes(source)
         width = 3.0 - 0.6 * (source.rank - 1)
-        # Out and back are often one line: the way back is drawn 6 pixels beside it.
+        # Out and back are often one line: the leg back is drawn 6 pixels beside it.
         beside = shapely.offset_curve(empty, 6 * metre_per_pixel)
         draw_line(axes, beside, BLACK, 0.6 * width, (0, (5, 3)), 10)
         draw_line(axes, loaded, BLACK, width, "-", 11)
     for source in ranking.sources:
         if source.run_line is not None:
             draw_line(axes, source.run_line, YELLOW, 2.6, "-", 12)
-        axes.plot(
-            source.fill_point.x,
-            source.fill_point.y,
-            MARKS[0].plot_marker if source.assessment.verdict == "usable" else MARKS[1].plot_marker,
-            color=mark_of(source.assessment.verdict, True).colour,
-            markeredgecolor="white",
-            markeredgewidth=1.6,
-            markersize=13,
-            zorder=14,
-        )
+        mark = MARKS[0] if source.assessment.verdict == "usable" else MARKS[1]
+        colour = mark_of(source.assessment.verdict, True).colour
+        draw_mark(axes, source.fill_point, mark.plot_marker, colour, 13, 14).set_markeredgewidth(1.6)
 
 
 def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, bounds: Bounds) -> None:
-    labels = [
-        Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 14, True, True)
-        for s in ranking.sources[:LISTED]
+    view = shapely.box(*bounds)
+    labels = [*_labels_of_sources(ranking), *_labels_of_places(region, fire)]
+    labels += _labels_of_areas(region, ranking, view)
+    inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
+    lines = [line for source in ranking.sources[:LEGS_SHOWN] for line in _routes(source)]
+    lines += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
+    draw_labels(axes, inside, corners(axes), lines)
+
+
+def _labels_of_sources(ranking: Ranking) -> list[Label]:
+    look = ((14.0, True, True), (11.0, False, False))
+    return [
+        Label(one.fill_point.x, one.fill_point.y, f"{one.rank} {one.name}", *look[number >= LISTED])
+        for number, one in enumerate(ranking.sources)
     ]
-    labels += [
-        Label(s.fill_point.x, s.fill_point.y, f"{s.rank} {s.name}", 11) for s in ranking.sources[LISTED:]
-    ]
+
+
+def _labels_of_places(region: Region, fire: Fire | None) -> list[Label]:
+    labels = []
     if fire is not None:
         place = shapely.point_on_surface(fire.area)
         labels.append(Label(place.x, place.y, fire.name, 13, True, True))
     if region.base is not None:
         labels.append(Label(region.base.point.x, region.base.point.y, region.base.name, 10))
-    view, ranked = shapely.box(*bounds), {source.body_id for source in ranking.sources}
-    others = [(body.polygon, body.name) for body in region.bodies if body.body_id not in ranked]
-    others += [(c.area, c.name) for c in region.closures if c.in_force(ranking.weather.day)]
-    for area, name in others:
-        part = shapely.intersection(area, view)
-        if part.area > 0:
-            place = shapely.point_on_surface(part)
-            labels.append(Label(place.x, place.y, name, 10))
-    inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
-    lines = [line for source in ranking.sources[:LEGS_SHOWN] for line in _routes(source)]
-    lines += [source.run_line for source in ranking.sources[:LISTED] if source.run_line is not None]
-    draw_labels(axes, inside, corners(axes), lines)
+    return labels
+
+
+def _labels_of_areas(region: Region, ranking: Ranking, view: shapely.Polygon) -> list[Label]:
+    """Name the waters that are not ranked and the closed areas, as far as they are in view."""
+    ranked = {source.body_id for source in ranking.sources}
+    named: list[tuple[shapely.Geometry, str]] = [
+        (body.polygon, body.name) for body in region.bodies if body.body_id not in ranked
+    ]
+    named += [(one.area, one.name) for one in _closed(region, ranking)]
+    parts = [(shapely.intersection(area, view), name) for area, name in named]
+    places = [(shapely.point_on_surface(part), name) for part, name in parts if part.area > 0]
+    return [Label(place.x, place.y, name, 10) for place, name in places]

@@ -1,8 +1,9 @@
-"""The ranking as a map for a briefing: relief, waters by verdict, the fire, what is closed, the first ways flown."""
+"""The ranking as a map for a briefing: relief, waters by verdict, the fire, what is closed, the first routes flown."""
 
 from pathlib import Path
 
 import shapely
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
@@ -10,7 +11,6 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from geo.base.errors import BadArgument
-from geo.base.geodesy import plane_geodesic
 from geo.base.positions import bearing_text, duration_text, nautical_miles
 from geo.export.drawing.canvas import (
     draw_legend,
@@ -24,6 +24,8 @@ from geo.export.drawing.canvas import (
 from geo.export.drawing.palette import BLACK, REDDISH_PURPLE, VERMILLION, YELLOW, Mark
 from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
 from geo.export.layers.ranked_layer import wind_text
+from geo.export.place_text import distance_between
+from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
@@ -48,7 +50,7 @@ def ranking_picture(
             "region, survey and ranking are not of one input "
             f"({region.fingerprint}, {survey.fingerprint}, {ranking.survey_fingerprint}): survey and rank again"
         )
-    fire = fire or next((one for one in region.fires if one.fire_id == ranking.fire_id), None)
+    fire = fire or fire_of(region, ranking)
     figure = new_figure()
     axes = map_axes(figure, 0.015, 0.02, 0.715, 0.885)
     marks, bounds = draw_ranking_map(axes, region, ranking, fire)
@@ -77,66 +79,58 @@ def _panel(
     view: shapely.Polygon,
 ) -> None:
     axes = text_axes(figure, 0.742, 0.02, 0.25, 0.96)
-    words(axes, 0.0, 0.985, "Ranking", 16, bold=True)
-    words(axes, 0.80, 0.982, "round trip", 10, right=True)
-    words(axes, 1.0, 0.982, "L/h", 10, right=True)
-    rows = ranking.sources[:LISTED]
-    for number, source in enumerate(rows):
+    words(axes, (0.0, 0.985), "Ranking", 16, bold=True)
+    words(axes, (0.80, 0.982), "round trip", 10, right=True)
+    words(axes, (1.0, 0.982), "L/h", 10, right=True)
+    listed = ranking.sources[:LISTED]
+    for number, source in enumerate(listed):
         _row(axes, source, 0.95 - 0.043 * number, region)
-    _left_out(axes, ranking, 0.945 - 0.043 * len(rows), len(rows))
+    _left_out(axes, ranking, 0.945 - 0.043 * len(listed), len(listed))
     _legend(axes, marks, region, fire, view)
 
 
 def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> None:
-    points = [(point.x, point.y) for point in (source.drop_point, source.fill_point)]
-    way = plane_geodesic(region.frame.crs_wkt, *points)
+    line = distance_between(source.drop_point, source.fill_point, region.frame)
     detail = f"{METHOD_NAMES[source.assessment.method]}, {source.cycle.litres:,.0f} L, "
-    detail += f"{nautical_miles(way.distance_m):.1f} nmi {bearing_text(way.start_bearing_deg)}"
-    words(axes, 0.0, height, f"{source.rank}", 14, bold=True)
-    words(axes, 0.08, height + 0.008, source.name, 11.5, end=0.66)
-    words(axes, 0.08, height - 0.010, detail, 9.5, soft=True)
-    words(axes, 0.80, height + 0.008, duration_text(source.cycle.round_trip_s), 11.5, right=True)
-    words(axes, 1.0, height + 0.008, f"{source.cycle.litres_per_hour:,.0f}", 11.5, right=True)
+    detail += f"{nautical_miles(line.distance_m):.1f} NM {bearing_text(line.start_bearing_deg)}"
+    words(axes, (0.0, height), f"{source.rank}", 14, bold=True)
+    words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.66)
+    words(axes, (0.08, height - 0.010), detail, 9.5, soft=True)
+    words(axes, (0.80, height + 0.008), duration_text(source.cycle.round_trip_s), 11.5, right=True)
+    words(axes, (1.0, height + 0.008), f"{source.cycle.litres_per_hour:,.0f}", 11.5, right=True)
 
 
 def _left_out(axes: Axes, ranking: Ranking, top: float, listed: int) -> None:
     """List what is left out with its reason: the sources that a reader would miss."""
     more = len(ranking.sources) - listed
     if more > 0:
-        words(axes, 0.08, top, f"and {more} more in the files", 10, soft=True)
+        words(axes, (0.08, top), f"and {more} more in the files", 10, soft=True)
     if not ranking.sources:
-        words(axes, 0.0, top, "No source can be ranked.", 13, bold=True)
+        words(axes, (0.0, top), "No source can be ranked.", 13, bold=True)
     if not ranking.excluded:
         return
-    words(axes, 0.0, top - 0.03, f"Left out: {len(ranking.excluded)}", 13, bold=True)
-    room = max(0, int((top - 0.058 - LEGEND_TOP) / 0.036))
-    for number, one in enumerate(ranking.excluded[:room]):
+    words(axes, (0.0, top - 0.03), f"Left out: {len(ranking.excluded)}", 13, bold=True)
+    rows = max(0, int((top - 0.058 - LEGEND_TOP) / 0.036))
+    for number, one in enumerate(ranking.excluded[:rows]):
         height = top - 0.058 - 0.036 * number
         verdict = "usable, left out" if one.verdict == "usable" else one.verdict
-        words(axes, 0.0, height + 0.007, f"{one.name} ({verdict})", 10.5)
-        words(axes, 0.0, height - 0.009, one.reason, 9.5, soft=True)
+        words(axes, (0.0, height + 0.007), f"{one.name} ({verdict})", 10.5)
+        words(axes, (0.0, height - 0.009), one.reason, 9.5, soft=True)
 
 
 def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, view: shapely.Polygon) -> None:
     """Explain what is in view, and nothing else."""
-    handles: list = [
-        Patch(
-            facecolor=to_rgba(m.colour, 0.45 if m.hatch else 0.8),
-            edgecolor=m.colour,
-            hatch=m.hatch,
-            label=m.label,
-        )
-        for m in marks
+    handles: list[Artist] = [Patch(facecolor=to_rgba(m.colour, 0.45 if m.hatch else 0.8), edgecolor=m.colour,
+                                   hatch=m.hatch, label=m.label) for m in marks]  # fmt: skip
+    back = Line2D([], [], color=BLACK, linewidth=1.6, linestyle=(0, (5, 3)), label="leg back (drawn beside)")
+    handles += [
+        Line2D([], [], color=YELLOW, linewidth=3, label="run of a ram intake"),
+        Line2D([], [], color=BLACK, linewidth=2.4, label="leg with the load (first three)"),
+        back,
     ]
-    handles.append(Line2D([], [], color=YELLOW, linewidth=3, label="run of a ram intake"))
-    handles.append(Line2D([], [], color=BLACK, linewidth=2.4, label="leg with the load (first three)"))
-    handles.append(
-        Line2D([], [], color=BLACK, linewidth=1.6, linestyle=(0, (5, 3)), label="leg back (drawn beside)")
-    )
     if fire is not None:
-        handles.append(
-            Patch(facecolor=to_rgba(VERMILLION, 0.7), edgecolor=FIRE_EDGE, hatch="++", label="fire")
-        )
+        colour = to_rgba(VERMILLION, 0.7)
+        handles.append(Patch(facecolor=colour, edgecolor=FIRE_EDGE, hatch="++", label="fire"))
     if any(shapely.intersects(closure.area, view) for closure in region.closures):
         handles.append(Patch(facecolor="none", edgecolor=REDDISH_PURPLE, hatch="\\\\", label="closed area"))
     if any(shapely.intersects(obstacle.shape, view) for obstacle in region.obstacles):
@@ -146,6 +140,9 @@ def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, vi
         mast.set_label("obstacle: mast, wire")
         handles.append(mast)
     if region.base is not None and shapely.intersects(region.base.point, view):
-        square = {"marker": "s", "markeredgecolor": BLACK, "markersize": 10, "linestyle": "none"}
-        handles.append(Line2D([], [], color=YELLOW, label="base", **square))
+        base = Line2D(
+            [], [], color=YELLOW, marker="s", markeredgecolor=BLACK, markersize=10, linestyle="none"
+        )
+        base.set_label("base")
+        handles.append(base)
     draw_legend(axes, handles)

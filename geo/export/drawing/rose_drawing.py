@@ -3,6 +3,7 @@
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.projections.polar import PolarAxes
 from matplotlib.ticker import MaxNLocator
 
 from geo.export.drawing.canvas import INK, SOFT_INK
@@ -14,6 +15,7 @@ from geo.records.survey import BodySurvey
 def draw_rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) -> None:
     """Draw run length by true heading; each run counts both ways."""
     axes = figure.add_axes((0.735, 0.585, 0.22, 0.31), projection="polar")
+    assert isinstance(axes, PolarAxes)
     axes.set_theta_zero_location("N")
     axes.set_theta_direction(-1)
     headings = [run.heading_true_deg for run in record.heading_runs]
@@ -21,14 +23,8 @@ def draw_rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) ->
     if headings:
         width = np.radians(0.8 * 180.0 / len(headings))
         for turn in (0.0, 180.0):
-            axes.bar(
-                np.radians(np.add(headings, turn)),
-                lengths,
-                width=width,
-                color=BLUE,
-                edgecolor="white",
-                zorder=3,
-            )
+            angles = np.radians(np.add(headings, turn))
+            axes.bar(angles, lengths, width=width, color=BLUE, edgecolor="white", zorder=3)
     if record.longest_run is not None:
         for turn in (0.0, 180.0):
             angle = np.radians(record.longest_run.heading_true_deg + turn)
@@ -52,13 +48,7 @@ def _rings(axes: Axes, headings: list[float], lengths: list[float]) -> None:
     axes.set_yticklabels([])
     for radius in axes.get_yticks():
         if 0 < radius <= axes.get_ylim()[1]:
-            axes.text(
-                free,
-                radius,
-                f"{radius:,.0f} m",
-                fontsize=9,
-                color=SOFT_INK,
-                ha="center",
-                path_effects=HALO,
-                zorder=6,
+            text = axes.text(
+                free, radius, f"{radius:,.0f} m", fontsize=9, color=SOFT_INK, ha="center", zorder=6
             )
+            text.set_path_effects(HALO)

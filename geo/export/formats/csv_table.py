@@ -1,6 +1,7 @@
 """CSV for spreadsheets: UTF-8 with its mark, RFC 4180 quoting, and text that no spreadsheet runs as a formula."""
 
 import csv
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 import pandas as pd
@@ -39,7 +40,7 @@ def guarded(value: str | int | float | bool | None) -> str | int | float | bool:
     return value
 
 
-def _write(path: Path, names: list[str], rows) -> Path:
+def _write(path: Path, names: list[str], rows: Iterable[Sequence[object]]) -> Path:
     with whole_file(path) as private, private.open("w", encoding=ENCODING, newline="") as file:
         writer = csv.writer(file)
         writer.writerow(names)

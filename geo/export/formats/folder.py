@@ -13,7 +13,7 @@ from geo.export.formats.geojson import write_geojson
 from geo.export.formats.geopackage import write_geopackage
 from geo.export.formats.geoparquet import write_geoparquet
 from geo.export.formats.gpx import write_gpx
-from geo.export.formats.kml import write_kml, write_kmz
+from geo.export.formats.kml import write_kml
 from geo.export.formats.shapefile import write_shapefiles
 from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
 from geo.export.layers.supply_layer import supply_frame
@@ -61,22 +61,19 @@ def write_all(
     Raises: BadArgument for a survey of other input; OSError when the disk refuses. If any format fails, no file of the
     folder has changed.
     """
-    folder = Path(folder)
+    folder, frame = Path(folder), region.frame
     layers = all_layers(region, survey, ranking, further)
-    shapes = (*FILE_LAYERS, "supply") if further is not None and further.supply else FILE_LAYERS
+    names = (*FILE_LAYERS, "supply") if further is not None and further.supply else FILE_LAYERS
+    shapes = [(name, one) for name in names if isinstance(one := layers[name], geopandas.GeoDataFrame)]
     makers: dict[str, Callable[[Path], list[Path]]] = {
         "gpkg": lambda place: [write_geopackage(place / GEOPACKAGE, layers)],
-        "geojson": lambda place: [write_geojson(place / f"{name}.geojson", layers[name]) for name in shapes],
-        "fgb": lambda place: [write_flatgeobuf(place / f"{name}.fgb", name, layers[name]) for name in shapes],
-        "parquet": lambda place: [
-            write_geoparquet(place / f"{name}.parquet", layers[name]) for name in shapes
-        ],
-        "shp": lambda place: write_shapefiles(
-            place, [(name, layers[name]) for name in shapes], SHAPEFILE_LIMITS
-        ),
-        "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, region.frame, region.bodies)],
-        "kmz": lambda place: [write_kmz(place / "water_sources.kmz", ranking, region.frame, region.bodies)],
-        "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, region.frame)],
+        "geojson": lambda place: [write_geojson(place / f"{name}.geojson", one) for name, one in shapes],
+        "fgb": lambda place: [write_flatgeobuf(place / f"{name}.fgb", name, one) for name, one in shapes],
+        "parquet": lambda place: [write_geoparquet(place / f"{name}.parquet", one) for name, one in shapes],
+        "shp": lambda place: write_shapefiles(place, shapes, SHAPEFILE_LIMITS),
+        "kml": lambda place: [write_kml(place / "water_sources.kml", ranking, frame, region.bodies)],
+        "kmz": lambda place: [write_kml(place / "water_sources.kmz", ranking, frame, region.bodies)],
+        "gpx": lambda place: [write_gpx(place / "water_sources.gpx", ranking, frame)],
         "csv": lambda place: [
             write_csv(place / "water_sources.csv", layers["ranked"]),
             write_column_list(place / "columns.csv"),

@@ -8,7 +8,7 @@ import geopandas
 import numpy as np
 import pandas as pd
 
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole_text
 from geo.records.document import FIGURE_DECIMALS, geometry_object
 
 
@@ -19,12 +19,10 @@ def write_geojson(path: Path, frame: geopandas.GeoDataFrame) -> Path:
 
     References: RFC 7946 sections 3.1.6 (right-hand rule), 3.1.9 (antimeridian), 4 (no crs), 11.2 (precision).
     """
-    with whole_file(path) as private:
-        private.write_text(
-            json.dumps(feature_collection(frame), ensure_ascii=False, allow_nan=False, separators=(",", ":")),
-            encoding="utf-8",
-        )
-    return Path(path)
+    layer = feature_collection(frame)
+    return write_whole_text(
+        path, json.dumps(layer, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    )
 
 
 def feature_collection(frame: geopandas.GeoDataFrame) -> dict:

@@ -11,21 +11,12 @@ import geopandas
 import pandas as pd
 import pyogrio
 
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole
+from geo.export.formats.gdal_layer import write_layer
 from geo.export.formats.map_style import layer_styles
 
 VERSION = "1.3"  # older desktop programs call 1.4 "only partially supported"
 GEOMETRY_COLUMN = "geom"
-GEOMETRY_TYPES = {
-    "ranked": "Point",
-    "hover_points": "Point",
-    "sites": "Point",
-    "runs": "MultiLineString",
-    "legs": "MultiLineString",
-    "survey_runs": "MultiLineString",
-    "supply": "MultiLineString",
-    "water": "MultiPolygon",
-}
 
 
 def write_geopackage(path: Path, layers: Mapping[str, geopandas.GeoDataFrame | pd.DataFrame]) -> Path:
@@ -38,25 +29,24 @@ def write_geopackage(path: Path, layers: Mapping[str, geopandas.GeoDataFrame | p
 
     References: OGC 12-128r17 (GeoPackage 1.3); styles as the desktop map program keeps them in "layer_styles".
     """
-    with whole_file(path) as private:
+
+    def write(private: Path) -> None:
         for number, (name, layer) in enumerate(layers.items()):
             _write_layer(private, name, layer, append=number > 0)
         _write_table(private, "layer_styles", _style_rows(layers), append=True, FID="id")
-    return Path(path)
+
+    return write_whole(path, write)
 
 
 def _write_layer(path: Path, name: str, layer: geopandas.GeoDataFrame | pd.DataFrame, append: bool) -> None:
     if not isinstance(layer, geopandas.GeoDataFrame):
         _write_table(path, name, layer, append, FID="fid")
         return
-    kind = GEOMETRY_TYPES[name]
-    pyogrio.write_dataframe(
-        layer,
+    write_layer(
         path,
-        layer=name,
-        driver="GPKG",
-        geometry_type=kind,
-        promote_to_multi=kind.startswith("Multi"),
+        name,
+        layer,
+        "GPKG",
         append=append,
         dataset_options=None if append else {"VERSION": VERSION},
         layer_options={"GEOMETRY_NAME": GEOMETRY_COLUMN, "FID": "fid", "SPATIAL_INDEX": "YES"},

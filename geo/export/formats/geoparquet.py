@@ -1,16 +1,17 @@
 """GeoParquet 1.1: one layer a file, for tables of columns and for data bases."""
 
 from pathlib import Path
+from typing import Any, Literal
 
 import geopandas
 import pandas as pd
 import pyarrow
 import pyarrow.parquet
 
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole
 
 SCHEMA_VERSION = "1.1.0"
-COMPRESSION = "zstd"
+COMPRESSION: Literal["zstd"] = "zstd"
 
 
 def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:
@@ -25,17 +26,14 @@ def write_geoparquet(path: Path, frame: geopandas.GeoDataFrame) -> Path:
         # A column of text in which every cell is unknown would else get no type at all.
         if pd.api.types.is_object_dtype(typed[column].dtype):
             typed[column] = typed[column].astype("string")
-    with whole_file(path) as private:
-        typed.to_parquet(
-            private,
-            index=False,
-            compression=COMPRESSION,
-            schema_version=SCHEMA_VERSION,
-            write_covering_bbox=True,
-        )
+
+    def write(private: Path) -> None:
+        layout: dict[str, Any] = {"schema_version": SCHEMA_VERSION, "write_covering_bbox": True}
+        typed.to_parquet(private, index=False, compression=COMPRESSION, **layout)
         if frame.geometry.isna().any():
             _empty_boxes(private)
-    return Path(path)
+
+    return write_whole(path, write)
 
 
 def _empty_boxes(path: Path) -> None:

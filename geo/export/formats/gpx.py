@@ -1,15 +1,16 @@
 """GPX 1.1 for hand-held and cockpit receivers: a waypoint per ranked source, a route per loaded leg and per run."""
 
 from pathlib import Path
+from typing import Any
 
 import gpxpy.gpx
 import pandas as pd
 import shapely
 
 from geo.base.positions import bearing_text, duration_text
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole_text
 from geo.export.formats.xml_text import xml_text
-from geo.export.layers.ranked_layer import question_table, ranked_frame
+from geo.export.layers.ranked_layer import question_lines, ranked_frame
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import RegionFrame
@@ -24,10 +25,7 @@ def write_gpx(path: Path, ranking: Ranking, frame: RegionFrame) -> Path:
 
     References: GPX 1.1 schema documentation (elevations in metres above sea level; WGS 84).
     """
-    text = gpx_document(ranking, frame).to_xml(version="1.1")
-    with whole_file(path) as private:
-        private.write_text(text, encoding="utf-8")
-    return Path(path)
+    return write_whole_text(path, gpx_document(ranking, frame).to_xml(version="1.1"))
 
 
 def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
@@ -35,9 +33,7 @@ def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
     document = gpxpy.gpx.GPX()
     document.creator = "fetchwater"
     document.name = xml_text(f"Water sources for {ranking.fire_name}")
-    document.description = xml_text(
-        "; ".join(f"{i}: {v}" for i, v in question_table(ranking).itertuples(index=False))
-    )
+    document.description = xml_text("; ".join(question_lines(ranking)))
     rows = ranked_frame(ranking, frame)
     for source, row in zip(ranking.sources, rows.itertuples(index=False), strict=False):
         document.waypoints.append(_waypoint(row))
@@ -48,10 +44,10 @@ def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
     return document
 
 
-def _waypoint(row) -> gpxpy.gpx.GPXWaypoint:
-    bearing = f"{row.distance_nmi:.1f} nmi {bearing_text(row.bearing_true_deg)} from the fire"
+def _waypoint(row: Any) -> gpxpy.gpx.GPXWaypoint:
+    bearing = f"{row.distance_nmi:.1f} NM {bearing_text(row.bearing_true_deg)} from the fire"
     lines = [
-        f"{row.method}, round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L a load",
+        f"{row.method}, round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L per load",
         bearing,
         row.position_ddm,
         row.cautions,
@@ -59,29 +55,28 @@ def _waypoint(row) -> gpxpy.gpx.GPXWaypoint:
     height = None if pd.isna(row.elevation_m) else round(row.elevation_m, 1)
     words = xml_text("; ".join(line for line in lines if line))
     place = shapely.Point(row.longitude_deg, row.latitude_deg)
-    return waypoint_at(
-        place, xml_text(f"{row.rank:02d} {row.name}"), words, elevation=height, type=row.method
-    )
+    return waypoint_at(place, xml_text(f"{row.rank:02d} {row.name}"), words, row.method, height)
 
 
 def waypoint_at(
-    place: shapely.Point, name: str, words: str, **more: str | float | None
+    place: shapely.Point, name: str, words: str, kind: str | None, elevation_m: float | None = None
 ) -> gpxpy.gpx.GPXWaypoint:
-    """Give a waypoint at a place in WGS 84 degrees; more: elevation [m], type."""
+    """Give a waypoint at a place in WGS 84 degrees."""
     return gpxpy.gpx.GPXWaypoint(
         latitude=round(place.y, DECIMALS),
         longitude=_longitude(place.x),
         name=name,
         description=words,
-        **more,
+        elevation=elevation_m,
+        type=kind,
     )
 
 
 def _route(name: str, line: shapely.LineString, frame: RegionFrame) -> gpxpy.gpx.GPXRoute:
     route = gpxpy.gpx.GPXRoute(name=xml_text(name))
     # A route is a list of points to fly to: at the antimeridian it simply goes on, so no cut and no extra points.
-    for point in shapely.points(shapely.get_coordinates(line)):
-        place = geographic(point, frame)
+    for corner in shapely.get_coordinates(line):
+        place = geographic(shapely.Point(corner), frame)
         route.points.append(gpxpy.gpx.GPXRoutePoint(round(place.y, DECIMALS), _longitude(place.x)))
     return route
 

@@ -10,12 +10,12 @@ import shapely
 from lxml import etree
 
 from geo.base.positions import bearing_text, duration_text
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole
 from geo.export.drawing.palette import BLACK, MARKS, REDDISH_PURPLE, Mark, mark_of
 from geo.export.formats.geojson import plain_value
 from geo.export.formats.xml_text import html_lines, write_tree, xml_text
 from geo.export.formats.zip_archive import write_archive
-from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
+from geo.export.layers.ranked_layer import legs_frame, question_lines, ranked_frame, runs_frame
 from geo.records.ranking import Ranking
 from geo.records.region import RegionFrame, WaterBody
 
@@ -26,42 +26,34 @@ _STYLE_OF_LABEL = {mark.label: f"state{number}" for number, mark in enumerate(MA
 
 
 def write_kml(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> Path:
-    """Write the ranking as one KML 2.2 file.
+    """Write the ranking as one KML 2.2 file, or as KMZ where the path ends so.
 
     Raises: OSError when the disk refuses; the old file is then untouched.
 
-    References: OGC 07-147r2; coordinates are longitude, latitude; colours are aabbggrr.
+    References: OGC 07-147r2; coordinates are longitude, latitude; colours are aabbggrr; annex C (KMZ).
     """
-    root = kml_tree(ranking, frame, bodies)
-    with whole_file(path) as private:
-        write_tree(private, root)
-    return Path(path)
+    return write_kml_tree(path, kml_tree(ranking, frame, bodies))
 
 
-def write_kmz(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> Path:
-    """Write the ranking as KMZ: one doc.kml in a zip, which every reader takes; none of it lies behind a link.
+def write_kml_tree(path: Path, root: etree._Element) -> Path:
+    """Write an element tree as KML, or where the path ends in .kmz as the doc.kml of a zip, with no link out of it.
 
-    Raises: OSError when the disk refuses; the old file is then untouched.
-
-    References: OGC 07-147r2 annex C (KMZ).
+    Raises: OSError; the old file is then untouched.
     """
-    return zip_tree(path, kml_tree(ranking, frame, bodies))
+    if Path(path).suffix.lower() != ".kmz":
+        return write_whole(path, lambda private: write_tree(private, root))
 
+    def write(private: Path) -> None:
+        write_tree(private.parent / "doc.kml", root)
+        write_archive(private, [private.parent / "doc.kml"])
 
-def zip_tree(path: Path, root: etree._Element) -> Path:
-    """Write an element tree as the doc.kml of a KMZ. Raises: OSError; the old file is then untouched."""
-    with whole_file(path) as private:
-        inside = private.parent / "doc.kml"
-        write_tree(inside, root)
-        write_archive(private, [inside])
-    return Path(path)
+    return write_whole(path, write)
 
 
 def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> etree._Element:
     """Give the ranking as a KML element tree."""
     root, document = new_document(f"Water sources for {ranking.fire_name}")
-    question = question_table(ranking)
-    add(document, "description", html_lines([f"{i}: {v}" for i, v in question.itertuples(index=False)]))
+    add(document, "description", html_lines(question_lines(ranking)))
     _add_styles(document)
     points = ranked_frame(ranking, frame, bodies)
     ranked = points["rank"].notna()
@@ -103,7 +95,7 @@ def _tag(name: str) -> str:
 
 def add(parent: etree._Element, tag: str, text: str | None = None, **attributes: str) -> etree._Element:
     """Give a new last child of an element, with text that XML allows."""
-    element = etree.SubElement(parent, _tag(tag), **attributes)
+    element = etree.SubElement(parent, _tag(tag), attributes)
     if text is not None:
         element.text = xml_text(text)
     return element
@@ -152,6 +144,7 @@ def add_folder(
     add(folder, "name", name)
     add(folder, "visibility", "1" if visible else "0")
     columns = [column for column in frame.columns if column not in ("geometry", *unlisted)]
+    row: Any
     for row in frame.itertuples(index=False):
         placemark = add(folder, "Placemark")
         add(placemark, "name", title(row))
@@ -167,7 +160,7 @@ def add_folder(
 
 
 def _geometry(parent: etree._Element, shape: shapely.Geometry | None) -> None:
-    if shape is None or shape.is_empty:
+    if shape is None or shapely.is_empty(shape):
         return
     parts = shapely.get_parts(shape)
     holder = add(parent, "MultiGeometry") if len(parts) > 1 else parent
@@ -179,17 +172,17 @@ def _geometry(parent: etree._Element, shape: shapely.Geometry | None) -> None:
         add(element, "coordinates", text)
 
 
-def _source_name(row) -> str:
+def _source_name(row: Any) -> str:
     return f"{row.rank} {row.name} ({row.method})"
 
 
-def _source_lines(row) -> list[str]:
+def _source_lines(row: Any) -> list[str]:
     magnetic = "" if pd.isna(row.bearing_magnetic_deg) else f", {bearing_text(row.bearing_magnetic_deg, 'M')}"
     return [
         f"{row.method}: {row.verdict}, score {row.score:.0f} of 100",
-        f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L a load, {row.litres_per_hour:.0f} L/h",
-        f"{row.loads_per_fuel} loads on one tank of fuel, {row.litres_per_fuel:.0f} L",
-        f"from the fire {row.distance_nmi:.1f} nmi, {bearing_text(row.bearing_true_deg)}{magnetic}",
+        f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L per load, {row.litres_per_hour:.0f} L/h",
+        f"{row.loads_per_fuel} loads per fuel cycle, {row.litres_per_fuel:.0f} L",
+        f"from the fire {row.distance_nmi:.1f} NM, {bearing_text(row.bearing_true_deg)}{magnetic}",
         row.position_ddm,
         row.magnetic_note,
         row.reason,
@@ -197,23 +190,20 @@ def _source_lines(row) -> list[str]:
     ]
 
 
-def _run_name(row) -> str:
+def _run_name(row: Any) -> str:
     return f"run {row.rank} {row.name}: {row.length_m:.0f} m"
 
 
-def _run_lines(row) -> list[str]:
+def _run_lines(row: Any) -> list[str]:
     heading = "" if pd.isna(row.heading_true_deg) else f"flown on {bearing_text(row.heading_true_deg)}"
     return [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
 
 
-def _leg_name(row) -> str:
+def _leg_name(row: Any) -> str:
     return f"leg {row.rank} {row.load} {row.name}"
 
 
-def _leg_lines(row) -> list[str]:
-    height = (
-        f"least safe altitude unknown ({row.highest_what})"
-        if pd.isna(row.safe_altitude_ft)
-        else f"least safe altitude {row.safe_altitude_ft:.0f} ft ({row.highest_what})"
-    )
-    return [f"{duration_text(row.time_s)}, {row.distance_nmi:.1f} nmi", height, row.cautions]
+def _leg_lines(row: Any) -> list[str]:
+    known = "unknown" if pd.isna(row.safe_altitude_ft) else f"{row.safe_altitude_ft:.0f} ft"
+    height = f"least safe altitude {known} ({row.highest_what})"
+    return [f"{duration_text(row.time_s)}, {row.distance_nmi:.1f} NM", height, row.cautions]

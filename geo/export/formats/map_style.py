@@ -15,6 +15,7 @@ from geo.export.drawing.palette import (
     Mark,
 )
 
+Look = tuple[str, dict[str, str]]  # the kind of a symbol's layer, and its settings
 _WHITE = "#FFFFFF"
 # What a site says of itself, each in a colour and a shape of its own; what is not known to be open is never as open.
 STATUS_MARKS = {
@@ -65,7 +66,7 @@ def _symbol(kind: str, name: str, class_name: str, options: dict[str, str]) -> e
     return symbol
 
 
-def _marker(mark: Mark, size_mm: float) -> tuple[str, dict[str, str]]:
+def _marker(mark: Mark, size_mm: float) -> Look:
     return "SimpleMarker", {
         "name": mark.style_marker,
         "color": _rgb(mark.colour),
@@ -77,7 +78,7 @@ def _marker(mark: Mark, size_mm: float) -> tuple[str, dict[str, str]]:
     }
 
 
-def _fill(mark: Mark) -> tuple[str, dict[str, str]]:
+def _fill(mark: Mark) -> Look:
     return "SimpleFill", {
         "color": _rgb(mark.colour, 200),
         "style": mark.fill_pattern,
@@ -87,7 +88,7 @@ def _fill(mark: Mark) -> tuple[str, dict[str, str]]:
     }
 
 
-def _line(colour: str, width_mm: float, pattern: str) -> tuple[str, dict[str, str]]:
+def _line(colour: str, width_mm: float, pattern: str) -> Look:
     return "SimpleLine", {
         "line_color": _rgb(colour),
         "line_width": f"{width_mm}",
@@ -96,31 +97,24 @@ def _line(colour: str, width_mm: float, pattern: str) -> tuple[str, dict[str, st
     }
 
 
-def _single(kind: str, layer: tuple[str, dict[str, str]]) -> etree._Element:
-    renderer = etree.Element(
-        "renderer-v2", type="singleSymbol", symbollevels="0", forceraster="0", enableorderby="0"
-    )
+def _renderer(kind: str, **attributes: str) -> etree._Element:
+    plain = {"symbollevels": "0", "forceraster": "0", "enableorderby": "0"}
+    return etree.Element("renderer-v2", {"type": kind} | attributes | plain)
+
+
+def _single(kind: str, layer: Look) -> etree._Element:
+    renderer = _renderer("singleSymbol")
     etree.SubElement(renderer, "symbols").append(_symbol(kind, "0", *layer))
     return renderer
 
 
-def _categories(
-    kind: str, column: str, entries: list[tuple[str, tuple[str, dict[str, str]]]]
-) -> etree._Element:
-    renderer = etree.Element(
-        "renderer-v2",
-        type="categorizedSymbol",
-        attr=column,
-        symbollevels="0",
-        forceraster="0",
-        enableorderby="0",
-    )
+def _categories(kind: str, column: str, entries: list[tuple[str, Look]]) -> etree._Element:
+    renderer = _renderer("categorizedSymbol", attr=column)
     categories = etree.SubElement(renderer, "categories")
     symbols = etree.SubElement(renderer, "symbols")
     for number, (value, layer) in enumerate(entries):
-        etree.SubElement(
-            categories, "category", value=value, label=value, symbol=str(number), render="true", type="string"
-        )
+        same = {"value": value, "label": value, "symbol": str(number)}
+        etree.SubElement(categories, "category", same | {"render": "true", "type": "string"})
         symbols.append(_symbol(kind, str(number), *layer))
     return renderer
 
@@ -145,18 +139,10 @@ def _legs() -> etree._Element:
 def _labeling(expression: str) -> etree._Element:
     labeling = etree.Element("labeling", type="simple")
     settings = etree.SubElement(labeling, "settings")
-    style = etree.SubElement(
-        settings,
-        "text-style",
-        fieldName=expression,
-        isExpression="1",
-        fontSize="10",
-        fontSizeUnit="Point",
-        textColor=_rgb(BLACK),
-    )
-    etree.SubElement(
-        style, "text-buffer", bufferDraw="1", bufferSize="1", bufferSizeUnits="MM", bufferColor=_rgb(_WHITE)
-    )
+    font = {"fontSize": "10", "fontSizeUnit": "Point", "textColor": _rgb(BLACK)}
+    style = etree.SubElement(settings, "text-style", {"fieldName": expression, "isExpression": "1"} | font)
+    halo = {"bufferDraw": "1", "bufferSize": "1", "bufferSizeUnits": "MM", "bufferColor": _rgb(_WHITE)}
+    etree.SubElement(style, "text-buffer", halo)
     etree.SubElement(settings, "placement", placement="6", dist="0.5", distUnits="MM", offsetType="1")
     etree.SubElement(settings, "rendering", drawLabels="1", obstacle="1", displayAll="0")
     return labeling

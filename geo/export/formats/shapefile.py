@@ -6,11 +6,10 @@ from pathlib import Path
 
 import geopandas
 import pandas as pd
-import pyogrio
 
 from geo.base.file_limits import CUT_MARK, TEXT_BYTES, short_names
 from geo.base.whole_file import private_folder, put_in_place, whole_file
-from geo.export.formats.geopackage import GEOMETRY_TYPES
+from geo.export.formats.gdal_layer import write_layer
 from geo.export.formats.zip_archive import write_archive
 
 PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
@@ -31,19 +30,12 @@ def write_shapefile(path: Path, name: str, frame: geopandas.GeoDataFrame) -> Cut
 
     Raises: OSError or pyogrio's error when the disk refuses; the old file is then untouched.
     """
-    kind = GEOMETRY_TYPES[name]
     columns = [column for column in frame.columns if column != frame.geometry.name]
     names = short_names(columns)
     fitted, shortened = _fitted(frame, columns)
     with whole_file(path) as private:
-        pyogrio.write_dataframe(
-            fitted.rename(columns=names),
-            private.parent / f"{name}.shp",
-            driver="ESRI Shapefile",
-            encoding="UTF-8",
-            geometry_type=kind,
-            promote_to_multi=kind.startswith("Multi"),
-        )
+        inside = private.parent / f"{name}.shp"
+        write_layer(inside, name, fitted.rename(columns=names), "ESRI Shapefile", encoding="UTF-8")
         write_archive(private, [private.parent / f"{name}{ending}" for ending in PARTS])
     renamed = tuple((ours, short) for ours, short in names.items() if ours != short)
     return Cut(name, renamed, tuple(shortened), int(frame.geometry.isna().sum()))

@@ -1,6 +1,6 @@
 """The depth evidence of each water as map rows in WGS 84: what it rests on, how much of it, how old."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -9,6 +9,8 @@ import shapely
 
 from geo.records.geographic_shapes import geographic
 from geo.records.region import Region, WaterBody
+
+Span = tuple[date | None, date | None]  # oldest, newest
 
 
 def evidence_rows(region: Region, bodies: Iterable[WaterBody]) -> list[dict[str, Any]]:
@@ -25,62 +27,31 @@ def _of_body(region: Region, body: WaterBody) -> list[dict[str, Any]]:
     middle = geographic(body.polygon.representative_point(), region.frame)
     found = None if region.soundings is None else region.soundings.of(body.body_id)
     if found is not None and len(found):
-        points = shapely.multipoints(np.column_stack([found.easting_m, found.northing_m]))
-        dates = [one for one in found.measured_on if one is not None]
-        # One sounding without a date makes the oldest one unknown.
-        oldest = min(dates) if len(dates) == len(found) else None
-        newest = max(dates, default=None)
-        origin = found.origin[0].split(" row ")[0]
-        rows.append(
-            _row(body, "soundings", len(found), oldest, newest, origin, geographic(points, region.frame))
-        )
-    grid = region.depth_grid
-    if grid is not None and body.polygon.intersects(_extent(grid.grid)):
-        rows.append(_row(body, "depth grid", None, grid.surveyed_on, grid.surveyed_on, grid.origin, middle))
-    rows += _of_chart(region, body, middle)
-    stated = body.stated_depth
-    if stated is not None:
-        rows.append(
-            _row(body, "stated depth", None, stated.stated_on, stated.stated_on, stated.origin, middle)
-        )
-    return rows
-
-
-def _of_chart(region: Region, body: WaterBody, middle: shapely.Geometry) -> list[dict[str, Any]]:
+        points = shapely.MultiPoint(np.column_stack([found.easting_m, found.northing_m]))
+        origin, place = found.origin[0].split(" row ")[0], geographic(points, region.frame)
+        rows.append(_row(body, "soundings", len(found), _span(found.measured_on), origin, place))
+    grid, stated = region.depth_grid, body.stated_depth
+    if grid is not None and body.polygon.intersects(shapely.box(*grid.grid.bounds)):
+        rows.append(_row(body, "depth grid", None, (grid.surveyed_on,) * 2, grid.origin, middle))
     chart = None if region.chart is None else region.chart.of(body.body_id)
-    if chart is None:
-        return []
-    rows = []
-    for kind, parts in (("depth contours", chart.contours), ("depth areas", chart.areas)):
-        if parts:
-            dates = [one.surveyed_on for one in parts if one.surveyed_on is not None]
-            oldest = min(dates) if len(dates) == len(parts) else None
-            newest = max(dates, default=None)
-            rows.append(_row(body, kind, len(parts), oldest, newest, parts[0].origin, middle))
+    if chart is not None:
+        for kind, parts in (("depth contours", chart.contours), ("depth areas", chart.areas)):
+            if parts:
+                dates = _span([one.surveyed_on for one in parts])
+                rows.append(_row(body, kind, len(parts), dates, parts[0].origin, middle))
+    if stated is not None:
+        rows.append(_row(body, "stated depth", None, (stated.stated_on,) * 2, stated.origin, middle))
     return rows
 
 
-def _extent(grid: Any) -> shapely.Polygon:
-    rows, columns = grid.values.shape
-    east, south = grid.west_m + columns * grid.cell_east_m, grid.north_m - rows * grid.cell_north_m
-    return shapely.box(grid.west_m, south, east, grid.north_m)
+def _span(days: Sequence[date | None]) -> Span:
+    """Give the oldest and the newest day; one part without a date makes the oldest unknown."""
+    dates = [day for day in days if day is not None]
+    return min(dates) if len(dates) == len(days) else None, max(dates, default=None)
 
 
 def _row(
-    body: WaterBody,
-    kind: str,
-    points: int | None,
-    oldest: date | None,
-    newest: date | None,
-    origin: str,
-    geom: shapely.Geometry,
+    body: WaterBody, kind: str, points: int | None, days: Span, origin: str, geom: shapely.Geometry
 ) -> dict[str, Any]:
-    return {
-        "body_id": body.body_id,
-        "kind": kind,
-        "points": points,
-        "oldest_on": oldest,
-        "newest_on": newest,
-        "origin": origin,
-        "geom": geom,
-    }
+    row = {"body_id": body.body_id, "kind": kind, "points": points}
+    return row | {"oldest_on": days[0], "newest_on": days[1], "origin": origin, "geom": geom}

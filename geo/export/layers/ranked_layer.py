@@ -1,23 +1,23 @@
 """The ranking as map layers in WGS 84: sources as points, the runs flown, the legs loaded and empty, the question."""
 
 from collections.abc import Callable, Sequence
+from typing import Any
 
 import geopandas
 import pandas as pd
 import shapely
 
-from geo.base.errors import BadArgument
 from geo.base.geodesy import geodesic
 from geo.base.positions import (
     degrees_minutes,
     feet,
     knots,
     magnetic_bearing_deg,
-    magnetic_variation_deg,
     nautical_miles,
 )
 from geo.export.drawing.palette import mark_of
 from geo.export.layers.table import table
+from geo.export.place_text import position_text, variation
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column
 from geo.records.conditions import SourceConditions
@@ -28,6 +28,7 @@ from geo.records.ranking import Exclusion, RankedSource, Ranking
 from geo.records.region import RegionFrame, WaterBody
 from geo.records.suitability import MethodAssessment
 
+Row = dict[str, object]
 CRS = "EPSG:4326"
 BAR = " | "
 
@@ -45,7 +46,8 @@ def ranked_frame(
     Returns: EPSG:4326 points. rank is empty for excluded sources. Unknown figures are empty, never 0.
     """
     polygons = {body.body_id: body.polygon for body in bodies}
-    pairs = [_ranked_row(source, ranking, frame) for source in ranking.sources]
+    pairs: list[tuple[Row, shapely.Point | None]] = []
+    pairs += [_ranked_row(source, ranking, frame) for source in ranking.sources]
     shares = {} if certainty is None else {one.body_id: one for one in certainty.sources}
     for (row, _), source in zip(pairs, ranking.sources, strict=True):
         if source.body_id in shares:
@@ -55,9 +57,9 @@ def ranked_frame(
     return layer([row for row, _ in pairs], [point for _, point in pairs], COLUMNS)
 
 
-def layer(rows: list[dict], shapes: list, columns: tuple[Column, ...]) -> geopandas.GeoDataFrame:
-    """Give rows and their shapes as an EPSG:4326 frame with exactly these columns."""
-    geometry = geopandas.GeoSeries(shapes, crs=CRS)
+def layer(rows: Sequence[Row], shapes: Sequence[Any], columns: tuple[Column, ...]) -> geopandas.GeoDataFrame:
+    """Give rows and their shapes (None: no place) as an EPSG:4326 frame with exactly these columns."""
+    geometry = geopandas.GeoSeries(list(shapes), crs=CRS)
     return geopandas.GeoDataFrame(table(rows, columns), geometry=geometry, crs=CRS)
 
 
@@ -65,13 +67,13 @@ def _or_none(function: Callable[[float], float], value: float | None) -> float |
     return None if value is None else function(value)
 
 
-def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[dict, shapely.Point]:
+def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[Row, shapely.Point]:
     point, drop = geographic(source.fill_point, frame), geographic(source.drop_point, frame)
-    row = {column.name: None for column in COLUMNS}
+    row: Row = {column.name: None for column in COLUMNS}
     row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
     row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
     row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
-    row |= _way(point, drop, ranking)
+    row |= _from_drop(point, drop, ranking)
     row |= {
         "other_methods": _others(source.other_methods),
         "state": mark_of(source.assessment.verdict, True).label,
@@ -82,8 +84,8 @@ def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> t
 
 def _excluded_row(
     exclusion: Exclusion, ranking: Ranking, frame: RegionFrame, polygon: shapely.Polygon | None
-) -> tuple[dict, shapely.Point | None]:
-    row = {column.name: None for column in COLUMNS}
+) -> tuple[Row, shapely.Point | None]:
+    row: Row = {column.name: None for column in COLUMNS}
     row |= _body(exclusion) | {"verdict": exclusion.verdict, "reason": exclusion.reason}
     row["state"] = mark_of(exclusion.verdict, False).label
     ordered = sorted(exclusion.assessments, key=_worth)
@@ -108,11 +110,11 @@ def _worth(assessment: MethodAssessment) -> tuple[int, float]:
     return ("usable", "survey first", "not usable").index(assessment.verdict), -assessment.score
 
 
-def _body(source: RankedSource | Exclusion) -> dict:
+def _body(source: RankedSource | Exclusion) -> Row:
     return {"body_id": source.body_id, "name": source.name, "kind": source.kind}
 
 
-def _assessment(assessment: MethodAssessment) -> dict:
+def _assessment(assessment: MethodAssessment) -> Row:
     return {
         "method": METHOD_NAMES[assessment.method],
         "verdict": assessment.verdict,
@@ -126,32 +128,33 @@ def _others(assessments: Sequence[MethodAssessment]) -> str:
     return BAR.join(f"{METHOD_NAMES[a.method]}: {a.verdict} ({a.reason})" for a in assessments)
 
 
-def _cycle(source: RankedSource) -> dict:
-    cycle = source.cycle
-    legs = (cycle.loaded_leg, cycle.empty_leg)
+def _cycle(source: RankedSource) -> Row:
+    cycle, loaded, empty = source.cycle, source.cycle.loaded_leg, source.cycle.empty_leg
+    highest_m, what = None, "height unknown on a part of the route"
     # Known only when both legs are: the higher of one known and one unknown is unknown.
-    heights = [leg.safe_altitude_m for leg in legs]
-    highest = None if None in heights else max(legs, key=lambda leg: leg.safe_altitude_m)
+    if loaded.safe_altitude_m is not None and empty.safe_altitude_m is not None:
+        leg = loaded if loaded.safe_altitude_m >= empty.safe_altitude_m else empty
+        highest_m, what = leg.safe_altitude_m, leg.highest_what
     return {
         "litres": cycle.litres,
         "round_trip_s": cycle.round_trip_s,
         "fill_s": cycle.fill_s,
         "manoeuvre_source_s": cycle.manoeuvre_source_s,
-        "loaded_leg_s": cycle.loaded_leg.time_s,
+        "loaded_leg_s": loaded.time_s,
         "drop_s": cycle.drop_s,
         "manoeuvre_fire_s": cycle.manoeuvre_fire_s,
-        "empty_leg_s": cycle.empty_leg.time_s,
+        "empty_leg_s": empty.time_s,
         "loads_per_hour": cycle.loads_per_hour,
         "litres_per_hour": cycle.litres_per_hour,
-        "loaded_leg_m": cycle.loaded_leg.distance_m,
-        "empty_leg_m": cycle.empty_leg.distance_m,
-        "safe_altitude_m": None if highest is None else highest.safe_altitude_m,
-        "safe_altitude_ft": None if highest is None else feet(highest.safe_altitude_m),
-        "highest_what": "height unknown on a part of the way" if highest is None else highest.highest_what,
+        "loaded_leg_m": loaded.distance_m,
+        "empty_leg_m": empty.distance_m,
+        "safe_altitude_m": highest_m,
+        "safe_altitude_ft": _or_none(feet, highest_m),
+        "highest_what": what,
     }
 
 
-def _fuel(source: RankedSource) -> dict:
+def _fuel(source: RankedSource) -> Row:
     return {
         "loads_per_fuel": source.fuel.loads,
         "litres_per_fuel": source.fuel.litres,
@@ -159,7 +162,7 @@ def _fuel(source: RankedSource) -> dict:
     }
 
 
-def _air(conditions: SourceConditions) -> dict:
+def _air(conditions: SourceConditions) -> Row:
     return {
         "elevation_m": conditions.elevation_m,
         "elevation_ft": _or_none(feet, conditions.elevation_m),
@@ -171,18 +174,8 @@ def _air(conditions: SourceConditions) -> dict:
     }
 
 
-def variation(
-    point: shapely.Point, ranking: Ranking, elevation_m: float | None = None
-) -> tuple[float | None, str]:
-    """Give the magnetic variation [deg, east positive] at a position on the ranking's day, or None and why."""
-    try:
-        return magnetic_variation_deg(point.x, point.y, ranking.weather.day, elevation_m), ""
-    except BadArgument as problem:
-        return None, str(problem)
-
-
-def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) -> dict:
-    variation_deg, note = variation(point, ranking, elevation_m)
+def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) -> Row:
+    variation_deg, note = variation(point, ranking.weather.day, elevation_m)
     return {
         "longitude_deg": point.x,
         "latitude_deg": point.y,
@@ -192,40 +185,44 @@ def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) ->
     }
 
 
-def _way(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> dict:
-    way = geodesic(drop.x, drop.y, point.x, point.y)
-    variation_deg, _ = variation(drop, ranking)
+def _from_drop(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> Row:
+    line = geodesic(drop.x, drop.y, point.x, point.y)
+    variation_deg, _ = variation(drop, ranking.weather.day)
     return {
-        "distance_m": way.distance_m,
-        "distance_nmi": nautical_miles(way.distance_m),
-        "bearing_true_deg": way.start_bearing_deg,
+        "distance_m": line.distance_m,
+        "distance_nmi": nautical_miles(line.distance_m),
+        "bearing_true_deg": line.start_bearing_deg,
         "bearing_magnetic_deg": _or_none(
-            lambda v: magnetic_bearing_deg(way.start_bearing_deg, v), variation_deg
+            lambda v: magnetic_bearing_deg(line.start_bearing_deg, v), variation_deg
         ),
     }
 
 
 def _run(
     line: shapely.LineString | None, assessment: MethodAssessment, ranking: Ranking, frame: RegionFrame
-) -> dict:
+) -> Row:
     if line is None:
         return {}
     heading_deg = assessment.run_heading_true_deg
-    variation_deg, _ = variation(geographic(line.interpolate(0.5, normalized=True), frame), ranking)
-    known = heading_deg is not None and variation_deg is not None
-    ends = [geographic(shapely.get_point(line, i), frame) for i in (0, -1)]
+    middle = geographic(line.interpolate(0.5, normalized=True), frame)
+    variation_deg, _ = variation(middle, ranking.weather.day)
+    magnetic_deg = None
+    if heading_deg is not None and variation_deg is not None:
+        magnetic_deg = magnetic_bearing_deg(heading_deg, variation_deg)
+    start, end = (position_text(shapely.get_point(line, i), frame) for i in (0, -1))
     return {
         "run_length_m": float(line.length),
         "run_heading_true_deg": heading_deg,
-        "run_heading_magnetic_deg": magnetic_bearing_deg(heading_deg, variation_deg) if known else None,
-        "run_start_ddm": degrees_minutes(ends[0].x, ends[0].y),
-        "run_end_ddm": degrees_minutes(ends[1].x, ends[1].y),
+        "run_heading_magnetic_deg": magnetic_deg,
+        "run_start_ddm": start,
+        "run_end_ddm": end,
     }
 
 
 def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
     """Give the run of each ranked source that has one, as EPSG:4326 lines; columns as in RUN_COLUMNS."""
-    rows, shapes = [], []
+    rows: list[Row] = []
+    shapes = []
     for source in ranking.sources:
         if source.run_line is not None:
             run = _run(source.run_line, source.assessment, ranking, frame)
@@ -247,7 +244,7 @@ def legs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
     return layer(rows, shapes, LEG_COLUMNS)
 
 
-def _leg_row(source: RankedSource, load: str, leg: Leg) -> dict:
+def _leg_row(source: RankedSource, load: str, leg: Leg) -> Row:
     return {
         "rank": source.rank,
         "body_id": source.body_id,
@@ -282,6 +279,11 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
     items |= {f"assumption: {key}": value for key, value in ranking.assumptions.items()}
     items |= {f"caution {number}": text for number, text in enumerate(ranking.cautions, 1)}
     return table([{"item": key, "value": str(value)} for key, value in items.items()], QUESTION_COLUMNS)
+
+
+def question_lines(ranking: Ranking) -> list[str]:
+    """Give the question and all assumptions as lines of text."""
+    return [f"{item}: {value}" for item, value in question_table(ranking).itertuples(index=False)]
 
 
 def wind_text(ranking: Ranking) -> str:

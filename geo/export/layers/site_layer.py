@@ -1,6 +1,6 @@
 """Annotated sites as a file for any map program, chosen by the file's ending; what a format cannot hold is said."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,17 +10,17 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.file_limits import LINE_BREAK, one_line
-from geo.base.whole_file import whole_file
+from geo.base.whole_file import write_whole_text
 from geo.export.formats.csv_table import write_csv
 from geo.export.formats.flatgeobuf import write_flatgeobuf
 from geo.export.formats.geojson import plain_value, write_geojson
 from geo.export.formats.geopackage import write_geopackage
 from geo.export.formats.geoparquet import write_geoparquet
 from geo.export.formats.gpx import waypoint_at
-from geo.export.formats.kml import add_folder, add_icon, new_document, zip_tree
+from geo.export.formats.kml import add_folder, add_icon, new_document, write_kml_tree
 from geo.export.formats.map_style import STATUS_MARKS
 from geo.export.formats.shapefile import limits_text, write_shapefile
-from geo.export.formats.xml_text import write_tree, xml_text
+from geo.export.formats.xml_text import xml_text
 from geo.export.layers.table import table
 from geo.records.columns import Column
 
@@ -44,8 +44,8 @@ def write_sites(path: Path, rows: Sequence[Mapping[str, Any]], columns: Sequence
         ".fgb": lambda file, frame: _done(write_flatgeobuf(file, LAYER, frame)),
         ".parquet": lambda file, frame: _done(write_geoparquet(file, frame)),
         ".shp.zip": _shapefile,
-        ".kml": _kml,
-        ".kmz": lambda file, frame: _done(zip_tree(file, _tree(frame))),
+        ".kml": lambda file, frame: _done(write_kml_tree(file, _tree(frame))),
+        ".kmz": lambda file, frame: _done(write_kml_tree(file, _tree(frame))),
         ".gpx": _gpx,
         ".csv": _csv,
     }
@@ -69,8 +69,7 @@ def _done(_: Path) -> list[str]:
 def _shapefile(path: Path, frame: geopandas.GeoDataFrame) -> list[str]:
     text = limits_text([write_shapefile(path, LAYER, frame)])
     report = path.with_name(f"{path.name[: -len('.shp.zip')]}_limits.txt")
-    with whole_file(report) as private:
-        private.write_text(text, encoding="utf-8")
+    write_whole_text(report, text)
     return [*text.split("\n\n")[0].splitlines(), f"Every name and text: {report}"]
 
 
@@ -91,13 +90,7 @@ def _tree(frame: geopandas.GeoDataFrame) -> Any:
     return root
 
 
-def _kml(path: Path, frame: geopandas.GeoDataFrame) -> list[str]:
-    with whole_file(path) as private:
-        write_tree(private, _tree(frame))
-    return []
-
-
-def _lines(row: Any, columns: Sequence[str]) -> list[str]:
+def _lines(row: Any, columns: Iterable[str]) -> list[str]:
     shown = [(name, plain_value(getattr(row, name))) for name in columns if name not in SHOWN_ALREADY]
     return [f"{name}: {value}" for name, value in shown if value is not None]
 
@@ -105,13 +98,11 @@ def _lines(row: Any, columns: Sequence[str]) -> list[str]:
 def _gpx(path: Path, frame: geopandas.GeoDataFrame) -> list[str]:
     document = gpxpy.gpx.GPX()
     document.creator = "fetchwater"
+    row: Any
     for row in frame.itertuples(index=False):
-        words = "; ".join(_lines(row, frame.columns))
-        document.waypoints.append(
-            waypoint_at(row.geometry, xml_text(row.name), xml_text(words), type=row.status)
-        )
-    with whole_file(path) as private:
-        private.write_text(document.to_xml(version="1.1"), encoding="utf-8")
+        words = xml_text("; ".join(_lines(row, frame.columns)))
+        document.waypoints.append(waypoint_at(row.geometry, xml_text(row.name), words, row.status))
+    write_whole_text(path, document.to_xml(version="1.1"))
     return ["GPX keeps name and place; all else stands as one text in desc and is not taken back as fields"]
 
 

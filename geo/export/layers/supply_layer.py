@@ -5,7 +5,7 @@ from dataclasses import asdict
 
 import geopandas
 
-from geo.export.layers.ranked_layer import layer
+from geo.export.layers.ranked_layer import Row, layer
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.columns import SUPPLY_COLUMNS
 from geo.records.extras import Stretch
@@ -15,7 +15,7 @@ from geo.records.region import RegionFrame
 
 def supply_frame(supply: Sequence[Stretch], frame: RegionFrame) -> geopandas.GeoDataFrame:
     """Give the stretches as EPSG:4326 lines, columns as in SUPPLY_COLUMNS; no row where none was asked for."""
-    rows = []
+    rows: list[Row] = []
     for stretch in supply:
         row = asdict(stretch)
         del row["line"]

@@ -3,14 +3,14 @@
 import geopandas
 
 from geo.base.errors import BadArgument
-from geo.base.positions import degrees_minutes
 from geo.export.drawing.palette import mark_of
-from geo.export.layers.ranked_layer import BAR, layer
+from geo.export.layers.ranked_layer import BAR, Row, layer
+from geo.export.place_text import position_text
 from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Region, RegionFrame, WaterBody
-from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey, Run
+from geo.records.survey import BodySurvey, HoverPoint, LeastDepth, RegionSurvey, Run
 
 CONFIDENCE = 0.95
 
@@ -31,7 +31,6 @@ def survey_frames(
     bodies = {body.body_id: body for body in region.bodies}
     runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
-    points = [geographic(hover.point, region.frame) for _, hover in hovers]
     return {
         "water": water_frame(survey, region, ranking, bodies),
         "survey_runs": layer(
@@ -40,11 +39,8 @@ def survey_frames(
             SURVEY_RUN_COLUMNS,
         ),
         "hover_points": layer(
-            [
-                _hover_row(body, degrees_minutes(point.x, point.y))
-                for (body, _), point in zip(hovers, points, strict=True)
-            ],
-            points,
+            [_hover_row(body, hover, region.frame) for body, hover in hovers],
+            [geographic(hover.point, region.frame) for _, hover in hovers],
             HOVER_COLUMNS,
         ),
     }
@@ -81,11 +77,10 @@ def _evidence(depth: LeastDepth) -> str:
 def _next_place(body: BodySurvey, frame: RegionFrame) -> str:
     if body.next_sounding is None or body.next_sounding.point is None:
         return ""
-    place = geographic(body.next_sounding.point, frame)
-    return degrees_minutes(place.x, place.y)
+    return position_text(body.next_sounding.point, frame)
 
 
-def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked: bool) -> dict:
+def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked: bool) -> Row:
     run, hover = body.longest_run, body.hover_point
     return {
         "body_id": body.body_id,
@@ -117,7 +112,7 @@ def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked
     }
 
 
-def _run_row(body: BodySurvey, run: Run) -> dict:
+def _run_row(body: BodySurvey, run: Run) -> Row:
     return {
         "body_id": body.body_id,
         "name": body.name,
@@ -138,8 +133,7 @@ def _run_row(body: BodySurvey, run: Run) -> dict:
     }
 
 
-def _hover_row(body: BodySurvey, position_ddm: str) -> dict:
-    hover = body.hover_point
+def _hover_row(body: BodySurvey, hover: HoverPoint, frame: RegionFrame) -> Row:
     return {
         "body_id": body.body_id,
         "name": body.name,
@@ -147,5 +141,5 @@ def _hover_row(body: BodySurvey, position_ddm: str) -> dict:
         "limited_by": hover.limited_by,
         "depth_95_m": _sure(hover.depth),
         "depth_evidence": _evidence(hover.depth),
-        "position_ddm": position_ddm,
+        "position_ddm": position_text(hover.point, frame),
     }

@@ -1,14 +1,15 @@
 """Rows as a data frame with exactly a layer's columns."""
 
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from geo.base.errors import BadArgument
-from geo.records.columns import Column
+from geo.records.columns import Column, Kind
 
-_TYPES = {"text": object, "real": np.float64, "whole": "Int64"}
+_TYPES: dict[Kind, Any] = {"text": object, "real": np.float64, "whole": "Int64"}
 
 
 def table(rows: Iterable[dict[str, object]], columns: tuple[Column, ...]) -> pd.DataFrame:

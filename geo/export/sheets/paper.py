@@ -7,13 +7,12 @@ from importlib.resources import files
 from io import BytesIO
 from typing import Any
 
-import numpy as np
 from jinja2 import DictLoader, Environment, StrictUndefined
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from PIL import Image
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
+from geo.export.drawing.canvas import new_figure, pixels_of
 from geo.records.file_formats import PAPERS, Paper
 
 # Type sizes [pt] that are tried until everything stands on one page; smaller cannot be read in a cockpit.
@@ -45,18 +44,14 @@ def _environment() -> Environment:
 
 
 def picture(height_in: float) -> Figure:
-    """Give an empty figure as wide as the page's text that no global plotting state knows of."""
-    figure = Figure(figsize=(PICTURE_WIDTH_IN, height_in), dpi=PICTURE_DPI)
-    FigureCanvasAgg(figure)
-    return figure
+    """Give an empty figure as wide as the page's text."""
+    return new_figure(PICTURE_WIDTH_IN, height_in, PICTURE_DPI)
 
 
 def picture_address(figure: Figure) -> str:
     """Give a drawn figure as an address that holds it whole."""
-    figure.canvas.draw()  # type: ignore[attr-defined]
-    pixels = Image.fromarray(np.asarray(figure.canvas.buffer_rgba())).convert("RGB")  # type: ignore[attr-defined]
     held = BytesIO()
-    pixels.save(held, format="JPEG", quality=_QUALITY, subsampling=0)
+    Image.fromarray(pixels_of(figure)).save(held, format="JPEG", quality=_QUALITY, subsampling=0)
     return "data:image/jpeg;base64," + b64encode(held.getvalue()).decode()
 
 
@@ -76,7 +71,8 @@ def one_page(template: str, values: dict, paper: Paper, spared: Sequence[Spare] 
         raise BadArgument(f"paper {paper!r} is not known. Fix: {' or '.join(PAPERS)}")
     HTML, FontConfiguration, URLFetcher = _library()
     only_held = URLFetcher(allowed_protocols=("data",), fail_on_errors=True)
-    page, fonts, pictures = _environment().get_template(template), FontConfiguration(), {}
+    page, fonts = _environment().get_template(template), FontConfiguration()
+    pictures: dict[str, Any] = {}
 
     def laid_out(size: float, less: dict) -> Any:
         text = page.render(values | less | {"paper": paper, "type_pt": size})
@@ -101,8 +97,8 @@ def _library() -> tuple[Any, Any, Any]:
         from weasyprint.urls import URLFetcher
     except OSError as problem:
         raise MissingLibrary(
-            f"sheets need Pango, which is not installed ({problem}). Fix on Debian: apt install libpango-1.0-0 "
-            "libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
+            f"sheets need the system library Pango, which this machine lacks ({problem}). Fix: on Debian or Ubuntu, "
+            "apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
         ) from problem
     return HTML, FontConfiguration, URLFetcher
 

@@ -5,9 +5,9 @@ from datetime import date
 import shapely
 from shapely.ops import nearest_points
 
-from geo.base.geodesy import plane_geodesic
 from geo.base.positions import bearing_text
-from geo.base.unit_system import UnitSystem
+from geo.base.unit_system import UNKNOWN, UnitSystem
+from geo.export.place_text import distance_between
 from geo.records.region import AnnotatedSite, Obstacle, Region, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey
 
@@ -21,8 +21,12 @@ def hazards(
     region: Region, body: WaterBody, record: BodySurvey, units: UnitSystem, day: date | None
 ) -> list[str]:
     """List what stands near, the nearest first, and what is closed; an absent list is said to be absent."""
+    return [*_obstacles(region, body, record, units), *_closures(region, body, day)]
+
+
+def _obstacles(region: Region, body: WaterBody, record: BodySurvey, units: UnitSystem) -> list[str]:
     found = [] if region.obstacles_listed else ["NO LIST of masts and wires was given: expect any."]
-    pairs = ((one.shape.distance(body.polygon), one) for one in region.obstacles)
+    pairs = ((shapely.distance(one.shape, body.polygon), one) for one in region.obstacles)
     near = sorted((pair for pair in pairs if pair[0] <= NEAR_M), key=lambda pair: pair[0])
     hover = record.hover_point
     middle = body.polygon.representative_point() if hover is None else hover.point
@@ -35,17 +39,18 @@ def hazards(
         found.append(
             f"no mast or wire listed within {units.length.text(NEAR_M)}; the list may be incomplete."
         )
+    return found
+
+
+def _closures(region: Region, body: WaterBody, day: date | None) -> list[str]:
+    found = []
     for one in region.closures:
         if one.area.intersects(body.polygon):
-            held = (
-                ""
-                if day is None
-                else ("; IN FORCE" if one.in_force(day) else "; not in force") + f" on {day}"
-            )
-            name = one.name or one.closure_id
-            found.append(
-                f"CLOSED, {one.kind}: {name}, {span(one.valid_from, one.valid_to)}{held}: {one.reason}"
-            )
+            held = ""
+            if day is not None:
+                held = f"; {'IN FORCE' if one.in_force(day) else 'not in force'} on {day}"
+            name, days = one.name or one.closure_id, span(one.valid_from, one.valid_to)
+            found.append(f"CLOSED, {one.kind}: {name}, {days}{held}: {one.reason}")
     return found
 
 
@@ -53,7 +58,7 @@ def _obstacle(
     obstacle: Obstacle, away_m: float, middle: shapely.Point, frame: RegionFrame, units: UnitSystem
 ) -> str:
     place = nearest_points(obstacle.shape, middle)[0]
-    way = plane_geodesic(frame.crs_wkt, (middle.x, middle.y), (place.x, place.y))
+    line = distance_between(middle, place, frame)
     if obstacle.top_elevation_m is not None:
         height = f"top {units.height.text(obstacle.top_elevation_m)}"
     elif obstacle.height_above_ground_m is not None:
@@ -62,8 +67,8 @@ def _obstacle(
         height = "HEIGHT UNKNOWN"
     where = "OVER THE WATER" if away_m <= 0.0 else f"{units.length.text(away_m)} from the shore"
     name = "" if obstacle.name.lower() == obstacle.kind.lower() else f" {obstacle.name}"
-    bearing = bearing_text(way.start_bearing_deg)
-    return f"{obstacle.kind}{name}: {height}, {where}, {units.distance.text(way.distance_m, 2)} {bearing}"
+    bearing = bearing_text(line.start_bearing_deg)
+    return f"{obstacle.kind}{name}: {height}, {where}, {units.distance.text(line.distance_m, 2)} {bearing}"
 
 
 def span(start: date | None, end: date | None) -> str:
@@ -102,25 +107,46 @@ def _cut(words: str) -> str:
 
 
 def _site(site: AnnotatedSite, units: UnitSystem) -> str:
-    parts = [f"{site.name}: {'VETO' if site.effect == 'veto' else site.status.upper()}"]
-    if site.effect == "limit":
-        parts.append(
-            "limit UNKNOWN" if site.most_litres is None else f"at most {units.volume.text(site.most_litres)}"
-        )
-    if site.method:
-        parts.append(site.method.replace("_", " "))
+    parts = (
+        f"{site.name}: {'VETO' if site.effect == 'veto' else site.status.upper()}",
+        _limit(site, units) if site.effect == "limit" else None,
+        site.method.replace("_", " ") if site.method else None,
+        *_days(site),
+        _permission(site),
+        f"owner {site.owner}" if site.owner else None,
+        _inspection(site),
+        *(
+            f"{name}: {words}"
+            for name, words in (("wires", site.wires), ("hazards", site.hazards), ("note", site.note))
+            if words
+        ),
+    )
+    known = "; ".join(part for part in parts if part is not None)
+    return known if site.revision is None else f"{known} (revision {site.revision})"
+
+
+def _days(site: AnnotatedSite) -> list[str]:
+    found = []
     if site.valid_from is not None or site.valid_to is not None:
-        parts.append(span(site.valid_from, site.valid_to))
+        found.append(span(site.valid_from, site.valid_to))
     if site.season_from is not None or site.season_to is not None:
-        parts.append(f"season {site.season_from or 'UNKNOWN'} to {site.season_to or 'UNKNOWN'}")
-    if site.permission is not None or site.permission_to is not None:
-        until = "" if site.permission_to is None else f" until {site.permission_to}"
-        parts.append(f"permission {site.permission or 'UNKNOWN'}{until}")
-    if site.owner:
-        parts.append(f"owner {site.owner}")
+        found.append(f"season {site.season_from or UNKNOWN} to {site.season_to or UNKNOWN}")
+    return found
+
+
+def _limit(site: AnnotatedSite, units: UnitSystem) -> str:
+    return (
+        f"limit {UNKNOWN}" if site.most_litres is None else f"at most {units.volume.text(site.most_litres)}"
+    )
+
+
+def _permission(site: AnnotatedSite) -> str | None:
+    if site.permission is None and site.permission_to is None:
+        return None
+    until = "" if site.permission_to is None else f" until {site.permission_to}"
+    return f"permission {site.permission or UNKNOWN}{until}"
+
+
+def _inspection(site: AnnotatedSite) -> str:
     seen = "not inspected" if site.inspected_on is None else f"inspected {site.inspected_on}"
-    parts.append(seen + (f" by {site.inspected_by}" if site.inspected_by else ""))
-    for name, words in (("wires", site.wires), ("hazards", site.hazards), ("note", site.note)):
-        if words:
-            parts.append(f"{name}: {words}")
-    return "; ".join(parts) + ("" if site.revision is None else f" (revision {site.revision})")
+    return f"{seen} by {site.inspected_by}" if site.inspected_by else seen

@@ -1,20 +1,15 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
 from geo.base.errors import BadArgument
-from geo.base.geodesy import plane_geodesic
-from geo.base.positions import (
-    bearing_text,
-    degrees_minutes,
-    duration_text,
-    magnetic_bearing_deg,
-    magnetic_variation_deg,
-)
+from geo.base.positions import degrees_minutes, duration_text
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
+from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
+from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.conditions import Weather
+from geo.records.conditions import UNIFORM_WIND, Weather
 from geo.records.extras import Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
@@ -33,7 +28,6 @@ WARNING = (
 )
 
 
-EVEN_WIND = "the same everywhere and at every height"  # what the assumptions say of one wind
 CAUTIONS_SHOWN = 2  # beside a source; the rest is counted
 
 
@@ -59,7 +53,7 @@ def ranking_sheet(
         raise BadArgument(
             f"region and ranking are not of one input ({region.fingerprint}, {ranking.survey_fingerprint}): rank again"
         )
-    fire = fire or next((one for one in region.fires if one.fire_id == ranking.fire_id), None)
+    fire = fire or fire_of(region, ranking)
     certain = {}
     if further is not None and further.certainty is not None:
         certain = {one.body_id: one.best for one in further.certainty.sources}
@@ -108,8 +102,8 @@ def _wind(weather: Weather, units: UnitSystem) -> str:
 
 def _legs_wind(ranking: Ranking) -> list[str]:
     """Say in which wind the legs were flown where it is another than that at the waters."""
-    words = ranking.assumptions.get("wind", EVEN_WIND)
-    return [] if words == EVEN_WIND else [f"legs in another wind: {words}"]
+    words = ranking.assumptions.get("wind", UNIFORM_WIND)
+    return [] if words == UNIFORM_WIND else [f"legs in another wind: {words}"]
 
 
 def _beside(further: Extras | None) -> list[str]:
@@ -134,23 +128,19 @@ def _row(
     source: RankedSource, region: Region, units: UnitSystem, weather: Weather, best: float | None
 ) -> dict:
     place = geographic(source.fill_point, region.frame)
-    way = plane_geodesic(
-        region.frame.crs_wkt,
-        (source.drop_point.x, source.drop_point.y),
-        (source.fill_point.x, source.fill_point.y),
-    )
+    line = distance_between(source.drop_point, source.fill_point, region.frame)
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
-    variation_deg = _variation_deg(place.x, place.y, weather)
+    variation_deg, _ = variation(place, weather.day)
     return {
         "rank": source.rank,
         "name": source.name,
-        "way": method if heading is None else f"{method}, run {_bearing(heading, variation_deg)}",
+        "method": method if heading is None else f"{method}, run {true_and_magnetic(heading, variation_deg)}",
         "place": degrees_minutes(place.x, place.y),
-        "distance": units.distance.text(way.distance_m),
-        "bearing": _bearing(way.start_bearing_deg, variation_deg),
+        "distance": units.distance.text(line.distance_m),
+        "bearing": true_and_magnetic(line.start_bearing_deg, variation_deg),
         "round_trip": duration_text(source.cycle.round_trip_s),
         "load": units.volume.text(source.cycle.litres)
         + ("" if source.assessment.litres_ruled_by == "tank" else " *"),
@@ -161,27 +151,12 @@ def _row(
     }
 
 
-def _variation_deg(longitude_deg: float, latitude_deg: float, weather: Weather) -> float | None:
-    try:
-        return magnetic_variation_deg(longitude_deg, latitude_deg, weather.day)
-    except BadArgument:
-        return None  # no day, or the model does not hold there: true bearings alone
-
-
-def _bearing(true_deg: float, variation_deg: float | None) -> str:
-    if variation_deg is None:
-        return bearing_text(true_deg)
-    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
-
-
 def _left_out(ranking: Ranking) -> str:
     more = len(ranking.sources) - LISTED
     survey = sum(one.verdict == "survey first" for one in ranking.excluded)
     parts = [f"{more} more are ranked." if more > 0 else ""]
     if ranking.unrefined_count:
-        parts.append(
-            f"{ranking.unrefined_count} were passed over: they cannot be among the places asked for."
-        )
+        parts.append(f"{ranking.unrefined_count} were not evaluated: none of them can make the list.")
     parts.append(f"{len(ranking.excluded)} waters are left out, {survey} of them until they are surveyed.")
     parts.append(
         "Best: share of 1,000 samples of wind, fill time and depth in which it comes first. * a partial load."

@@ -33,8 +33,8 @@ def side_drawing(view: SideView) -> str | None:
     # Unknown ground is a gap: drawing on across it would make it look known.
     axes.fill_between(along, low, np.where(ground, highest, low), where=ground, color=GROUND, linewidth=0)
     _draw_water(axes, view, surface, low)
-    for start, way in ((0.0, -1.0), (view.length_m, 1.0)):
-        axes.plot([start, start + way * beyond], [surface, surface + beyond * view.slope], color=INK, lw=1.6)
+    for start, sign in ((0.0, -1.0), (view.length_m, 1.0)):
+        axes.plot([start, start + sign * beyond], [surface, surface + beyond * view.slope], color=INK, lw=1.6)
     _draw_obstacles(axes, view, surface, beyond, high)
     for name, at in (("A", 0.0), ("B", view.length_m)):
         axes.plot(

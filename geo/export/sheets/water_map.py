@@ -9,11 +9,13 @@ from geo.export.drawing.map_drawing import (
     draw_area,
     draw_labels,
     draw_line,
+    draw_mark,
     draw_relief,
     fit_bounds,
 )
 from geo.export.drawing.map_furniture import corners, draw_furniture
-from geo.export.drawing.palette import BLACK, BLUE, GREY, REDDISH_PURPLE, SKY_BLUE, VERMILLION
+from geo.export.drawing.palette import BLACK, BLUE, GREY, SKY_BLUE, VERMILLION
+from geo.export.drawing.surroundings_drawing import draw_closures, draw_obstacles
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run
@@ -22,8 +24,8 @@ from geo.records.survey import BodySurvey, Run
 MAP_HEIGHTS_IN = {"A4": (4.3, 3.3, 2.5), "Letter": (3.6, 2.9, 2.2)}
 LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
 MAP_KEY = (
-    "Black line with ends A and B: the run described below, flown either way; thin lines: other runs. Cross with "
-    "dashed circle: hover point and its clear room. Dotted ground: fallen dry at today's level, or not searched. "
+    "Black line with ends A and B: the run described below, flown in either direction; thin lines: other runs. Cross "
+    "with dashed circle: hover point, clear radius. Dotted ground: fallen dry at today's level, or not searched. "
     "Three-armed mark or dotted line: mast or wire. Slanting hatch: closed area. Grid north is up."
 )
 
@@ -49,8 +51,7 @@ def _draw_water(axes: Axes, region: Region, body: WaterBody, record: BodySurvey)
         draw_area(axes, body.polygon, GREY, "..", 0.25, 1.9, GREY)
     today = body.polygon if record.water_today is None else record.water_today
     draw_area(axes, today, SKY_BLUE, "", 0.75, 2, BLUE)
-    for closure in region.closures:
-        draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
+    draw_closures(axes, region.closures)
     for other in record.usable_runs:
         draw_line(axes, other.line, BLACK, 0.9, "-", 5)
 
@@ -62,14 +63,7 @@ def _draw_run(axes: Axes, run: Run | None) -> list[Label]:
     labels = []
     for name, index in (("A", 0), ("B", -1)):
         end = shapely.get_point(run.line, index)
-        look = {
-            "color": "white",
-            "markeredgecolor": BLACK,
-            "markeredgewidth": 2,
-            "markersize": 9,
-            "zorder": 8,
-        }
-        axes.plot(end.x, end.y, "o", **look)
+        draw_mark(axes, end, "o", "white", 9, 8, BLACK).set_markeredgewidth(2)
         labels.append(Label(end.x, end.y, name, 17, True, True))
     return labels
 
@@ -81,22 +75,12 @@ def _draw_hover(axes: Axes, record: BodySurvey) -> list[Label]:
     place = hover.point
     ring = shapely.get_coordinates(place.buffer(hover.clear_radius_m, quad_segs=32).exterior)
     axes.plot(*ring.T, color=BLACK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=9)
-    axes.plot(place.x, place.y, "P", color=VERMILLION, markeredgecolor="white", markersize=13, zorder=10)
+    draw_mark(axes, place, "P", VERMILLION, 13, 10)
     return [Label(place.x, place.y, "hover", 13, True, True)]
 
 
 def _draw_obstacles(axes: Axes, region: Region, view: shapely.Polygon) -> list[Label]:
-    labels = []
-    for obstacle in region.obstacles:
-        shape = obstacle.shape
-        if shapely.get_dimensions(shape) == 0:
-            points = shapely.get_coordinates(shape).T
-            axes.plot(*points, "1", color=BLACK, markersize=15, markeredgewidth=2.4, zorder=11)
-        else:
-            outline = shapely.boundary(shape) if shapely.get_dimensions(shape) == 2 else shape
-            draw_line(axes, outline, BLACK, 1.6, (0, (1, 2)), 7)
-        seen = shapely.intersection(shape, view)
-        if not seen.is_empty:
-            place = seen.representative_point()
-            labels.append(Label(place.x, place.y, obstacle.name or obstacle.kind, 12))
-    return labels
+    draw_obstacles(axes, region.obstacles, 15.0)
+    seen = [(shapely.intersection(one.shape, view), one.name or one.kind) for one in region.obstacles]
+    places = [(part.representative_point(), name) for part, name in seen if not part.is_empty]
+    return [Label(place.x, place.y, name, 12) for place, name in places]

@@ -1,25 +1,25 @@
 """The sheet of one water: map, run with both ends, hover point, depth, wires, permission, dates of the evidence."""
 
+from collections.abc import Callable
 from datetime import date
 
 import shapely
 
-from geo.base.errors import BadArgument
 from geo.base.positions import (
     bearing_text,
     decimal_degrees,
     degrees_minutes,
-    magnetic_bearing_deg,
-    magnetic_variation_deg,
     utm_text,
 )
 from geo.base.unit_system import TRADE, UnitSystem
+from geo.export.place_text import true_and_magnetic, variation
 from geo.export.sheets.best_run import SURE, best_run, end_rank
 from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Spare, one_page
 from geo.export.sheets.place_notes import hazards, leave_and_notes
 from geo.export.sheets.ranking_sheet import WARNING
 from geo.export.sheets.side_drawing import SIDE_KEY, side_drawing
 from geo.export.sheets.water_map import MAP_HEIGHTS_IN, MAP_KEY, water_map
+from geo.export.subjects import water_of
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
 from geo.records.region import Region, RegionFrame
@@ -48,11 +48,7 @@ def water_sheet(
     headings and closures in force; version, words on when and from what it was made.
     Raises: BadArgument when the region has no such water, or for another paper.
     """
-    body = next((one for one in region.bodies if one.body_id == record.body_id), None)
-    if body is None:
-        raise BadArgument(
-            f"water body {record.body_id}: not in region {region.name}; survey this region again"
-        )
+    body = water_of(region, record)
     run, frame = best_run(record), region.frame
     usual_in, *lower_in = MAP_HEIGHTS_IN.get(paper, MAP_HEIGHTS_IN["Letter"])
     values = {
@@ -74,15 +70,14 @@ def water_sheet(
         "cautions": cautions,
         "foot": _foot(region, version, units, day),
     }
+
+    def lower(height_in: float) -> Callable[[], dict]:
+        return lambda: {"map": water_map(region, body, record, run, height_in)}
+
     spared: list[Spare] = []
     if values["side"] is not None:
-        spared += [
-            (lambda height=height: {"map": water_map(region, body, record, run, height)}, LEAST_WHOLE_PT)
-            for height in lower_in
-        ]
-        spared.append(
-            (lambda: {"map": water_map(region, body, record, run, lower_in[-1])}, TYPE_SIZES_PT[-1])
-        )
+        spared += [(lower(height), LEAST_WHOLE_PT) for height in lower_in]
+        spared.append((lower(lower_in[-1]), TYPE_SIZES_PT[-1]))
     spared.append((lambda: {"side": None}, TYPE_SIZES_PT[-1]))
     return one_page("water.html", values, paper, spared)
 
@@ -143,21 +138,13 @@ def _end(end: EndClearance) -> str:
     return f"{('NOT CLEAR', 'UNKNOWN', 'clear')[end_rank(end)]}: {end.what}{unknown}"
 
 
-def _heading(true_deg: float, variation_deg: float | None) -> str:
-    if variation_deg is None:
-        return bearing_text(true_deg)
-    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
-
-
 def _variation(frame: RegionFrame, run: Run, day: date | None) -> tuple[float | None, str]:
     """Give the variation [deg] and words on it; None without a day, or where the model does not hold."""
     if day is None:
         return None, "no day given: no magnetic headings"
-    place = geographic(run.line.centroid, frame)
-    try:
-        found = magnetic_variation_deg(place.x, place.y, day)
-    except BadArgument as problem:
-        return None, f"no magnetic headings: {problem}"
+    found, why = variation(geographic(run.line.centroid, frame), day)
+    if found is None:
+        return None, f"no magnetic headings: {why}"
     return (
         found,
         f"{abs(found):.1f}° {'east' if found >= 0.0 else 'west'} on {day} (World Magnetic Model 2025)",
@@ -175,8 +162,11 @@ def _run_facts(
     width = units.length.text(run.corridor_width_m)
     return [
         ("length", f"{units.length.text(run.length_m)}, straight, clear width {width}"),
-        ("enter at A", f"heading {_heading(run.heading_true_deg, variation_deg)}, lift off at B"),
-        ("enter at B", f"heading {_heading(run.heading_true_deg + 180.0, variation_deg)}, lift off at A"),
+        ("enter at A", f"heading {true_and_magnetic(run.heading_true_deg, variation_deg)}, lift off at B"),
+        (
+            "enter at B",
+            f"heading {true_and_magnetic(run.heading_true_deg + 180.0, variation_deg)}, lift off at A",
+        ),
         *([("variation", variation)] if day is not None else []),
         ("depth", _depth(run.depth, units)),
         ("beyond A", _end(run.start_end)),
@@ -198,8 +188,8 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
             if sure is None
             else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
         )
-        ways = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
-        words.append(f"{units.length.text(one.length_m)} {ways} {depth}")
+        headings = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
+        words.append(f"{units.length.text(one.length_m)} {headings} {depth}")
     return [("other runs", "; ".join(words))] if words else []
 
 
@@ -208,7 +198,7 @@ def _hover_facts(record: BodySurvey, units: UnitSystem) -> Facts:
     if hover is None:
         return [("hover point", "none found")]
     facts = [
-        ("clear room", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
+        ("clear radius", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
         ("depth", _depth(hover.depth, units)),
     ]
     if hover.unknown_heights:
@@ -220,7 +210,7 @@ def _water_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem) -> F
     change, surface = record.level_change_m, record.surface_elevation_m
     level = f"UNKNOWN: {change.origin}"
     if change.value is not None:
-        level = f"{change.value:+.1f} m against the level of the depths ({change.origin})"
+        level = f"{change.value:+.1f} m relative to the depth data ({change.origin})"
     facts = [
         ("surface", f"{units.height.text(surface.value)} ({surface.origin})"),
         ("level today", level),

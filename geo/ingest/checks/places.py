@@ -32,24 +32,18 @@ def check_base(
     base: Base, section: BasePlace, bodies: Sequence[WaterBody], terrain: Grid | None, report: FileReport
 ) -> None:
     """Ask about a base that lies over 200 km from all water or outside the terrain."""
-    distance_m = float(shapely.distance([body.polygon for body in bodies], base.point).min())
+    distance_m = float(np.min(shapely.distance([body.polygon for body in bodies], base.point)))
+    away = f"{distance_m / 1000:.0f} km from the nearest water"
     if distance_m > FAR_BASE_M:
-        far = (
-            f"lies {distance_m / 1000:.0f} km from the nearest water; the limit is {FAR_BASE_M / 1000:.0f} km"
-        )
-        _ask(section, far, SWAPPED, report)
+        _ask(section, f"lies {away}; the limit is {FAR_BASE_M / 1000:.0f} km", SWAPPED, report)
         return
     if terrain is None:
         return
-    height_m = terrain.nearest(np.array([base.point.x]), np.array([base.point.y]))
-    if not terrain.cell_of(np.array([base.point.x]), np.array([base.point.y]))[2][0]:
-        cure = f"{SWAPPED}; else give terrain that reaches the base"
-        _ask(
-            section,
-            f"lies outside the terrain, {distance_m / 1000:.0f} km from the nearest water",
-            cure,
-            report,
-        )
+    place = np.array([base.point.x]), np.array([base.point.y])
+    height_m, (_, _, inside) = terrain.nearest(*place), terrain.cell_of(*place)
+    if not inside[0]:
+        fix = f"{SWAPPED}; else give terrain that reaches the base"
+        _ask(section, f"lies outside the terrain, {away}", fix, report)
     elif not np.isfinite(height_m[0]):
         report.add(
             "caution",
@@ -60,9 +54,9 @@ def check_base(
         )
 
 
-def _ask(section: BasePlace, what: str, cure: str, report: FileReport) -> None:
+def _ask(section: BasePlace, what: str, fix: str, report: FileReport) -> None:
     report.add(
-        "ask", f"the base {section.name} {what}", cure, field="base",
+        "ask", f"the base {section.name} {what}", fix, field="base",
         value=f"{section.longitude}, {section.latitude}",
     )  # fmt: skip
 

@@ -107,10 +107,14 @@ class FileReport:
     file: str
     layer: str | None = None
 
-    def add(self, severity: Severity, rule: str, cure: str, **place: Any) -> None:
+    def ask_for(self, key: str, field: str, what: str, fix: str) -> None:
+        """Ask for what a section of region.toml, `key`, does not declare; fix says how, without naming the section."""
+        self.add("ask", f"{what} is not declared", f"{fix} in [{key}]", field=f"{key}.{field}")
+
+    def add(self, severity: Severity, rule: str, fix: str, **place: Any) -> None:
         """Take a fault in; place may hold feature, field, value (given as text)."""
         words = {key: None if value is None else str(value)[:120] for key, value in place.items()}
-        self.report.add(Fault(severity, self.file, rule, cure, layer=self.layer, **words))
+        self.report.add(Fault(severity, self.file, rule, fix, layer=self.layer, **words))
 
     @property
     def counts(self) -> Counts:

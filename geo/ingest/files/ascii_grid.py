@@ -10,18 +10,8 @@ import numpy as np
 
 from geo.ingest.files.refusal import Refusal
 
-KEYS = (
-    "ncols",
-    "nrows",
-    "xllcorner",
-    "yllcorner",
-    "xllcenter",
-    "yllcenter",
-    "cellsize",
-    "dx",
-    "dy",
-    "nodata_value",
-)
+EDGES = ("xllcorner", "yllcorner", "xllcenter", "yllcenter")
+KEYS = ("ncols", "nrows", *EDGES, "cellsize", "dx", "dy", "nodata_value")
 MAX_CELLS = 20_000_000
 
 

@@ -103,8 +103,7 @@ def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
             ) from None
         return data.decode("ISO-8859-1"), [
             caution(
-                "the text is not UTF-8; it was read as ISO-8859-1",
-                "declare encoding, or export as UTF-8",
+                "the text is not UTF-8; it was read as ISO-8859-1", "declare encoding, or export as UTF-8"
             )
         ]
     if declared is None and tried == "UTF-16":

@@ -28,10 +28,7 @@ def mask_nodata(values: np.ndarray, carried: float | None, declared: float | Non
         values[masked] = np.nan
         if nodata == 0 and masked.any():
             faults.append(
-                caution(
-                    f"nodata is 0: {int(masked.sum())} cells at sea level count as unknown",
-                    "use -9999",
-                )
+                caution(f"nodata is 0: {int(masked.sum())} cells at sea level count as unknown", "use -9999")
             )
     elif np.isnan(values).any() and nodata is None:
         count = int(np.isnan(values).sum())

@@ -43,12 +43,12 @@ def _check_dataset(dataset: rasterio.DatasetReader, bands: int) -> None:
     kind = np.dtype(dataset.dtypes[0]) if not dataset.dtypes[0].startswith("complex") else np.dtype(complex)
     coloured = dataset.colorinterp[0] in (ColorInterp.red, ColorInterp.palette)
     if dataset.count != bands or kind.kind not in "iuf" or coloured:
-        rule, cure = "heights or depths need one plain numeric band", "export the single band of values"
+        rule, fix = "heights or depths need one plain numeric band", "export the single band of values"
         if bands > 1:
-            rule, cure = "winds need two plain bands, u and v", "export u and v as the two bands of one file"
+            rule, fix = "winds need two plain bands, u and v", "export u and v as the two bands of one file"
         raise Refusal(
             f"{rule}; this is a picture or has several or complex bands",
-            cure,
+            fix,
             value=f"{dataset.count} bands of {dataset.dtypes[0]}",
         )
     place = dataset.transform

@@ -18,8 +18,8 @@ LINE_TYPES = (1, 2, 5)
 WANTED = {"polygon": "a polygon", "point": "a single point", "line": "a line", "any": "a shape"}
 
 
-def _set_aside(row: int | np.integer, rule: str, cure: str, **place: Any) -> dict[str, Any]:
-    return {**note("quarantine", rule, cure, **place), "row": int(row) + 1}
+def _set_aside(row: int | np.integer, rule: str, fix: str, **place: Any) -> dict[str, Any]:
+    return {**note("quarantine", rule, fix, **place), "row": int(row) + 1}
 
 
 def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[Note]]:

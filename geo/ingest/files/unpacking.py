@@ -62,9 +62,7 @@ def _check_member(member: zipfile.ZipInfo) -> None:
 def _check_archive(members: list[zipfile.ZipInfo], packed_bytes: int) -> None:
     if len(members) > MAX_ZIP_MEMBERS:
         raise Refusal(
-            f"the archive has more than {MAX_ZIP_MEMBERS} members",
-            "pack one layer only",
-            value=len(members),
+            f"the archive has more than {MAX_ZIP_MEMBERS} members", "pack one layer only", value=len(members)
         )
     for member in members:
         _check_member(member)

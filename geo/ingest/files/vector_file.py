@@ -112,10 +112,7 @@ def _accepted_kind(source: Path) -> str:
     if kind == "zip" and holds_kml(source):
         kind = "KMZ"
     if kind not in VECTOR_KINDS:
-        raise Refusal(
-            f"the file is not a vector layer ({kind})",
-            f"use {VECTOR_WORDS}",
-        )
+        raise Refusal(f"the file is not a vector layer ({kind})", f"use {VECTOR_WORDS}")
     if source.stat().st_size > MAX_FILE_BYTES:
         raise Refusal("the file is over 2 GiB", "cut it down to the region", value=source.stat().st_size)
     return kind
@@ -240,17 +237,12 @@ def _read(
 
 
 def _need_columns(columns: list[str] | None, fields: list[str], layer: str) -> None:
-    missing = [name for name in columns or () if name not in fields]
+    missing = ", ".join(name for name in columns or () if name not in fields)
     if missing:
-        cure = (
+        fix = (
             f"map one of: {', '.join(fields)}" if fields else "export it with its columns: it has none at all"
         )
-        raise Refusal(
-            f"the column {', '.join(missing)} is not in the layer",
-            cure,
-            layer=layer,
-            field=", ".join(missing),
-        )
+        raise Refusal(f"the column {missing} is not in the layer", fix, layer=layer, field=missing)
 
 
 def _check_rows(layer: str, shapes: np.ndarray | None, values: list[np.ndarray]) -> None:

@@ -57,12 +57,9 @@ def read_depth_areas(
 
 def _ask_zone(section: DepthAreasFile, report: FileReport) -> None:
     if section.columns.zone is None and section.catzoc is None:
-        report.add(
-            "ask",
-            "the zone of confidence of the depth areas is not declared",
-            'map zone in [depth_areas.columns], or declare catzoc = "A1" ... "D" or "U" in [depth_areas]',
-            field="depth_areas.catzoc",
-        )
+        what = "the zone of confidence of the depth areas"
+        fix = 'map zone in [depth_areas.columns], or declare catzoc = "A1" ... "D" or "U"'
+        report.ask_for(section.key, "catzoc", what, fix)
 
 
 def _area(row: Row, section: DepthAreasFile) -> DepthArea | None:

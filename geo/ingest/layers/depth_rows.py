@@ -36,8 +36,7 @@ def declared(section: SignedDepths, report: FileReport, columns: tuple[str, ...]
         asked.append((f"columns.{name}", getattr(section.columns, name), fix, f"the column of {name}"))
     for field, value, fix, what in asked:
         if value is None:
-            rule = f"{what} is not declared"
-            report.add("ask", rule, f"{fix} in [{section.key}]", field=f"{section.key}.{field}")
+            report.ask_for(section.key, field, what, fix)
     return all(value is not None for _, value, _, _ in asked)
 
 

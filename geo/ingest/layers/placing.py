@@ -44,10 +44,7 @@ def on_plane(table: LayerTable, crs_wkt: str) -> None:
 
 
 def with_shapes_mended(
-    table: LayerTable,
-    worker: Worker,
-    progress: Callable[[str], None],
-    max_change: float = MAX_AREA_CHANGE,
+    table: LayerTable, worker: Worker, progress: Callable[[str], None], max_change: float = MAX_AREA_CHANGE
 ) -> None:
     """Repair a table's invalid shapes in place, one at a time, each within the limit per shape.
 

@@ -75,20 +75,12 @@ def read_depth_grid(
 def _declared_depths(section: DepthRaster, report: FileReport) -> Uncertainty | None:
     """Ask for the sign and the uncertainty of the depths where they are not declared; give the uncertainty."""
     if section.positive is None:
-        report.add(
-            "ask",
-            "the sign of the depths is not declared",
-            'declare positive = "down" or "up" in [depth_raster]',
-            field="depth_raster.positive",
-        )
+        fix = 'declare positive = "down" or "up"'
+        report.ask_for(section.key, "positive", "the sign of the depths", fix)
     uncertainty = declared_uncertainty(section, report)
     if uncertainty is None:
-        report.add(
-            "ask",
-            "the uncertainty of the depths is not declared",
-            "declare survey_order, catzoc or uncertainty_a_m in [depth_raster]",
-            field="depth_raster.survey_order",
-        )
+        fix = "declare survey_order, catzoc or uncertainty_a_m"
+        report.ask_for(section.key, "survey_order", "the uncertainty of the depths", fix)
     return uncertainty
 
 
@@ -96,12 +88,8 @@ def unit_factor(section: RasterFile, report: FileReport) -> float | None:
     """Give the factor of a section's vertical unit into metres, None (with a fault) where it declares none."""
     if section.vertical_unit is not None:
         return UNIT_M[section.vertical_unit]
-    report.add(
-        "ask",
-        "the vertical unit is not declared",
-        f'declare vertical_unit = "metre" or "foot" in [{section.key}]',
-        field=f"{section.key}.vertical_unit",
-    )
+    fix = 'declare vertical_unit = "metre" or "foot"'
+    report.ask_for(section.key, "vertical_unit", "the vertical unit", fix)
     return None
 
 

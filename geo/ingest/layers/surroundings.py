@@ -22,12 +22,8 @@ def read_obstacles(reader: FileReader, section: ObstaclesFile, frame: RegionFram
     mapped = section.columns.mapped()
     heights = [mapped[name] for name in ("height_above_ground", "top_elevation") if name in mapped]
     if heights and section.vertical_unit is None:
-        reader.report.about(section.file).add(
-            "ask",
-            f"the unit of {', '.join(heights)} is not declared",
-            'declare vertical_unit = "metre" or "foot" in [obstacles]',
-            field="obstacles.vertical_unit",
-        )
+        what, fix = f"the unit of {', '.join(heights)}", 'declare vertical_unit = "metre" or "foot"'
+        reader.report.about(section.file).ask_for("obstacles", "vertical_unit", what, fix)
     factor = UNIT_FACTOR[section.vertical_unit]
 
     def obstacle(row: Row, obstacle_id: str) -> Obstacle:

@@ -1,7 +1,7 @@
 """Builds water bodies from the user's water layer."""
 
 from dataclasses import replace
-from typing import Any, get_args
+from typing import get_args
 
 import numpy as np
 import shapely
@@ -36,19 +36,11 @@ def check_water_units(section: Water, report: FileReport) -> None:
     mapped = section.columns.mapped()
     heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
     if heights and section.vertical_unit is None:
-        report.add(
-            "ask",
-            f"the columns {', '.join(heights)} are heights or depths and their unit is not declared",
-            'declare vertical_unit = "metre" or "foot" in [water]',
-            field="water.vertical_unit",
-        )
+        what = f"the columns {', '.join(heights)} are heights or depths and their unit"
+        report.ask_for("water", "vertical_unit", what, 'declare vertical_unit = "metre" or "foot"')
     if "conductivity" in mapped and section.conductivity_unit is None:
-        report.add(
-            "ask",
-            "the unit of the conductivity is not declared",
-            'declare conductivity_unit = "mS/cm" or "uS/cm" in [water]',
-            field="water.conductivity_unit",
-        )
+        fix = 'declare conductivity_unit = "mS/cm" or "uS/cm"'
+        report.ask_for("water", "conductivity_unit", "the unit of the conductivity", fix)
 
 
 def parts_in_order(shape: shapely.Geometry) -> list[shapely.Polygon]:
@@ -62,9 +54,7 @@ def water_bodies(table: LayerTable, section: Water) -> tuple[WaterBody, ...]:
     found: list[tuple[WaterBody, str]] = []
     for row, row_id in rows_with_ids(table, "w"):
         parts = parts_in_order(row.shape)
-        whole = WaterBody(
-            row_id, row.text("name") or row_id, polygon=parts[0], origin=row.origin, **_evidence(row, section)
-        )
+        whole = _body(row, row_id, parts[0], section)
         if len(parts) == 1:
             found.append((whole, row_id))
             continue
@@ -87,7 +77,8 @@ def _refuse_doubled(found: list[tuple[WaterBody, str]], report: FileReport) -> N
             report.add("refuse", rule, "give each row its own id", value=body.body_id)
 
 
-def _evidence(row: Row, section: Water) -> dict[str, Any]:
+def _body(row: Row, body_id: str, polygon: shapely.Polygon, section: Water) -> WaterBody:
+    """Give the water body of a whole row, with what its cells say of it."""
     factor = UNIT_FACTOR[section.vertical_unit]
     span = (LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M)
     surface = row.number_in("surface_elevation", *span, "the elevation", factor)
@@ -97,19 +88,23 @@ def _evidence(row: Row, section: Water) -> dict[str, Any]:
     kind = row.word("kind", section.kinds, KINDS, "water.kinds") or "unknown"
     gauge = current - datum if current is not None and datum is not None else None
     change, level_origin = _level_today(row, gauge, _tide(row, kind, factor))
-    return {
-        "kind": kind,
-        "surface_elevation_m": current if current is not None else surface,
-        "level_change_m": change,
-        "depth_level_m": datum,
-        "level_origin": level_origin,
-        "stated_depth": _stated_depth(row, factor),
-        "salinity": _salinity(row, section),
-        "volume_m3": volume,
-        "permission": row.word("permission", section.permissions, PERMISSIONS, "water.permissions"),
-        "owner": row.text("owner"),
-        "note": row.text("note"),
-    }
+    return WaterBody(
+        body_id=body_id,
+        name=row.text("name") or body_id,
+        kind=kind,
+        polygon=polygon,
+        origin=row.origin,
+        surface_elevation_m=current if current is not None else surface,
+        level_change_m=change,
+        level_origin=level_origin,
+        stated_depth=_stated_depth(row, factor),
+        salinity=_salinity(row, section),
+        volume_m3=volume,
+        permission=row.word("permission", section.permissions, PERMISSIONS, "water.permissions"),
+        owner=row.text("owner"),
+        note=row.text("note"),
+        depth_level_m=datum,
+    )
 
 
 def _tide(row: Row, kind: str, factor: float) -> float | None:
@@ -124,11 +119,9 @@ def _tide(row: Row, kind: str, factor: float) -> float | None:
 
 def _level_today(row: Row, gauge_m: float | None, tide_m: float | None) -> tuple[float | None, str | None]:
     """Give today's level minus that of the depths [m], from gauge or tide, the lower of both, with its origin."""
-    file = row.table.file
-    by_gauge = (
-        f"{file}, columns {row.table.names.get('current_level')} and {row.table.names.get('depth_level')}"
-    )
-    by_tide = f"{file}, column {row.table.names.get('tide_height')}: tide above chart datum"
+    file, names = row.table.file, row.table.names
+    by_gauge = f"{file}, columns {names.get('current_level')} and {names.get('depth_level')}"
+    by_tide = f"{file}, column {names.get('tide_height')}: tide above chart datum"
     if tide_m is None:
         return gauge_m, by_gauge if gauge_m is not None else None
     if gauge_m is None:

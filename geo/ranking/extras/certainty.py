@@ -7,7 +7,7 @@ import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.ranking.extras.contenders import Contender, Spread
-from geo.ranking.extras.decisive_facts import turns
+from geo.ranking.extras.decisive_facts import decisive_facts
 from geo.ranking.extras.retiming import Retimer
 from geo.records.extras import Certainty, SourceCertainty
 
@@ -61,7 +61,7 @@ def certainty(
     Parameters: contenders in the order of the ranking; the wind of the ranking [deg true, m/s]; samples, at least 1.
     Raises: BadArgument for samples below 1 or a chance outside 0 to 1.
 
-    Notes: each sample re-times the stored pieces of every leg with its own wind; climb and descent, the ways and the
+    Notes: each sample re-times the stored pieces of every leg with its own wind; climb and descent, the routes and the
     runs stay. A source drops out of a sample where it is too shallow or the wind passes a limit of its fill. Depths
     of different sources are independent; the manoeuvre at the fire is one for all. With n samples a share p has the
     standard error sqrt(p (1 - p) / n): 1.6 % at most with 1,000.
@@ -84,7 +84,7 @@ def certainty(
         samples,
         seed,
         tuple(_shares(contenders, rates)),
-        turns(contenders, retimer, spread, wind_from_true_deg, wind_ms),
+        decisive_facts(contenders, retimer, spread, wind_from_true_deg, wind_ms),
         _assumptions(spread, wind_ms),
     )
 
@@ -110,9 +110,10 @@ def _assumptions(spread: Spread, wind_ms: float) -> dict[str, str]:
         "spread": f"one standard deviation: wind direction {spread.wind_direction_deg:.0f} deg, wind speed "
         f"{spread.wind_speed_ms(wind_ms):.1f} m/s, fill time {spread.fill_fraction:.0%}, manoeuvres "
         f"{spread.manoeuvre_fraction:.0%} (common practice, no source)",
-        "legs": "their pieces are timed anew in each wind (one that changes aloft or by place shifts as a whole); "
-        "climb, descent, the routes and the runs stay as flown",
-        "depth": "a source drops out as often as its own evidence says that it is too shallow; waters are independent",
-        "wind limits": "a run or hover whose wind limit is passed drops out, though another heading might do",
-        "considered": "only the ranked sources listed here; a source left out of the ranking never wins",
+        "legs": "each leg is timed again in each wind; a wind that changes with height or place shifts as a whole; "
+        "climb, descent, routes and runs stay as flown",
+        "depth": "a source drops out as often as its own evidence says it is too shallow; waters are independent",
+        "wind limits": "a source drops out where the wind exceeds a limit of its run or hover, even if another heading "
+        "would do",
+        "considered": "only the ranked sources listed here; a source that is not ranked never wins",
     }

@@ -7,7 +7,7 @@ from geo.base.errors import BadArgument
 from geo.base.units import LITRE_PER_US_GALLON, SQUARE_METRE_PER_100_SQUARE_FEET
 
 UNIFORM_CAUTION = (
-    "the line is reckoned as a uniform sheet; a real drop is densest in its middle and thin at its edges, so less of "
+    "the line is calculated as a uniform sheet; a real drop is densest in its middle and thin at its edges, so less of "
     "it reaches the level: plan more (drop patterns: Int. J. Wildland Fire 23(2):272-280, 2014)"
 )
 AVERAGE_CAUTION = "the table is for average fire intensity: adjust up or down to the fire that you see"
@@ -67,18 +67,12 @@ def coverage_l_m2(level: float) -> float:
     return level * LITRE_PER_US_GALLON / SQUARE_METRE_PER_100_SQUARE_FEET
 
 
-def line_length_m(litres: float, level: float, width_m: float) -> float:
-    """Give the length of line [m] that a volume covers as a uniform sheet: litres / (L/m2 x width).
-
-    Parameters: litres [L], level [gal/100 ft2], width_m [m], all above 0. Raises: BadArgument.
-    Notes: overstates real patterns, see UNIFORM_CAUTION.
-    """
-    _above_zero(litres=litres, width_m=width_m)
-    return litres / (coverage_l_m2(level) * width_m)
-
-
 def litres_for_line(length_m: float, level: float, width_m: float) -> float:
-    """Give the volume [L] for a line as a uniform sheet. Parameters all above 0. Raises: BadArgument."""
+    """Give the volume [L] for a line as a uniform sheet: L/m2 x width x length.
+
+    Parameters: length_m, width_m [m]; level [gal/100 ft2]; all above 0. Raises: BadArgument.
+    Notes: real patterns need more, see UNIFORM_CAUTION.
+    """
     _above_zero(length_m=length_m, width_m=width_m)
     return coverage_l_m2(level) * width_m * length_m
 
@@ -87,12 +81,6 @@ def loads_for_line(length_m: float, level: float, width_m: float, litres_per_loa
     """Give the whole loads for a line as a uniform sheet, rounded up. Parameters all above 0. Raises: BadArgument."""
     _above_zero(litres_per_load=litres_per_load)
     return math.ceil(litres_for_line(length_m, level, width_m) / litres_per_load - 1e-9)
-
-
-def emptying_time_s(litres: float, flow_l_s: float) -> float:
-    """Give the time [s] to empty a constant-flow tank. Parameters above 0. Raises: BadArgument."""
-    _above_zero(litres=litres, flow_l_s=flow_l_s)
-    return litres / flow_l_s
 
 
 def recommended_levels(

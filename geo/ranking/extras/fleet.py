@@ -137,7 +137,7 @@ def _assign(
     fleet: Counter[str], rates: Mapping[str, Mapping[str, float]], sources: Mapping[str, _Source]
 ) -> dict[str, dict[str, int]]:
     """Give how many of each kind go to each source, by minimum-cost flow; the rest stay."""
-    graph = nx.DiGraph()
+    graph: nx.DiGraph[tuple[str, str]] = nx.DiGraph()
     graph.add_node(_SINK, demand=sum(fleet.values()))
     for source in sources.values():
         graph.add_edge(("source", source.body_id), _SINK, capacity=source.seats, weight=0)
@@ -165,30 +165,37 @@ def _members(
     rates: Mapping[str, Mapping[str, float]],
     rankings: Mapping[str, Sequence[RankedSource]],
 ) -> tuple[FleetMember, ...]:
+    """Give each aircraft its source: those of one kind take the seats of their kind, the best source first."""
     known = {(kind, s.body_id): s for kind in seats for s in rankings[kind]}
     queues = {
-        kind: [b for b in sorted(row, key=lambda b: -rates[kind][b]) for _ in range(row[b])]
+        kind: [known[kind, b] for b in sorted(row, key=lambda b: -rates[kind][b]) for _ in range(row[b])]
         for kind, row in seats.items()
     }
     members = []
     for number, (kind, gain) in enumerate(zip(fleet, gains, strict=True), start=1):
-        note = (
-            "" if gain > 0.5 else f"aircraft {number} gains nothing: every place that it could use is taken"
+        note = _idle_note(number, gain, ranked=bool(rates[kind]))
+        if not queues[kind]:
+            members.append(FleetMember(number, kind, None, None, None, 0.0, max(gain, 0.0), note))
+            continue
+        source = queues[kind].pop(0)
+        rate, method = rates[kind][source.body_id], source.cycle.method
+        members.append(
+            FleetMember(number, kind, source.body_id, source.name, method, rate, max(gain, 0.0), note)
         )
-        if not rates[kind]:
-            note = f"aircraft {number} gains nothing: no source is ranked for it"
-        body = queues[kind].pop(0) if queues[kind] else None
-        source = known[kind, body] if body is not None else None
-        name, method = (source.name, source.cycle.method) if source is not None else (None, None)
-        rate = rates[kind][body] if body is not None else 0.0
-        members.append(FleetMember(number, kind, body, name, method, rate, max(gain, 0.0), note))
     return tuple(members)
+
+
+def _idle_note(number: int, gain: float, *, ranked: bool) -> str:
+    """Say why an aircraft adds nothing; empty where it does."""
+    if not ranked:
+        return f"aircraft {number} adds nothing: no source is ranked for it"
+    return "" if gain > 0.5 else f"aircraft {number} adds nothing: every source it could use is full"
 
 
 def _assumptions(slots: int, hours: float) -> dict[str, str]:
     return {
-        "slots": f"at most {slots} aircraft work one source (the default of {SLOTS}: common practice, no source)",
-        "water": f"a source that holds little water takes as many aircraft as it can serve for {hours:g} h",
-        "one source": "each aircraft keeps its source and its fill method; nobody waits, refuelling is not counted",
-        "gain": "what the best plan gains by this aircraft beside those before it in the order asked",
+        "slots": f"at most {slots} aircraft work one source (the default of {SLOTS} is common practice, no source)",
+        "water": f"a source that holds little water takes only as many aircraft as it can serve for {hours:g} h",
+        "one source": "each aircraft keeps its source and its fill method; nobody waits; refuelling is not counted",
+        "gain": "the litres per hour that this aircraft adds to the best plan of those listed before it",
     }

@@ -16,7 +16,9 @@ from geo.ranking.extras.coverage import (
 from geo.records.extras import LineBuild, LineWanted, SourceBuild
 from geo.records.ranking import RankedSource
 
-ABOVE_CAUTION = "the table gives more than this level for the fuel: the litres, loads and times are the least"
+ABOVE_CAUTION = (
+    "the table asks for more than this level for the fuel: litres, loads and times are the least you need"
+)
 
 
 def line_wanted(
@@ -33,7 +35,7 @@ def line_wanted(
             f"coverage level {level}, fuel model {fuel_model}: a line needs one of the two. "
             "Fix: give the coverage level, or the fuel model to look it up"
         )
-    origin = "the level that was asked for"
+    origin = "the level asked for"
     if fuel_model is not None:
         row = _recommended(fuel_model)
         above = "more than " if row.above else ""
@@ -71,11 +73,11 @@ def build_line(wanted: LineWanted, sources: Sequence[RankedSource]) -> LineBuild
     Raises: BadArgument as `litres_for_line`.
 
     Notes: n = ceil(litres / load); time = n x round trip - the last empty leg + stops x (transit from + refuelling +
-    transit to), stops = ceil(n / loads a fuel load) - 1, the first fuel load full; as in the fuel plan a stop does
-    not save its empty leg. A water that holds fewer loads gets no time.
+    transit to), stops = ceil(n / loads per fuel cycle) - 1, the first tank full; as in the fuel plan a stop does not
+    save its empty leg. A water that holds fewer loads gets no time.
     """
     litres = litres_for_line(wanted.length_m, wanted.level, wanted.width_m)
-    cautions = (UNIFORM_CAUTION,)
+    cautions: tuple[str, ...] = (UNIFORM_CAUTION,)
     if "fuel model" in wanted.level_origin:
         cautions += (AVERAGE_CAUTION,)
         if wanted.level_origin.startswith("more than"):
@@ -93,5 +95,7 @@ def _from_source(wanted: LineWanted, source: RankedSource) -> SourceBuild:
     stops = math.ceil(loads / fuel.loads) - 1
     stop_s = fuel.transit_from_s + fuel.refuel_turn_s + fuel.transit_to_s
     time_s = loads * cycle.round_trip_s - cycle.empty_leg.time_s + stops * stop_s
-    note = f"{stops} refuelling stops of {stop_s / 60.0:.0f} min counted" if stops else "on one tank of fuel"
+    note = "on one tank of fuel"
+    if stops:
+        note = f"{stops} refuelling stop{'s' if stops > 1 else ''} of {stop_s / 60.0:.0f} min included"
     return SourceBuild(source.body_id, source.name, cycle.litres, loads, stops, time_s, note)

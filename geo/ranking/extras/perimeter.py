@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 import shapely
@@ -48,17 +49,20 @@ def stretches(line: LineM, served: Sequence[Served], first_number: int = 1) -> t
     stretch are one where their source is the same. The lengths add up to the line's.
     """
     keys = [(one.body_id, one.method, one.reason) for one in served]
-    starts = [i for i in range(len(keys)) if i == 0 or keys[i] != keys[i - 1]]
-    spans = [(a, b) for a, b in zip(starts, [*starts[1:], len(keys)], strict=True)]
-    joined = len(spans) > 1 and line.is_closed and keys[0] == keys[-1]
-    groups = [[spans[-1], spans[0]], *([s] for s in spans[1:-1])] if joined else [[s] for s in spans]
+    spans = [(span[0], span[-1] + 1) for span in _runs_of_equals(keys)]
+    groups = [[span] for span in spans]
+    if len(spans) > 1 and line.is_closed and keys[0] == keys[-1]:
+        groups = [[spans[-1], spans[0]], *groups[1:-1]]
     step_m = line.length / len(served)
     return tuple(
-        _stretch(
-            first_number + k, _cut(line, group, step_m), [served[i] for a, b in group for i in range(a, b)]
-        )
-        for k, group in enumerate(groups)
+        _stretch(number, _cut(line, group, step_m), [one for a, b in group for one in served[a:b]])
+        for number, group in enumerate(groups, start=first_number)
     )
+
+
+def _runs_of_equals(keys: Sequence[object]) -> list[list[int]]:
+    """Give the indices of neighbours with the same key, run by run."""
+    return [list(run) for _, run in groupby(range(len(keys)), key=lambda i: keys[i])]
 
 
 def _cut(line: LineM, group: list[tuple[int, int]], step_m: float) -> LineM:

@@ -5,17 +5,12 @@ charted, bounds                               one body's chart; what no least de
 shore, corridor                               where: distance to shore, the strip of a run, the circle of a hover
 process, simulation, field                    the random field behind soundings, joint draws, mean and sigma on a grid
 recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures
-model                                         one body with all its evidence: least depth, mean depth, volume
+bed, model                                    one body with all its evidence: mean depth, volume; least depth
 level, planning                               another level: waterline, usable down to; the next sounding
 """
 
-from geo.survey.depth.field import (
-    DepthField,
-    depth_field,
-    lowest_pointwise_probability,
-    run_depth_probability,
-)
-from geo.survey.depth.level import hypsometric, usable_down_to, waterline, waterline_today
+from geo.survey.depth.field import DepthField, depth_field, run_depth_probability
+from geo.survey.depth.level import usable_down_to, waterline, waterline_today
 from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.depth.planning import next_sounding
 
@@ -24,8 +19,6 @@ __all__ = [
     "DepthModel",
     "depth_field",
     "depth_model",
-    "hypsometric",
-    "lowest_pointwise_probability",
     "next_sounding",
     "run_depth_probability",
     "usable_down_to",

@@ -33,17 +33,22 @@ def sounding_bound(evidence: Evidence, inside: np.ndarray) -> Bound:
 
 
 def bounded(result: LeastDepth, bound: Bound, level_m: float) -> LeastDepth:
-    """Give a known least depth, never deeper than a bound; level_m is today's level minus the survey's [m]."""
+    """Give a least depth, never deeper than a bound; level_m is today's level minus the survey's [m]."""
     cap = quantiles(bound.depth_m + level_m + bound.sd_m * NORMAL_SCORES)
-    table = tuple(min(a, b) for a, b in zip(result.quantiles_m, cap, strict=True))
-    if table == result.quantiles_m:
+    before = result.quantiles_m
+    if before is None:
+        return result
+    table = tuple(min(a, b) for a, b in zip(before, cap, strict=True))
+    if table == before:
         return result
     # Said only where it matters: a tail that is cut by a hair is no finding.
-    said = cap[HALF] < result.quantiles_m[HALF] or cap[FIVE_PERCENT] < result.quantiles_m[FIVE_PERCENT]
+    said = cap[HALF] < before[HALF] or cap[FIVE_PERCENT] < before[FIVE_PERCENT]
     return replace(
         result,
         quantiles_m=table,
         reason=f"{result.reason}; never deeper than {bound.note}" if said else result.reason,
         shallowest=bound.place if said else result.shallowest,
-        expected_least_m=min(result.expected_least_m, float(np.mean(cap))),
+        expected_least_m=None
+        if result.expected_least_m is None
+        else min(result.expected_least_m, float(np.mean(cap))),
     )

@@ -13,7 +13,7 @@ from geo.records.chart import DepthArea, Zone
 from geo.records.region import WaterKind
 from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth.ageing import ageing
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 
 # Zones of confidence: depth accuracy a + b d [m] at 95 % and position accuracy [m] at 95 %, IHO S-57 Ed. 3.1 Supp. 3
 # (2014), table of CATZOC. A1's position grows by 5 % of the depth. D and U publish no figure: depth there is unknown.
@@ -79,19 +79,6 @@ def contour_soundings(
     return ContourSoundings(xy[:, 0], xy[:, 1], depth[of], sigma[of], of)
 
 
-def shallower_contours(
-    area: Corridor | Disc, lines: Sequence[shapely.LineString], depth_m: np.ndarray, required_m: float
-) -> np.ndarray:
-    """Give the indices of contours shallower than required_m [m] that meet an area, shallowest first.
-
-    Any is a one-sided warning: the area holds water of that depth, whatever a field says between the lines. Give the
-    depths at today's level.
-    """
-    depth = np.asarray(depth_m, float)
-    met = np.flatnonzero((depth < required_m) & shapely.intersects(np.asarray(lines, object), area.area))
-    return met[np.argsort(depth[met], kind="stable")]
-
-
 def contour_intervals(depth_m: np.ndarray) -> np.ndarray:
     """Give for each contour (k,) the larger step [m] to its neighbours in depth on the map; the shore is 0."""
     depth = np.asarray(depth_m, float)
@@ -113,7 +100,7 @@ def zone_sd_m(zone: Zone, depth_m: float) -> float | None:
 
 def charted_least(
     depth_areas: Sequence[DepthArea],
-    area: Corridor | Disc,
+    area: Strip | Disc,
     level_change_m: float,
     kind: WaterKind = "sea",
     today: date | None = None,
@@ -155,9 +142,7 @@ def charted_least(
     return tuple(float(q) for q in np.maximum(least, 0.0)), text
 
 
-def deepest_charted(
-    depth_areas: Sequence[DepthArea], area: Corridor | Disc
-) -> tuple[DepthArea, float] | None:
+def deepest_charted(depth_areas: Sequence[DepthArea], area: Strip | Disc) -> tuple[DepthArea, float] | None:
     """Give the depth area that most surely bounds the least depth from above, with one sigma of its deeper limit [m].
 
     Notes: only an area that meets the strip even where it is misplaced by its zone's position accuracy speaks against
@@ -190,7 +175,7 @@ def _position_m(each: DepthArea) -> float:
     return ZONES[each.zone][2] + (0.05 * abs(each.least_m) if each.zone == "A1" else 0.0)
 
 
-def _reaches(each: DepthArea, area: Corridor | Disc) -> bool:
+def _reaches(each: DepthArea, area: Strip | Disc) -> bool:
     return bool(shapely.distance(each.polygon, area.area) <= _position_m(each))
 
 

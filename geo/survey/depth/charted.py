@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 
+from geo.base.errors import BadArgument
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES
@@ -18,10 +19,10 @@ from geo.survey.depth.chart import (
     deepest_charted,
     zone_sd_m,
 )
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, NEAR_M, dates_text
 from geo.survey.depth.field import DepthField, aged_field, learned_field
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.simulation import quantiles
 
 # A bed is told from contours of so many depths at least; from one alone nobody knows how it goes on (our choice).
@@ -40,6 +41,10 @@ class Charted:
     expected_m: float | None = None
     oldest_on: date | None = None
 
+    def cautious_m(self) -> float:
+        """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
+        return -np.inf if self.quantiles_m is None else self.quantiles_m[FIVE_PERCENT]
+
 
 @dataclass(frozen=True, eq=False)
 class ChartedDepth:
@@ -47,7 +52,7 @@ class ChartedDepth:
 
     chart: DepthChart
     body: WaterBody
-    shore: Shore
+    shore: Shoreline
     level_m: float
     today: date | None
     fitted: DepthField | None = None
@@ -82,6 +87,12 @@ class ChartedDepth:
         return field if self.today is None else aged_field(field, self.body.kind, self.today)
 
     @property
+    def _contours(self) -> DepthField:
+        if self.field is None:
+            raise BadArgument(f"{self.text}: no depth field; contours of two depths or more are needed")
+        return self.field
+
+    @property
     def text(self) -> str:
         """The contours in words: how many, of which depths and days, from which file."""
         lines = self.chart.contours
@@ -92,24 +103,23 @@ class ChartedDepth:
         text = f"{len(lines)} depth contours of {span} ({file}), {days}"
         return f"{text}; {self.field.age_text}" if self.field is not None and self.field.age_text else text
 
-    def least(self, area: Corridor | Disc) -> tuple[Charted | None, list[str]]:
+    def least(self, area: Strip | Disc) -> tuple[Charted | None, list[str]]:
         """Give the more cautious of contours and depth areas, None where neither knows; and why others do not know."""
         answers = []
         if self.chart.contours:
             answers.append(self._from_contours(area))
         if self.chart.areas:
             answers.append(self._from_areas(area))
-        known = [each for each in answers if each.quantiles_m is not None]
+        known = sorted((each for each in answers if each.quantiles_m is not None), key=Charted.cautious_m)
         others = [each.reason for each in answers if each.quantiles_m is None]
         if len(known) < 2:
             return (known[0] if known else None), others
-        known.sort(key=lambda each: each.quantiles_m[FIVE_PERCENT])
         reason = f"{known[0].reason}; the more cautious of contours and depth areas"
         return replace(
             known[0], reason=reason, evidence=f"{known[0].evidence}; also {known[1].evidence}"
         ), others
 
-    def _from_contours(self, area: Corridor | Disc) -> Charted:
+    def _from_contours(self, area: Strip | Disc) -> Charted:
         if self.field is None:
             return Charted(None, "contours of one depth alone tell no bed", self.text)
         evidence = self.field.evidence
@@ -139,17 +149,21 @@ class ChartedDepth:
         return quantiles(spread.ravel()), sd
 
     def common_sd_m(self, depth_m: np.ndarray | float) -> np.ndarray:
-        """Give one sigma of the contours' drawing [m] about depths [m, at their level]; NaN where these are."""
-        depths, first = np.unique(self.field.evidence.depth_m, return_index=True)
-        return np.interp(depth_m, depths, self.field.evidence.sd_m[first])
+        """Give one sigma of the contours' drawing [m] about depths [m, at their level]; NaN where these are.
+
+        Raises: BadArgument where the contours have no field.
+        """
+        evidence = self._contours.evidence
+        depths, first = np.unique(evidence.depth_m, return_index=True)
+        return np.interp(depth_m, depths, evidence.sd_m[first])
 
     def _promised(self, table: tuple[float, ...]) -> tuple[tuple[float, ...], float]:
         """Cut a table [m] at the deepest contour: inside it a map says no more than that. Gives that depth too [m]."""
-        deepest_m = float(self.field.evidence.depth_m.max())
+        deepest_m = float(self._contours.evidence.depth_m.max())
         cap = quantiles(deepest_m + self.level_m + self.common_sd_m(deepest_m) * NORMAL_SCORES)
         return tuple(min(a, b) for a, b in zip(table, cap, strict=True)), deepest_m
 
-    def _from_areas(self, area: Corridor | Disc) -> Charted:
+    def _from_areas(self, area: Strip | Disc) -> Charted:
         table, reason = charted_least(self.chart.areas, area, self.level_m, self.body.kind, self.today)
         met = [each for each in self.chart.areas if shapely.intersects(each.polygon, area.area)]
         days, oldest = dates_text(tuple(each.surveyed_on for each in met))
@@ -181,7 +195,7 @@ class ChartedDepth:
                 found = np.where(inside, np.fmin(found, promised), found)
         return found
 
-    def bounds(self, area: Corridor | Disc) -> list[Bound]:
+    def bounds(self, area: Strip | Disc) -> list[Bound]:
         """Give what the chart forbids other evidence to exceed: contours across the area, areas that lie on it."""
         found = []
         crossing = [line for line in self.chart.contours if shapely.intersects(line.line, area.area)]
@@ -192,7 +206,7 @@ class ChartedDepth:
             found.append(_area_bound(*deepest, area))
         return found
 
-    def _contour_bound(self, line: DepthContour, area: Corridor | Disc) -> Bound:
+    def _contour_bound(self, line: DepthContour, area: Strip | Disc) -> Bound:
         depths = np.array([each.depth_m for each in self.chart.contours])
         interval = contour_intervals(depths)[self.chart.contours.index(line)]
         drawn = contour_soundings([line.line], np.array([line.depth_m]), interval, line.sd_m)
@@ -201,7 +215,7 @@ class ChartedDepth:
         return Bound(line.depth_m, float(drawn.sd_m[0]), place, note)
 
 
-def _area_bound(deepest: DepthArea, sd_m: float, area: Corridor | Disc) -> Bound:
+def _area_bound(deepest: DepthArea, sd_m: float, area: Strip | Disc) -> Bound:
     place = shapely.intersection(deepest.polygon, area.area).representative_point()
     limits = f"{deepest.least_m:.1f} to {deepest.greatest_m:.1f} m"
     note = f"the depth area of {limits} ({deepest.origin}, zone {deepest.zone}) that it lies in"

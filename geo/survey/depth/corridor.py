@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
@@ -31,7 +32,7 @@ def _rungs(half_m: float, rungs_m: np.ndarray) -> np.ndarray:
 
 
 @dataclass(frozen=True, eq=False)
-class Corridor:
+class Strip:
     """A strip of width_m [m] along a line, square at both ends."""
 
     line: shapely.LineString
@@ -55,7 +56,7 @@ class Corridor:
         return corners[moved]
 
     @cached_property
-    def area(self) -> shapely.Geometry:
+    def area(self) -> BaseGeometry:
         """The strip as a polygon; the line itself at width 0."""
         if self.width_m == 0.0:
             return self.line
@@ -126,7 +127,7 @@ class Disc:
         return self.point
 
     @cached_property
-    def area(self) -> shapely.Geometry:
+    def area(self) -> BaseGeometry:
         """The circle as a polygon; the point itself at radius 0."""
         return self.point if self.radius_m == 0.0 else self.point.buffer(self.radius_m)
 

@@ -8,7 +8,7 @@ import numpy as np
 from geo.base.errors import BadArgument
 from geo.base.outliers import FACTOR, deep_outliers
 from geo.records.region import Soundings
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 
 # Fewer soundings near a corridor than this say too little to learn a field from.
 LEAST_SOUNDINGS = 8
@@ -65,7 +65,7 @@ def sounding_record(
     )
 
 
-def usable_evidence(soundings: Soundings, shore: Shore) -> Evidence:
+def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
     """Give the soundings that a field can be learned from.
 
     Raises: BadArgument when a position, depth or sigma is not finite, a sigma is negative, or lengths differ.
@@ -114,7 +114,10 @@ def _settled(
 
 
 def check_soundings(soundings: Soundings) -> None:
-    """Refuse soundings that are not finite, have a negative sigma, or arrays of different lengths (BadArgument)."""
+    """Check soundings.
+
+    Raises: BadArgument where a value is not finite, a sigma is negative, or arrays have different lengths.
+    """
     columns = {name: getattr(soundings, name) for name in ("easting_m", "northing_m", "depth_m", "sd_m")}
     lengths = {name: len(values) for name, values in columns.items()}
     if len(set(lengths.values())) > 1:

@@ -13,19 +13,18 @@ from geo.base.grid import Grid
 from geo.records.region import Soundings, WaterKind
 from geo.records.survey import LeastDepth
 from geo.survey.depth.ageing import aged
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
 from geo.survey.depth.process import LEAST_INSTRUMENT_SD_M, DepthProcess, Solution, fit_process, matern
 from geo.survey.depth.recalibration import Recalibration, shipped_recalibration
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.simulation import (
     CONDITIONING_SOUNDINGS,
     LeastDraws,
-    field_draws,
+    correction_terms,
     local_solution,
     seed_of,
     simulate_least,
-    surroundings,
 )
 
 GRID_CELLS = 4000
@@ -42,7 +41,7 @@ class DepthField:
     level_change_m: today's level minus that of the soundings [m], already in every result.
     """
 
-    shore: Shore
+    shore: Shoreline
     evidence: Evidence
     process: DepthProcess | None
     level_change_m: float
@@ -53,26 +52,35 @@ class DepthField:
 
     @cached_property
     def _solution(self) -> Solution | None:
-        small = self.process is not None and len(self.evidence) <= CONDITIONING_SOUNDINGS
-        return self.process.solved() if small else None
+        if self.process is None or len(self.evidence) > CONDITIONING_SOUNDINGS:
+            return None
+        return self.process.solved()
 
-    def solution_near(self, area: Corridor | Disc) -> Solution:
-        """Give the field conditioned on all soundings, or on those round an area where there are very many."""
-        return self._solution if self._solution is not None else local_solution(self.process, area)
-
-    def draws(self, area: Corridor | Disc) -> LeastDraws:
-        """Draw depths over an area jointly (see simulate_least). Raises BadArgument without a fitted field."""
+    @property
+    def known(self) -> DepthProcess:
+        """The random field. Raises: BadArgument where there are too few soundings for one."""
         if self.process is None:
             raise BadArgument(
                 f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
             )
+        return self.process
+
+    def solution_near(self, area: Strip | Disc) -> Solution:
+        """Give the field conditioned on all soundings, or on those round an area where there are very many.
+
+        Raises: BadArgument without a fitted field.
+        """
+        return self._solution if self._solution is not None else local_solution(self.known, area)
+
+    def draws(self, area: Strip | Disc) -> LeastDraws:
+        """Draw depths over an area jointly (see simulate_least). Raises: BadArgument without a fitted field."""
         solution = self.solution_near(area)
         correction = self.recalibration.point if self.recalibration is not None else None
         return simulate_least(solution, self.shore, area, self.seed, self.level_change_m, correction)
 
     def least_table(self, draws: LeastDraws) -> tuple[float, ...]:
         """Give the recalibrated quantiles [m] of the least depth at DEPTH_PROBABILITIES from draws over an area."""
-        return draws.table(self.recalibration, self.process)
+        return draws.table(self.recalibration, self.known)
 
     def at(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give mean and standard deviation [m] of the depth of the bed below today's level at points (n,).
@@ -89,13 +97,13 @@ class DepthField:
         return result[0], result[1]
 
     def _at_wet(self, x: np.ndarray, y: np.ndarray, distance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        exact = self._solution
-        mean, sd = exact.field(x, y) if exact is not None else _field_by_neighbours(self.process, x, y)
+        exact, process = self._solution, self.known
+        mean, sd = exact.field(x, y) if exact is not None else _field_by_neighbours(process, x, y)
         if self.recalibration is not None:
-            around = surroundings(self.process, self.shore, x, y, distance)
+            around = correction_terms(process, self.shore, x, y, distance)
             sd = self.recalibration.point.widening(around) * sd
             mean = mean - self.recalibration.point.shift(around) * sd
-        factor = self.process.factor(distance)
+        factor = process.factor(distance)
         return factor * mean + self.level_change_m, factor * sd
 
     def interval(
@@ -108,6 +116,7 @@ class DepthField:
         """Give the central interval [m] that holds the depth with a probability (0 .. 0.99), lower and upper (n,).
 
         noise_m: one sigma of the instrument of a sounding that is to lie in it [m]; 0 for the depth itself.
+        Raises: BadArgument for a probability outside that range.
         """
         if not 0.0 <= probability <= 0.99:
             raise BadArgument(f"probability {probability}: an interval needs one from 0 to 0.99")
@@ -124,7 +133,8 @@ class DepthField:
         y = north - (np.arange(rows) + 0.5) * self.cell_m
         xx, yy = np.meshgrid(x, y)
         values = np.stack(self.at(xx.ravel(), yy.ravel())).reshape(2, rows, columns)
-        return tuple(Grid(layer, west, north, self.cell_m, self.cell_m) for layer in values)
+        mean, sd = (Grid(layer, west, north, self.cell_m, self.cell_m) for layer in values)
+        return mean, sd
 
     @property
     def mean(self) -> Grid:
@@ -142,13 +152,10 @@ class DepthField:
         Raises: BadArgument without a fitted field. Notes: E[max(depth, 0)] of a normal depth at each lattice point;
         the sigma is that of the mean over a coarser lattice, all points jointly.
         """
+        _ = self.known
         points = MEAN_POINTS_FEW if len(self.evidence) <= FEW_SOUNDINGS else MEAN_POINTS
         x, y, _step = self.shore.lattice(points)
         mean, sd = self.at(x, y)
-        if self.process is None:
-            raise BadArgument(
-                f"{len(self.evidence)} usable soundings: a mean depth needs {LEAST_SOUNDINGS} or more"
-            )
         safe = np.maximum(sd, 1e-9)
         z = mean / safe
         water = mean * ndtr(z) + safe * np.exp(-0.5 * z * z) / np.sqrt(2.0 * np.pi)
@@ -156,26 +163,11 @@ class DepthField:
         depth = float(water.mean()) / wet if wet > 0 else 0.0
         return depth, self._mean_sd(), wet
 
-    def lattice_draws(self, points: int) -> np.ndarray:
-        """Give joint draws of the depth [m] below today's level, (about `points`, DRAWS), on an even lattice.
-
-        Raises: BadArgument without a fitted field.
-        """
-        if self.process is None:
-            raise BadArgument(
-                f"{len(self.evidence)} usable soundings: a depth field needs {LEAST_SOUNDINGS} or more"
-            )
-        x, y, _step = self.shore.lattice(points)
-        middle = Disc(self.shore.polygon.centroid, 0.0)
-        solution = self.solution_near(middle)
-        correction = self.recalibration.point if self.recalibration is not None else None
-        return field_draws(solution, self.shore, x, y, self.seed, self.level_change_m, correction)
-
     def _mean_sd(self) -> float:
         x, y, _step = self.shore.lattice(100)
         middle = Disc(self.shore.polygon.centroid, 0.0)
         solution = self.solution_near(middle)
-        factor = self.process.factor(self.shore.distance_m(x, y)) / len(x)
+        factor = self.known.factor(self.shore.distance_m(x, y)) / len(x)
         return float(np.sqrt(max(factor @ solution.joint_field(x, y)[1] @ factor, 0.0)))
 
 
@@ -225,12 +217,12 @@ def depth_field(
         raise BadArgument(f"cell_m {cell_m}: must be finite and > 0")
     if soundings is None:
         arrays = [a if a is not None else np.zeros(0) for a in (easting_m, northing_m, depth_m)]
-        soundings = sounding_record(*arrays, sd_m)
-    return learned_field(Shore(polygon), soundings, level_change_m, cell_m, seed_text)
+        soundings = sounding_record(arrays[0], arrays[1], arrays[2], sd_m)
+    return learned_field(Shoreline(polygon), soundings, level_change_m, cell_m, seed_text)
 
 
 def learned_field(
-    shore: Shore, soundings: Soundings, level_change_m: float, cell_m: float | None, seed_text: str
+    shore: Shoreline, soundings: Soundings, level_change_m: float, cell_m: float | None, seed_text: str
 ) -> DepthField:
     """Give the depth field on a prepared shore; arguments, result and errors as in depth_field."""
     evidence = usable_evidence(soundings, shore)
@@ -278,29 +270,14 @@ def run_depth_probability(
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
 
 
-def lowest_pointwise_probability(
-    field: DepthField, line: shapely.LineString, width_m: float, required_m: float
-) -> float | None:
-    """Give the lowest of the single points' probabilities; it overstates the joint one and is shown beside it only.
-
-    Notes: recalibrated as if the whole corridor were its worst point, so it is never below the joint one.
-    """
-    area = _checked(line, width_m, required_m)
-    if field.process is None:
-        return None
-    worst = field.draws(area).worst()
-    table = worst.table(field.recalibration, field.process)
-    return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
-
-
 def _normal_sigmas(probability: float) -> float:
     return float(ndtri(0.5 + 0.5 * probability))
 
 
-def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Corridor:
+def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Strip:
     if not (np.isfinite(required_m) and required_m > 0):
         raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
-    return Corridor(line, width_m)
+    return Strip(line, width_m)
 
 
 def _field_by_neighbours(
@@ -318,7 +295,8 @@ def _field_by_neighbours(
 
 
 def _neighbour_block(process: DepthProcess, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    reach, near = process.layout.tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
+    found = process.layout.tree.query(np.column_stack((x, y)), k=NEIGHBOURS)
+    reach, near = np.asarray(found[0]), np.asarray(found[1])
     east, north = process.easting_m[near], process.northing_m[near]
     factor, variance = process.factor(process.shore_distance_m[near]), process.sd_m**2
     apart = np.sqrt((east[:, :, None] - east[:, None, :]) ** 2 + (north[:, :, None] - north[:, None, :]) ** 2)

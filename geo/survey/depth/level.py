@@ -1,7 +1,8 @@
-"""Depth and shoreline at another level: the water's edge, the lowest level that still serves, and the water held."""
+"""Depth and shoreline at another level: the water's edge, and the lowest level that still serves."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import contourpy
 import numpy as np
@@ -11,14 +12,12 @@ from scipy.special import ndtri
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
 from geo.records.survey import DEPTH_PROBABILITIES, Measure
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.field import DepthField
 from geo.survey.depth.model import DepthModel
-from geo.survey.depth.simulation import DRAWS
 
 # Depths are asked for at a level so high that nothing is dry, where no table is cut off at 0 [m].
 HIGH_M = 2000.0
-HYPSOMETRIC_POINTS = 600
 # Mean of a small dam's depth as a share of its greatest: the 0.4 of farm-dam handbooks (from memory) with one sigma
 # of the share; 4 989 surveyed lakes of a public table had 0.357 with 0.141.
 SMALL_DAM_SHARE, SMALL_DAM_SHARE_SD = 0.4, 0.14
@@ -75,7 +74,7 @@ def waterline_today(
     if level >= 0.0:
         return shapely.MultiPolygon([model.body.polygon]), "level not below the outline's: the outline stands"
     source, reason = model.bed_source()
-    if source == "depth grid":
+    if source == "depth grid" and model.depth_grid is not None:
         return raster_waterline(model.depth_grid.grid, model.body.polygon, level), reason
     field = model.bed_field()
     if field is not None:
@@ -98,7 +97,9 @@ def _wet(depth: Grid, polygon: shapely.Polygon, level_change_m: float) -> shapel
     rows, columns = values.shape
     x = depth.west_m + (np.arange(columns) - 0.5) * depth.cell_east_m
     y = depth.north_m - (np.arange(rows) - 0.5) * depth.cell_north_m
-    lines, offsets = contourpy.contour_generator(x, y, values, fill_type="OuterOffset").filled(0.0, np.inf)
+    # The kind of answer hangs on fill_type: rings one after the other, and where each begins.
+    filled: Any = contourpy.contour_generator(x, y, values, fill_type="OuterOffset").filled(0.0, np.inf)
+    lines, offsets = filled
     found = []
     for xy, bounds in zip(lines, offsets, strict=True):
         rings = [xy[bounds[k] : bounds[k + 1]] for k in range(len(bounds) - 1)]
@@ -127,7 +128,7 @@ class LevelCurve:
 
 def usable_down_to(
     model: DepthModel,
-    area: Corridor | Disc,
+    area: Strip | Disc,
     required_m: float,
     confidence: float,
     level_change_m: Sequence[float] | np.ndarray,
@@ -154,13 +155,12 @@ def usable_down_to(
     sure = float(np.interp(1.0 - confidence, DEPTH_PROBABILITIES, table))
     lowest = required_m - sure
     surface, change = model.body.surface_elevation_m, model.body.level_change_m
-    known = surface is not None and change is not None
     return LevelCurve(
         levels,
         1.0 - below,
         np.maximum(sure + levels, 0.0),
         lowest,
-        surface - change + lowest if known else None,
+        None if surface is None or change is None else surface - change + lowest,
         least.reason,
     )
 
@@ -171,59 +171,11 @@ def at_level(model: DepthModel, level_change_m: float) -> DepthModel:
     return replace(model, body=body, fitted=model.fitted_field(), fitted_contours=model.contour_field())
 
 
-@dataclass(frozen=True, eq=False)
-class HypsometricCurve:
-    """Area [m2] and volume [m3] of the water against the level: expected, and the central 90 % of joint draws, (k,)."""
-
-    level_change_m: np.ndarray
-    area_m2: np.ndarray
-    area_low_m2: np.ndarray
-    area_high_m2: np.ndarray
-    volume_m3: np.ndarray
-    volume_low_m3: np.ndarray
-    volume_high_m3: np.ndarray
-
-    def loads_between(self, from_change_m: float, to_change_m: float, load_m3: float) -> tuple[float, float]:
-        """Give how many loads lie between two levels: expected, and the cautious end of the 90 % range.
-
-        Raises: BadArgument for a load that is not > 0 or a level outside the curve.
-        """
-        low, high = float(self.level_change_m.min()), float(self.level_change_m.max())
-        if not load_m3 > 0.0:
-            raise BadArgument(f"load_m3 {load_m3}: must be > 0")
-        if not low <= to_change_m <= from_change_m <= high:
-            raise BadArgument(f"levels {from_change_m} to {to_change_m}: must fall, inside {low} to {high} m")
-        ends = np.array([to_change_m, from_change_m])
-        left, full = np.interp(ends, self.level_change_m, self.volume_m3)
-        left_low, full_low = np.interp(ends, self.level_change_m, self.volume_low_m3)
-        return float(full - left) / load_m3, float(full_low - left_low) / load_m3
-
-
-def hypsometric(field: DepthField, level_change_m: Sequence[float] | np.ndarray) -> HypsometricCurve:
-    """Give area and volume against the level, with what the soundings leave unsure.
-
-    Parameters: the body's field; levels minus that of the survey [m], rising, (k,). Raises: BadArgument without
-    a field or levels.
-
-    Notes: DRAWS joint draws on some 600 points inside the outline; water above the outline's level is counted inside
-    the outline only.
-    """
-    levels = np.asarray(level_change_m, float)
-    if len(levels) == 0 or not np.isfinite(levels).all() or np.any(np.diff(levels) < 0.0):
-        raise BadArgument("level_change_m: give at least one finite level, rising")
-    depth = field.lattice_draws(HYPSOMETRIC_POINTS) - field.level_change_m
-    area = np.empty((len(levels), DRAWS))
-    volume = np.empty((len(levels), DRAWS))
-    for k, level in enumerate(levels):
-        water = np.maximum(depth + level, 0.0)
-        area[k], volume[k] = (water > 0.0).mean(axis=0), water.mean(axis=0)
-    area, volume = area * field.shore.polygon.area, volume * field.shore.polygon.area
-    (a_low, a_high), (v_low, v_high) = (np.quantile(each, (0.05, 0.95), axis=1) for each in (area, volume))
-    return HypsometricCurve(levels, area.mean(1), a_low, a_high, volume.mean(1), v_low, v_high)
-
-
 def small_dam_volume(area_m2: float, greatest_m: float) -> Measure:
-    """Give a rule-of-thumb volume [m3] of a small dam from its area [m2] and greatest depth [m], marked as such."""
+    """Give a rule-of-thumb volume [m3] of a small dam from its area [m2] and greatest depth [m], marked as such.
+
+    Raises: BadArgument for an area that is not above 0 or a depth below 0.
+    """
     if not (np.isfinite(area_m2) and area_m2 > 0 and np.isfinite(greatest_m) and greatest_m >= 0):
         raise BadArgument(f"area_m2 {area_m2}, greatest_m {greatest_m}: must be finite, area > 0, depth >= 0")
     low, high = (

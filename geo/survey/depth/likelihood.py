@@ -111,7 +111,8 @@ def _factored(
         unit[i, i] += ratio[i]
     lower = np.ascontiguousarray(np.linalg.cholesky(unit))
     rows = np.empty((2, n))
-    rows[0], rows[1] = z, f
+    for i in range(n):
+        rows[0, i], rows[1, i] = z[i], f[i]
     _forward(lower, rows[0], 0)
     _forward(lower, rows[1], 0)
     return lower, rows

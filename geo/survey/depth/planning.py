@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.field import DepthField
 from geo.survey.depth.process import LEAST_INSTRUMENT_SD_M
 from geo.survey.depth.simulation import JITTER
@@ -76,7 +76,7 @@ def next_sounding(
         raise BadArgument(
             f"required_m {required_m}, instrument_sd_m {instrument_sd_m}: must be > 0, and >= 0"
         )
-    area = Disc(line, 0.5 * width_m) if isinstance(line, shapely.Point) else Corridor(line, width_m)
+    area = Disc(line, 0.5 * width_m) if isinstance(line, shapely.Point) else Strip(line, width_m)
     if field.process is None:
         return None
     x, y, weight = _critical(field, area, required_m)
@@ -90,8 +90,9 @@ def next_sounding(
     noise = max(instrument_sd_m, LEAST_INSTRUMENT_SD_M) ** 2 + JITTER
     gain = weight @ (covariance[:k, k:] ** 2 / (own[k:] + noise))
     best = int(np.argmax(gain))
-    before = float(np.sqrt(max(weight @ own[:k], 0.0)))
-    after = float(np.sqrt(max(weight @ own[:k] - gain[best], 0.0)))
+    variance = float(weight @ own[:k])
+    before = float(np.sqrt(max(variance, 0.0)))
+    after = float(np.sqrt(max(variance - float(gain[best]), 0.0)))
     return NextSounding(
         shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None,
         before,
@@ -101,7 +102,7 @@ def next_sounding(
 
 
 def _critical(
-    field: DepthField, area: Corridor | Disc, required_m: float
+    field: DepthField, area: Strip | Disc, required_m: float
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Points of an area where the least depth lies in the draws near the wanted depth, with their shares."""
     draws = field.draws(area)
@@ -112,15 +113,15 @@ def _critical(
     return draws.easting_m[decides], draws.northing_m[decides], share[decides]
 
 
-def _candidates(field: DepthField, area: Corridor | Disc) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(field: DepthField, area: Strip | Disc) -> tuple[np.ndarray, np.ndarray]:
     """Places for a sounding: a lattice over the area and its surroundings, in water that is not just bank."""
-    reach = max(BESIDE_SHARE * field.process.length_m, 10.0)
+    reach = max(BESIDE_SHARE * field.known.length_m, 10.0)
     around = area.area.buffer(reach)
     west, south, east, north = around.bounds
     step = float(np.sqrt(around.area / CANDIDATES))
-    x, y = np.meshgrid(np.arange(west + 0.5 * step, east, step), np.arange(south + 0.5 * step, north, step))
+    xx, yy = np.meshgrid(np.arange(west + 0.5 * step, east, step), np.arange(south + 0.5 * step, north, step))
     middle = shapely.get_coordinates(area.line.centroid)
-    x, y = np.append(x.ravel(), middle[:, 0]), np.append(y.ravel(), middle[:, 1])
+    x, y = np.append(xx.ravel(), middle[:, 0]), np.append(yy.ravel(), middle[:, 1])
     keep = shapely.contains_xy(around, x, y)
     x, y = x[keep], y[keep]
     deep = field.shore.distance_m(x, y) >= LEAST_SHORE_SHARE * field.shore.greatest_m

@@ -65,7 +65,7 @@ class Layout:
 
         References: Clark and Evans 1954, Ecology 35:445-453.
         """
-        return float(self.tree.query(self.position_m, k=2)[0][:, 1].mean())
+        return float(np.asarray(self.tree.query(self.position_m, k=2)[0])[:, 1].mean())
 
     def evenness(self, area_m2: float) -> float:
         """Give the spacing over that of points strewn at random on an area: 1 random, near 0 clumped."""
@@ -215,8 +215,8 @@ def learning_subset(easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.n
     xy = np.column_stack((easting_m, northing_m))
     tree = cKDTree(xy)
     seeds = np.random.default_rng(n).permutation(n)[: (LEARNING_SOUNDINGS - LEARNING_SHOALS) // 2]
-    nearest = tree.query(xy[seeds], k=2)[1][:, 1]
-    around = tree.query(xy, k=SHOAL_NEIGHBOURS)[1][:, 1:]
+    nearest = np.asarray(tree.query(xy[seeds], k=2)[1])[:, 1]
+    around = np.asarray(tree.query(xy, k=SHOAL_NEIGHBOURS)[1])[:, 1:]
     shoals = np.argsort(depth_m - depth_m[around].mean(axis=1), kind="stable")[:LEARNING_SHOALS]
     return np.unique(np.concatenate((seeds, nearest, shoals)))
 

@@ -10,8 +10,8 @@ from geo.base.errors import BadArgument
 from geo.records.region import DepthGrid
 from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth.ageing import Ageing
-from geo.survey.depth.corridor import Corridor, Disc
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.corridor import Disc, Strip
+from geo.survey.depth.shore import Shoreline
 
 # A mean depth or volume needs at least this share of the body to have cells.
 LEAST_COVER = 0.95
@@ -36,7 +36,7 @@ def raster_sd_m(depth_grid: DepthGrid, depth_m: np.ndarray) -> np.ndarray:
 
 
 def raster_least(
-    depth_grid: DepthGrid, area: Corridor | Disc, level_change_m: float, age: Ageing | None = None
+    depth_grid: DepthGrid, area: Strip | Disc, level_change_m: float, age: Ageing | None = None
 ) -> RasterLeast:
     """Give the distribution of the least depth over an area.
 
@@ -71,18 +71,16 @@ def raster_least(
         depth, sd = age.applied(depth, sd)
     z = ndtri(np.concatenate((DEPTH_PROBABILITIES, (np.arange(200) + 0.5) / 200)))
     least = np.array([np.min(depth + each * sd) for each in z]) + level_change_m
-    least = (
-        np.maximum(np.maximum.accumulate(least[: len(DEPTH_PROBABILITIES)]), 0.0),
-        np.maximum(least, 0.0)[-200:],
-    )
+    table = np.maximum(np.maximum.accumulate(least[: len(DEPTH_PROBABILITIES)]), 0.0)
+    even = np.maximum(least, 0.0)[-200:]
     k = int(np.argmin(depth))
     place = shapely.shortest_line(area.area, shapely.Point(x[k], y[k])).interpolate(0.0)
     return RasterLeast(
-        tuple(float(q) for q in least[0]), "", place, float(least[1].mean()), len(depth), float(sd[k])
+        tuple(float(q) for q in table), "", place, float(even.mean()), len(depth), float(sd[k])
     )
 
 
-def raster_reaches(depth_grid: DepthGrid, shore: Shore) -> bool:
+def raster_reaches(depth_grid: DepthGrid, shore: Shoreline) -> bool:
     """True where the raster has a known depth at a cell centre in the body, or at a point of a smaller body."""
     grid = depth_grid.grid
     west, south, east, north = shore.polygon.bounds
@@ -102,7 +100,7 @@ def raster_reaches(depth_grid: DepthGrid, shore: Shore) -> bool:
 
 
 def raster_mean(
-    depth_grid: DepthGrid, shore: Shore, level_change_m: float, age: Ageing | None = None
+    depth_grid: DepthGrid, shore: Shoreline, level_change_m: float, age: Ageing | None = None
 ) -> tuple[float, float, float]:
     """Give mean depth of the water left [m], share of the body under water, share of the body that has cells."""
     x, y, _step = shore.lattice(LATTICE_POINTS)

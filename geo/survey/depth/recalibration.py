@@ -7,13 +7,12 @@ with its provenance. Everything that the correction depends on is a pure number,
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from scipy.optimize import minimize
 from scipy.special import expit, logit
 
 from geo.records.survey import DEPTH_PROBABILITIES
@@ -28,8 +27,6 @@ NEAR_SHARE = 0.5
 LEAST_EVENNESS, MOST_CLUMPED = 0.05, 2.5
 MOST_WIDENING = 4.0  # as a power of e: terms far outside what was learned must not run away
 TERMS = ("constant", "few", "many", "clumped", "shore", "far", "few x near", "clumped x far")
-# Degrees of freedom of the residuals' law while learning: heavy tails keep single bodies from ruling.
-LEARNING_FREEDOM = 5.0
 POINT_PROBABILITIES = (0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 0.99)
 # Shares of draws beyond this tell no more: how rare a rare case is depends on the tails of the law that was assumed.
 # Chosen among 1/800, 0.005, 0.01, 0.02 and 0.04 on the bodies that the file was learned on.
@@ -37,7 +34,7 @@ LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class Surroundings:
+class CorrectionTerms:
     """What the correction at k points depends on: number of soundings, their evenness, shore and gap shares (k,)."""
 
     count: int
@@ -77,12 +74,12 @@ class PointCorrection:
     shore_shift: float
     interval_sigmas: tuple[float, ...]
 
-    def widening(self, around: Surroundings) -> np.ndarray:
+    def widening(self, around: CorrectionTerms) -> np.ndarray:
         """Give the factors on sigma, (k,)."""
         power = around.terms() @ np.array(self.weights)
         return np.exp(np.clip(power, -MOST_WIDENING, MOST_WIDENING))
 
-    def shift(self, around: Surroundings) -> np.ndarray:
+    def shift(self, around: CorrectionTerms) -> np.ndarray:
         """Give how many corrected sigmas the depth lies below the field's mean, (k,): banks are concave."""
         return self.shore_shift * around.shore_term()
 
@@ -109,7 +106,7 @@ class AreaCorrection:
         """Give corrected probabilities from raw shares of draws (k,) and the number of soundings."""
         few = np.maximum(np.log(ORDINARY_COUNT / np.asarray(count, float)), 0.0)
         return expit(
-            self.constant + self.few * few + self.joint * _safe_logit(joint) + self.point * _safe_logit(point)
+            self.constant + self.few * few + self.joint * safe_logit(joint) + self.point * safe_logit(point)
         )
 
     def quantiles(self, least_m: np.ndarray, worst_m: np.ndarray, count: int, reach_m: float) -> np.ndarray:
@@ -163,75 +160,6 @@ def read_recalibration(text: str) -> Recalibration:
     )
 
 
-def written_recalibration(recalibration: Recalibration) -> str:
-    """Give the JSON text of a correction."""
-    point, area = recalibration.point, recalibration.area
-    data = {
-        "provenance": dict(recalibration.provenance),
-        "point": {
-            "weights": {t: round(w, 4) for t, w in zip(TERMS, point.weights, strict=True)},
-            "shore_shift": round(point.shore_shift, 4),
-            "interval_sigmas": {
-                f"{p}": round(s, 4) for p, s in zip(POINT_PROBABILITIES, point.interval_sigmas, strict=True)
-            },
-        },
-        "area": {name: round(getattr(area, name), 4) for name in ("constant", "few", "joint", "point")},
-        "unsounded": {name: round(value, 4) for name, value in asdict(recalibration.unsounded).items()},
-    }
-    return json.dumps(data, indent=2) + "\n"
-
-
-def learned_points(
-    terms: np.ndarray, shore_term: np.ndarray, error_m: np.ndarray, sd_m: np.ndarray, noise_m: np.ndarray
-) -> PointCorrection:
-    """Learn the correction at points from held-out soundings.
-
-    Parameters: terms (k, len(TERMS)); shore terms, measured minus predicted, the field's sigma, the instrument's (k,).
-
-    Notes: the weights maximise the likelihood of errors with a Student law of LEARNING_FREEDOM degrees; then sigma is
-    scaled so that the central 90 % holds 0.885 and interval_sigmas are the measured quantiles of the errors.
-    """
-
-    def cost(values: np.ndarray) -> float:
-        widened = np.exp(np.clip(terms @ values[:-1], -MOST_WIDENING, MOST_WIDENING)) * sd_m
-        sigma = np.hypot(widened, noise_m)
-        score = (error_m + values[-1] * shore_term * widened) / sigma
-        law = np.log1p(score**2 / LEARNING_FREEDOM)
-        return float(np.mean(np.log(sigma) + 0.5 * (LEARNING_FREEDOM + 1.0) * law))
-
-    values = minimize(cost, np.zeros(terms.shape[1] + 1), method="BFGS", options={"maxiter": 80}).x
-    for _ in range(6):
-        widened = np.exp(np.clip(terms @ values[:-1], -MOST_WIDENING, MOST_WIDENING)) * sd_m
-        score = np.abs(error_m + values[-1] * shore_term * widened) / np.hypot(widened, noise_m)
-        step = np.quantile(score, 0.885) / 1.644854
-        values[0] += np.log(step)
-        values[-1] /= step
-    weights = tuple(float(w) for w in values[:-1])
-    return PointCorrection(
-        weights, float(values[-1]), tuple(np.quantile(score, POINT_PROBABILITIES).tolist())
-    )
-
-
-def learned_areas(
-    joint: np.ndarray, point: np.ndarray, count: np.ndarray, held: np.ndarray
-) -> AreaCorrection:
-    """Learn the correction of joint probabilities: raw shares (k,), numbers of soundings, and whether it held.
-
-    Notes: both shares get one common weight. Left free, the bodies learned on would give all of it to the worst single
-    point; but their beds have no features smaller than a cell, and a real bed's joint probability is the lower one.
-    """
-    few = np.maximum(np.log(ORDINARY_COUNT / count), 0.0)
-    both = 0.5 * (_safe_logit(joint) + _safe_logit(point))
-    columns = np.column_stack((np.ones(len(few)), few, both))
-    sign = np.where(held, 1.0, -1.0)
-
-    def cost(values: np.ndarray) -> float:
-        return float(np.mean(np.logaddexp(0.0, -sign * (columns @ values))))
-
-    bounds = [(None, None), (None, None), (0.0, None)]
-    constant, of_few, weight = minimize(cost, np.array([0.0, 0.0, 1.0]), method="L-BFGS-B", bounds=bounds).x
-    return AreaCorrection(float(constant), float(of_few), 0.5 * float(weight), 0.5 * float(weight))
-
-
-def _safe_logit(share: np.ndarray) -> np.ndarray:
+def safe_logit(share: np.ndarray) -> np.ndarray:
+    """Give the logit of shares of draws, held within LEAST_SHARE of 0 and 1."""
     return logit(np.clip(share, LEAST_SHARE, 1.0 - LEAST_SHARE))

@@ -6,6 +6,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 from numba import njit
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.prepared import Prepared
 
@@ -14,7 +15,7 @@ FEW_PIECES = 6000
 
 
 @dataclass(frozen=True, eq=False)
-class Shore:
+class Shoreline:
     """The outline of one water body, ready for many distance questions."""
 
     polygon: shapely.Polygon
@@ -40,7 +41,7 @@ class Shore:
     @cached_property
     def edges(self) -> shapely.STRtree:
         """The pieces in a spatial index."""
-        return shapely.STRtree(shapely.linestrings(self.pieces))
+        return shapely.STRtree(np.asarray(shapely.linestrings(self.pieces)))
 
     def distance_m(self, easting_m: np.ndarray, northing_m: np.ndarray) -> np.ndarray:
         """Give the distance to the nearest shore [m] of n points; 0 for points that are not in the water.
@@ -66,7 +67,7 @@ class Shore:
         tolerance = max(0.01 * self.polygon.area / max(self.polygon.length, 1e-9), 1e-3)
         return float(shapely.maximum_inscribed_circle(self.polygon, tolerance).length)
 
-    def covers(self, area: shapely.Geometry, slack_m: float = 0.05) -> bool:
+    def covers(self, area: BaseGeometry, slack_m: float = 0.05) -> bool:
         """True when the area lies in the water, overhangs of up to slack_m forgiven.
 
         A run that keeps exactly its corridor touches the shore; rounding must not put it on land.

@@ -1,6 +1,6 @@
 """Least depth over an area from many joint draws of a depth field; the same body always gets the same numbers."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from hashlib import sha256
 
@@ -9,10 +9,10 @@ import shapely
 from scipy.linalg import cholesky
 
 from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth.corridor import Corridor, Disc
+from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.process import DepthProcess, Solution
-from geo.survey.depth.recalibration import PointCorrection, Recalibration, Surroundings
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.recalibration import CorrectionTerms, PointCorrection, Recalibration
+from geo.survey.depth.shore import Shoreline
 
 DRAWS = 400
 # Stations along a run: a quarter of the correlation length, within these bounds [m].
@@ -42,19 +42,9 @@ class LeastDraws:
     easting_m: np.ndarray
     northing_m: np.ndarray
 
-    def shares(self, required_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Give the raw shares of draws as deep as required_m (k,): everywhere, and at the worst single point."""
-        ranks = (np.arange(DRAWS) + 0.5) / DRAWS
-        least, worst = self.ranked()
-        return 1.0 - np.interp(required_m, least, ranks), 1.0 - np.interp(required_m, worst, ranks)
-
     def ranked(self) -> tuple[np.ndarray, np.ndarray]:
         """Give the sorted draws of the least, and for each rank the least over the points' draws of that rank."""
         return np.sort(self.least_m), np.sort(self.depth_m, axis=1).min(axis=0)
-
-    def worst(self) -> "LeastDraws":
-        """Give the same as if the whole area were its worst point: no joint draws, each rank taken by itself."""
-        return replace(self, least_m=self.ranked()[1])
 
     def table(self, recalibration: Recalibration | None, process: DepthProcess) -> tuple[float, ...]:
         """Give the quantiles of the least depth, recalibrated where a recalibration is given; never below 0."""
@@ -91,8 +81,8 @@ def quantiles(least_m: np.ndarray) -> tuple[float, ...]:
 
 def simulate_least(
     solution: Solution,
-    shore: Shore,
-    area: Corridor | Disc,
+    shore: Shoreline,
+    area: Strip | Disc,
     seed: int,
     level_change_m: float,
     correction: PointCorrection | None = None,
@@ -117,24 +107,9 @@ def simulate_least(
     return LeastDraws(depth[where, np.arange(DRAWS)], place, depth, x, y)
 
 
-def field_draws(
-    solution: Solution,
-    shore: Shore,
-    easting_m: np.ndarray,
-    northing_m: np.ndarray,
-    seed: int,
-    level_change_m: float,
-    correction: PointCorrection | None = None,
-) -> np.ndarray:
-    """Draw the depth [m] at points (k,) together, (k, DRAWS), at today's level, negative where dry."""
-    distance = shore.distance_m(easting_m, northing_m)
-    depth, _mean = _drawn(solution, shore, easting_m, northing_m, distance, seed, correction)
-    return depth + level_change_m
-
-
 def _drawn(
     solution: Solution,
-    shore: Shore,
+    shore: Shoreline,
     x: np.ndarray,
     y: np.ndarray,
     shore_m: np.ndarray,
@@ -149,7 +124,7 @@ def _drawn(
     lower = cholesky(covariance, lower=True, check_finite=False, overwrite_a=True)
     field = lower @ normals(seed, len(x))
     if correction is not None:
-        around = surroundings(process, shore, x, y, shore_m)
+        around = correction_terms(process, shore, x, y, shore_m)
         widening = correction.widening(around)
         mean = mean - correction.shift(around) * widening * sd
         field *= widening[:, None]
@@ -158,13 +133,17 @@ def _drawn(
     return field, mean
 
 
-def surroundings(
-    process: DepthProcess, shore: Shore, easting_m: np.ndarray, northing_m: np.ndarray, shore_m: np.ndarray
-) -> Surroundings:
+def correction_terms(
+    process: DepthProcess,
+    shore: Shoreline,
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    shore_m: np.ndarray,
+) -> CorrectionTerms:
     """Give what the correction at points (k,) depends on; shore_m is their distance to shore [m]."""
     layout = process.layout
-    gap = layout.tree.query(np.column_stack((easting_m, northing_m)))[0]
-    return Surroundings(
+    gap = np.asarray(layout.tree.query(np.column_stack((easting_m, northing_m)))[0])
+    return CorrectionTerms(
         len(layout.position_m),
         layout.evenness(shore.polygon.area),
         shore_m / shore.greatest_m,
@@ -190,7 +169,7 @@ def _hold_shoals(
     depth[held] = np.minimum(depth[held], bound[smoothed])
 
 
-def _places(process: DepthProcess, area: Corridor | Disc) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _places(process: DepthProcess, area: Strip | Disc) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Points of the area with the soundings inside it, ordered from the middle outwards; own is -1 or the sounding."""
     x, y, offset = area.points(float(np.clip(0.25 * process.length_m, LEAST_STEP_M, MOST_STEP_M)))
     reach = area.offset_m(process.easting_m, process.northing_m, POSITION_ERROR_M)
@@ -204,7 +183,7 @@ def _places(process: DepthProcess, area: Corridor | Disc) -> tuple[np.ndarray, n
     )
 
 
-def local_solution(process: DepthProcess, area: Corridor | Disc) -> Solution:
+def local_solution(process: DepthProcess, area: Strip | Disc) -> Solution:
     """Condition a field with very many soundings on those round the area only.
 
     Notes: soundings within two correlation lengths (at least 100 m) count; they are thinned on squares of doubling

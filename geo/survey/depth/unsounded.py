@@ -10,7 +10,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
-from geo.survey.depth.shore import Shore
+from geo.survey.depth.shore import Shoreline
 
 # The slope is not told from fewer cells than this (our choice, no source).
 LEAST_CELLS = 12
@@ -41,7 +41,7 @@ class GreatestDepth:
     text: str
 
 
-def land_slope(shore: Shore, terrain: Grid, surface_m: float) -> float | None:
+def land_slope(shore: Shoreline, terrain: Grid, surface_m: float) -> float | None:
     """Give the slope (rise over run) of the land round a water, or None where the terrain tells too little.
 
     Parameters: the outline; terrain [m]; the water's surface in the terrain's datum [m].
@@ -63,7 +63,7 @@ def land_slope(shore: Shore, terrain: Grid, surface_m: float) -> float | None:
     row, column = np.indices(window.shape)
     x = terrain.west_m + (left + column.ravel() + 0.5) * terrain.cell_east_m
     y = terrain.north_m - (first + row.ravel() + 0.5) * terrain.cell_north_m
-    distance = shapely.distance(shore.polygon, shapely.points(x, y))
+    distance = np.asarray(shapely.distance(shore.polygon, shapely.points(x, y)))
     height = window.ravel() - surface_m
     keep = (distance > 0.5 * cell) & (distance <= reach) & np.isfinite(height)
     if keep.sum() < LEAST_CELLS:
@@ -71,17 +71,9 @@ def land_slope(shore: Shore, terrain: Grid, surface_m: float) -> float | None:
     return float(np.median(height[keep] / distance[keep]))
 
 
-def unsounded_size_m(shore: Shore, slope: float) -> float:
+def unsounded_size_m(shore: Shoreline, slope: float) -> float:
     """Give what the rule is a power of: slope x greatest shore distance [m]."""
     return max(slope, LEAST_SLOPE) * shore.greatest_m
-
-
-def learned_rule(size_m: np.ndarray, greatest_m: np.ndarray) -> UnsoundedRule:
-    """Learn the rule from bodies (k,): slope x distance [m] and true greatest depth [m]."""
-    exponent, constant = np.polyfit(np.log(size_m), np.log(greatest_m), 1)
-    rest = np.log(greatest_m) - constant - exponent * np.log(size_m)
-    low, high = np.quantile(rest, (0.05, 0.95))
-    return UnsoundedRule(float(constant), float(exponent), float(low), float(high))
 
 
 def _slope_words(slope: float) -> str:
@@ -91,7 +83,7 @@ def _slope_words(slope: float) -> str:
     return f"{kind} (counted as rising {LEAST_SLOPE:.1%})"
 
 
-def greatest_depth(shore: Shore, slope: float, rule: UnsoundedRule, natural: bool) -> GreatestDepth:
+def greatest_depth(shore: Shoreline, slope: float, rule: UnsoundedRule, natural: bool) -> GreatestDepth:
     """Give the range of a water's greatest depth when nobody sounded it.
 
     Parameters: the outline; the land's slope (rise over run); the learned rule; natural: True unless the water is known

@@ -2,8 +2,7 @@
 
 rings, frame, predicates    the shore as edges in a local frame with a grid; error-free side tests
 headings, lines, trials     what is tried: fans of headings, one line, sweeps of parallel lines
-room, bundles, search       what may still be longer, by rooms and bundles of lines, best first to the certificate
+bundles, search             what may still be longer, by bundles of lines, best first to the certificate; scratch
 limits, pool                what ends a search early; small bundles that wait, the most promising first
 tangents                    with a corridor: the few lines that touch two corners or arcs of the clear water
-batch                       many small waters in one call
 """

@@ -25,6 +25,7 @@ from geo.survey.longest.frame import (
     upper_at,
 )
 from geo.survey.longest.lines import capsule_on_line
+from geo.survey.longest.scratch import Scratch
 
 
 @njit(cache=True)
@@ -33,7 +34,7 @@ def keep_stretches(
 ) -> tuple[int, int]:
     """Write at `at` of the same lists the parts of stretches that a narrower bundle can meet; give new end and edges.
 
-    reach: how far from the bundle a vertex still counts as met. The lists must have room for what is written.
+    reach: how far from the bundle a vertex still counts as met. The lists must have space for what is written.
     """
     first, last = stretches.first, stretches.last
     edges = 0
@@ -73,12 +74,13 @@ def _border_crossing(frame: Frame, bundle: Bundle, inner: int, outer: int, side:
 
 @njit(cache=True)
 def list_pieces(
-    frame: Frame, stretches: Stretches, bundle: Bundle, reach: float, pieces: np.ndarray, inner: np.ndarray
+    frame: Frame, stretches: Stretches, bundle: Bundle, reach: float, scratch: Scratch
 ) -> tuple[int, int]:
     """List the pieces of shore in a bundle as (least u, greatest u, 1 if it crosses), and the vertices in it.
 
     Returns the number of pieces and of vertices.
     """
+    pieces, inner = scratch.pieces, scratch.inner
     count, inside = 0, 0
     for k in range(stretches.begin, stretches.stop):
         i, end, side, end_side = ends_of(frame, stretches, k, bundle, reach)
@@ -122,13 +124,12 @@ def _block(
 
 
 @njit(cache=True)
-def list_blockers(
-    pieces: np.ndarray, count: int, gain: float, blockers: np.ndarray, order: np.ndarray
-) -> int:
-    """Write the blockers (enter, leave) that follow from the pieces; give their number.
+def list_blockers(scratch: Scratch, count: int, gain: float) -> int:
+    """Write the blockers (enter, leave) that follow from the first `count` pieces; give their number.
 
     gain: how far a run keeps from a crossing at least, measured along u.
     """
+    pieces, blockers, order = scratch.pieces, scratch.blockers, scratch.order
     order_of(pieces[0], count, order)
     made, crossings = 0, 0
     covered = -np.inf
@@ -163,14 +164,14 @@ def _capsule_beside(
 
 @njit(cache=True)
 def add_capsules(
-    frame: Frame, stretches: Stretches, bundle: Bundle, radius: float, blockers: np.ndarray, made: int,
-    spans: np.ndarray, spanned: np.ndarray,
-) -> tuple[int, int]:  # fmt: skip
+    frame: Frame, stretches: Stretches, bundle: Bundle, radius: float, scratch: Scratch, made: int
+) -> tuple[int, int]:
     """Add what each edge's clearance blocks on every line of a bundle.
 
     Gives the new number of blockers, and of spans: per edge, what it blocks on any line of the bundle (rows 0, 1), on
     the lower line (rows 2, 3) and on the upper line (rows 4, 5).
     """
+    blockers, spans, spanned = scratch.blockers, scratch.spans, scratch.spanned
     lower, upper = (bundle.a2 - bundle.a1) / bundle.width, (bundle.b2 - bundle.b1) / bundle.width
     touched = 0
     for k in range(stretches.begin, stretches.stop):
@@ -274,11 +275,24 @@ def _farthest(bundle: Bundle, blockers: np.ndarray, behind: int, ahead: int) -> 
     return far
 
 
+@njit(cache=True, inline="always")
+def _ends_before(blockers: np.ndarray, row: int, one: int, other: int) -> bool:
+    """Say whether blocker one lies before the other by the middle of what rows `row` and row + 1 tell."""
+    return blockers[row, one] + blockers[row + 1, one] < blockers[row, other] + blockers[row + 1, other]
+
+
+@njit(cache=True, inline="always")
+def _behind(blockers: np.ndarray, order: np.ndarray, k: int) -> int:
+    """Give the blocker behind gap k: the farther one of the last two."""
+    if k > 1 and _ends_before(blockers, 4, order[k - 1], order[k - 2]):
+        return order[k - 2]
+    return order[k - 1]
+
+
 @njit(cache=True)
 def longest_gap(
-    bundle: Bundle, blockers: np.ndarray, made: int, spans: np.ndarray, touched: int, parallel: bool, norm: float,
-    least: float, order: np.ndarray,
-) -> tuple[float, float, float]:  # fmt: skip
+    bundle: Bundle, scratch: Scratch, made: int, touched: int, parallel: bool, norm: float, least: float
+) -> tuple[float, float, float]:
     """Bound the length of a bundle's runs that, for every blocker, end at or before enter or start at or after leave.
 
     norm: length per step along u of the steepest line; parallel: all lines lie along u. Gives the bound, 0 where it is
@@ -286,23 +300,15 @@ def longest_gap(
     a gap that fewer than three edges reach into counts as 0: with one edge at either end the length is convex when the
     line shifts, so a line outside the bundle is as long.
     """
+    blockers, spans, order = scratch.blockers, scratch.spans, scratch.order
     order_of(blockers[1], made, order)
     best, low, high = least, np.inf, -np.inf
     end, ahead = np.inf, -1
     for k in range(made - 1, 0, -1):
         end = min(end, blockers[0, order[k]])
-        if (
-            ahead < 0
-            or blockers[2, order[k]] + blockers[3, order[k]] < blockers[2, ahead] + blockers[3, ahead]
-        ):
+        if ahead < 0 or _ends_before(blockers, 2, order[k], ahead):
             ahead = order[k]
-        behind = order[k - 1]
-        if (
-            k > 1
-            and blockers[4, order[k - 2]] + blockers[5, order[k - 2]]
-            > blockers[4, behind] + blockers[5, behind]
-        ):
-            behind = order[k - 2]
+        behind = _behind(blockers, order, k)
         start = blockers[1, order[k - 1]]
         length, middle = (end - start) * norm, 0.5 * (start + end)
         if length <= least or (touched >= 0 and not _reached(spans, touched, start, end)):

@@ -9,8 +9,11 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+# A count to begin with: the plain 0 is a type of its own, for which every callee would be compiled a second time.
+NONE = np.int64(0)
 
-class Shore(NamedTuple):
+
+class Rings(NamedTuple):
     """Rings of one polygon about a local origin [m], each stored twice in a row; ring k is first[k]..last[k]."""
 
     x: np.ndarray
@@ -49,6 +52,58 @@ class Bundle(NamedTuple):
     width: float
 
 
+class Line(NamedTuple):
+    """The line v = start_v + slope (u - left)."""
+
+    left: float
+    start_v: float
+    slope: float
+
+
+class Quest(NamedTuple):
+    """What is searched in one frame, in frame units. tied: only lines along u; cap: steepest slope.
+
+    radius: clearance that every run keeps, `touch` a hair more, at which lines are laid, and the clearance asked for a
+    hair more again: so rounding never closes a way that is exactly as wide as the corridor.
+    """
+
+    tied: bool
+    radius: float
+    touch: float
+    cap: float
+    left: float
+    width: float
+    size: float
+    slack: float
+
+
+class Part(NamedTuple):
+    """A bundle with what is known of its runs.
+
+    edges: number of edges in its stretches; bound: no run is longer [m]; inside: number of vertices in it; touched:
+    number of spans, -1 where the bundle is too wide for them; low, high: least and greatest u of the runs that count.
+    """
+
+    stretches: Stretches
+    bundle: Bundle
+    edges: int
+    bound: float
+    inside: int
+    touched: int
+    low: float
+    high: float
+
+
+@njit(cache=True)
+def copy_row(row: np.ndarray, target: np.ndarray) -> None:
+    """Copy the values of a row, number by number.
+
+    Notes: an assignment of slices would compile, into every kernel with one, the text of the error of unequal shapes.
+    """
+    for k in range(row.size):
+        target[k] = row[k]
+
+
 @njit(cache=True)
 def origin_of(coordinates: np.ndarray) -> np.ndarray:
     """Give an origin (2,) near coordinates (n, 2) whose subtraction is exact.
@@ -70,7 +125,7 @@ def origin_of(coordinates: np.ndarray) -> np.ndarray:
 
 
 @njit(cache=True)
-def load_shore(coordinates: np.ndarray, ring_offsets: np.ndarray, origin: np.ndarray) -> Shore:
+def load_shore(coordinates: np.ndarray, ring_offsets: np.ndarray, origin: np.ndarray) -> Rings:
     """Give the shore of one polygon without repeated vertices.
 
     coordinates: (n, 2), rings closed; ring_offsets: (rings + 1,) row of each ring's first vertex; origin: (2,).
@@ -91,11 +146,11 @@ def load_shore(coordinates: np.ndarray, ring_offsets: np.ndarray, origin: np.nda
         for i in range(first[k], last[k]):
             x[at], y[at] = x[i], y[i]
             at += 1
-    return Shore(x[:at], y[:at], first, last)
+    return Rings(x[:at], y[:at], first, last)
 
 
 @njit(cache=True)
-def turn(shore: Shore, cosine: float, sine: float) -> Frame:
+def turn(shore: Rings, cosine: float, sine: float) -> Frame:
     """Give the shore in a frame whose u axis is the direction (cosine, sine), which need not be of unit length."""
     u = shore.x * cosine + shore.y * sine
     v = shore.y * cosine - shore.x * sine

@@ -8,7 +8,7 @@ from numba import njit
 ENDLESS = 2**62  # work that no search comes to
 
 
-class Limits(NamedTuple):
+class SearchLimits(NamedTuple):
     """What ends a search early, with a bound on what it leaves.
 
     halt (1,): not 0 to stop now; work (1,): edges that may still be looked at, in bundles that are halved; gap:
@@ -22,12 +22,12 @@ class Limits(NamedTuple):
 
 
 @njit(cache=True)
-def no_limits() -> Limits:
+def no_limits() -> SearchLimits:
     """Give limits that never end a search."""
-    return Limits(np.zeros(1, np.int64), np.full(1, ENDLESS), 0.0)
+    return SearchLimits(np.zeros(1, np.int64), np.full(1, ENDLESS), 0.0)
 
 
 @njit(cache=True, inline="always")
-def is_over(limits: Limits) -> bool:
+def is_over(limits: SearchLimits) -> bool:
     """Say whether a search must stop."""
     return limits.halt[0] != 0 or limits.work[0] <= 0

@@ -6,8 +6,9 @@ Only the stretches of shore that the line can meet need be given.
 import numpy as np
 from numba import njit
 
-from geo.survey.longest.frame import Frame, Shore, Stretches, order_of, sort_in_place, start_of
+from geo.survey.longest.frame import NONE, Frame, Line, Rings, Stretches, order_of, sort_in_place, start_of
 from geo.survey.longest.predicates import orientation
+from geo.survey.longest.scratch import Scratch
 
 
 @njit(cache=True)
@@ -62,7 +63,7 @@ def cut_at(
 
 @njit(cache=True)
 def water_between(
-    shore: Shore, stretches: Stretches, a: int, b: int, cuts: np.ndarray
+    shore: Rings, stretches: Stretches, a: int, b: int, cuts: np.ndarray
 ) -> tuple[float, float]:
     """Give the longest stretch in the closed polygon of the line through vertices a and b, as distances from a.
 
@@ -72,7 +73,7 @@ def water_between(
     ax, ay, bx, by = x[a], y[a], x[b], y[b]
     length = np.hypot(bx - ax, by - ay)
     dx, dy = (bx - ax) / length, (by - ay) / length
-    lefts, rights = 0, 0
+    lefts, rights = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = orientation(ax, ay, bx, by, x[i], y[i])
@@ -94,7 +95,7 @@ def water_along(
     Vertices within `tolerance` of the line count as on it: the heading itself is not known better than that.
     """
     u, v = frame.u, frame.v
-    lefts, rights = 0, 0
+    lefts, rights = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = v[i] - offset
@@ -149,17 +150,14 @@ def capsule_on_line(t1: float, h1: float, t2: float, h2: float, radius: float) -
 
 @njit(cache=True)
 def clear_water_on(
-    frame: Frame, stretches: Stretches, left: float, start_v: float, slope: float, radius: float,
-    blocks: np.ndarray, cuts: np.ndarray, order: np.ndarray,
-) -> tuple[float, float]:  # fmt: skip
-    """Give the longest stretch of the line v = start_v + slope (u - left) that keeps `radius` from the shore, in u.
-
-    blocks, cuts: scratch (2, n); order: scratch (n,).
-    """
-    u, v = frame.u, frame.v
+    frame: Frame, stretches: Stretches, line: Line, radius: float, scratch: Scratch
+) -> tuple[float, float]:
+    """Give the longest stretch of a line that keeps `radius` from the shore, in u."""
+    u, v, blocks, cuts = frame.u, frame.v, scratch.blocks, scratch.cuts
+    left, start_v, slope = line
     norm = np.sqrt(1.0 + slope * slope)
     du, dv = 1.0 / norm, slope / norm
-    blocked, crossed = 0, 0
+    blocked, crossed = NONE, NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         t1 = (u[i] - left) * du + (v[i] - start_v) * dv
@@ -175,7 +173,7 @@ def clear_water_on(
                 cuts[0, crossed] = t1 + (t2 - t1) * (h1 / (h1 - h2))
                 crossed += 1
             t1, h1 = t2, h2
-    start, end = _longest_free(blocks, blocked, cuts[0], crossed, order)
+    start, end = _longest_free(blocks, blocked, cuts[0], crossed, scratch.order)
     return left + start * du, left + end * du
 
 

@@ -10,6 +10,8 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+from geo.survey.longest.frame import copy_row
+
 SMALL = 64  # edges up to which a bundle may wait
 ROW = 11  # columns of a bundle's row; see search
 
@@ -42,10 +44,12 @@ def make_pool(places: int) -> Pool:
 @njit(cache=True)
 def _twice(pool: Pool) -> Pool:
     """Give the same pool with twice the places."""
-    places = pool.heap.size
-    larger = make_pool(2 * places)
-    larger.rows[:places], larger.heap[:places] = pool.rows, pool.heap
-    larger.first[:places], larger.last[:places] = pool.first, pool.last
+    larger = make_pool(2 * pool.heap.size)
+    copy_row(pool.heap, larger.heap)
+    for place in range(pool.heap.size):
+        copy_row(pool.rows[place], larger.rows[place])
+        copy_row(pool.first[place], larger.first[place])
+        copy_row(pool.last[place], larger.last[place])
     larger.size[0] = pool.size[0]
     return larger
 
@@ -63,7 +67,7 @@ def put(pool: Pool, row: np.ndarray, first: np.ndarray, last: np.ndarray) -> Poo
         pool = _twice(pool)
     heap, rows = pool.heap, pool.rows
     at, place = pool.size[0], pool.heap[pool.size[0]]
-    rows[place] = row
+    copy_row(row, rows[place])
     begin = int(row[5])
     for k in range(int(row[6]) - begin):
         pool.first[place, k], pool.last[place, k] = first[begin + k], last[begin + k]
@@ -80,7 +84,7 @@ def take(pool: Pool, row: np.ndarray, first: np.ndarray, last: np.ndarray, at: i
     """Move the bundle of the greatest bound to `row`, and its stretches to `at` in the lists."""
     heap, rows = pool.heap, pool.rows
     place = heap[0]
-    row[:] = rows[place]
+    copy_row(rows[place], row)
     count = int(row[6] - row[5])
     for k in range(count):
         first[at + k], last[at + k] = pool.first[place, k], pool.last[place, k]

@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
-from geo.survey.longest.frame import Shore, load_shore, origin_of
+from geo.survey.longest.frame import Rings, load_shore, origin_of
 
 
 def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shapely.Polygon]:
@@ -36,7 +36,7 @@ def polygon_parts(polygon: shapely.Polygon | shapely.MultiPolygon) -> list[shape
     return parts
 
 
-def shore_of(polygon: shapely.Polygon) -> tuple[Shore, np.ndarray]:
+def shore_of(polygon: shapely.Polygon) -> tuple[Rings, np.ndarray]:
     """Give the rings of one valid polygon about a local origin, and that origin (2,) [m]."""
     rings = [shapely.get_coordinates(ring) for ring in (polygon.exterior, *polygon.interiors)]
     coordinates = np.concatenate(rings)

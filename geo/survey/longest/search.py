@@ -7,8 +7,6 @@ the line through each pair can be tried. With clearance there is no finite list 
 bound and best agree, the small ones by falling bound.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 from numba import njit
 
@@ -19,10 +17,10 @@ from geo.survey.longest.bundles import (
     list_pieces,
     longest_gap,
 )
-from geo.survey.longest.frame import Bundle, Frame, Shore, Stretches, turn
-from geo.survey.longest.limits import Limits, is_over
-from geo.survey.longest.pool import ROW, SMALL, best_waiting, put, take
-from geo.survey.longest.room import STACK, Room
+from geo.survey.longest.frame import NONE, Bundle, Frame, Part, Quest, Rings, Stretches, copy_row, turn
+from geo.survey.longest.limits import SearchLimits, is_over
+from geo.survey.longest.pool import ROW, SMALL, Pool, best_waiting, put, take
+from geo.survey.longest.scratch import STACK, Scratch
 from geo.survey.longest.tangents import try_tangents
 from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs
 
@@ -50,23 +48,6 @@ _ROUNDING = 2.0**-52
 _OPEN, _FINISHED, _GIVEN_UP = 0, 1, 2
 
 
-class Quest(NamedTuple):
-    """What is searched in one frame, in frame units. tied: only lines along u; cap: steepest slope.
-
-    radius: clearance that every run keeps, `touch` a hair more, at which lines are laid, and the clearance asked for a
-    hair more again: so rounding never closes a way that is exactly as wide as the corridor.
-    """
-
-    tied: bool
-    radius: float
-    touch: float
-    cap: float
-    left: float
-    width: float
-    size: float
-    slack: float
-
-
 @njit(cache=True)
 def _quest(frame: Frame, tied: bool, radius: float) -> Quest:
     left, width = frame.u.min(), frame.u.max() - frame.u.min()
@@ -87,63 +68,50 @@ def _steepest(bundle: Bundle, quest: Quest) -> float:
 
 @njit(cache=True)
 def _bound(
-    frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, least: float
-) -> tuple[float, int, int, float, float]:
-    """Give a bound on the runs of a bundle, 0 when not above `least` [both in frame units], and the vertices in it.
-
-    Further the number of spans, -1 where none were made, and the least and greatest u of the runs above `least`.
-    """
-    pieces, inside = list_pieces(frame, stretches, bundle, _EPS * quest.size, room.pieces, room.inner)
+    frame: Frame,
+    scratch: Scratch,
+    stretches: Stretches,
+    edges: int,
+    bundle: Bundle,
+    quest: Quest,
+    least: float,
+) -> Part:
+    """Give a bundle with a bound on its runs, 0 when not above `least` [both in frame units], and what they touch."""
+    pieces, inside = list_pieces(frame, stretches, bundle, _EPS * quest.size, scratch)
     norm = np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
-    made = list_blockers(room.pieces, pieces, quest.radius / norm, room.blockers, room.order)
+    made = list_blockers(scratch, pieces, quest.radius / norm)
     touched = -1
     if quest.radius > 0.0 and min(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2) < 2.0 * quest.radius * norm:
-        made, touched = add_capsules(
-            frame, stretches, bundle, quest.radius, room.blockers, made, room.spans, room.spanned
-        )
-    longest, low, high = longest_gap(
-        bundle, room.blockers, made, room.spans, touched, quest.tied, norm, least, room.order
-    )
-    return longest, inside, touched, low, high
+        made, touched = add_capsules(frame, stretches, bundle, quest.radius, scratch, made)
+    longest, low, high = longest_gap(bundle, scratch, made, touched, quest.tied, norm, least)
+    return Part(stretches, bundle, edges, longest, inside, touched, low, high)
 
 
 @njit(cache=True)
 def _settle(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, quest: Quest, bound: float,
-    inside: int, edges: int, touched: int, low: float, high: float, best: np.ndarray,
-) -> int:  # fmt: skip
-    """Try lines of a bundle where that is worth it; say whether that finished it."""
+    shore: Rings, frame: Frame, scratch: Scratch, part: Part, bound: float, quest: Quest, best: np.ndarray
+) -> int:
+    """Try lines of a bundle where that is worth it; say whether that finished it. bound: no run of it is longer [m]."""
+    bundle, stretches, inside = part.bundle, part.stretches, part.inside
     widest = max(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2)
     tiny = widest <= 4.0 * _EPS * quest.size
-    room.cut[0] = np.nan
+    scratch.cut[0] = np.nan
     if quest.radius > 0.0:
-        if (edges < _CHEAP_EDGES or widest < quest.radius) and try_tangents(
-            shore,
-            frame,
-            room,
-            stretches,
-            bundle,
-            quest.tied,
-            quest.radius,
-            quest.touch,
-            low,
-            high,
-            touched,
-            best[0] > _GOOD * bound,
-            best,
-        ):
+        is_good = best[0] > _GOOD * bound
+        worth_it = part.edges < _CHEAP_EDGES or widest < quest.radius
+        if worth_it and try_tangents(shore, frame, scratch, part, quest, is_good, best):
             return _FINISHED
         return _GIVEN_UP if tiny else _OPEN
     if inside > (_SWEPT if quest.tied else _FEW) and not tiny:
         if best[0] < _GOOD * bound:
-            try_middle(shore, frame, room, stretches, bundle, _EPS * quest.size, best)
+            try_middle(shore, frame, scratch, stretches, bundle, _EPS * quest.size, best)
         return _OPEN
     if quest.tied:
-        sweep_offsets(shore, frame, room, stretches, inside, quest.size, best)
+        sweep_offsets(shore, frame, scratch, stretches, inside, quest.size, best)
         return _FINISHED
-    try_pairs(shore, frame, room, stretches, bundle, min(inside, _MANY), best)
+    try_pairs(shore, frame, scratch, stretches, bundle, min(inside, _MANY), best)
     if inside > _MANY:
-        try_hull(shore, frame, room, stretches, inside, best)
+        try_hull(shore, frame, scratch, stretches, inside, best)
         return _GIVEN_UP
     return _FINISHED
 
@@ -176,10 +144,10 @@ def _write(
 
 @njit(cache=True)
 def _split(
-    shore: Shore, frame: Frame, room: Room, quest: Quest, first: np.ndarray, last: np.ndarray, row: np.ndarray,
+    shore: Rings, frame: Frame, scratch: Scratch, quest: Quest, first: np.ndarray, last: np.ndarray, row: np.ndarray,
     best: np.ndarray,
 ) -> tuple[int, float]:  # fmt: skip
-    """Halve a bundle; write the parts still open to room.children; give their number and a bound on those given up."""
+    """Halve a bundle; write the parts still open to scratch.children; give their number, and a bound on the others."""
     parent = Stretches(first, last, int(row[5]), int(row[6]))
     at, made, given_up = int(row[9]), 0, 0.0
     for part in range(2 if quest.tied else 4):
@@ -192,38 +160,34 @@ def _split(
         reach = _EPS * quest.size + quest.radius * np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
         stop, edges = keep_stretches(frame, parent, bundle, reach, at)
         stretches = Stretches(first, last, at, stop)
-        bound, inside, touched, low, high = _bound(
-            frame, room, stretches, bundle, quest, best[0] * quest.slack * frame.norm
-        )
-        bound = min(bound / frame.norm, row[4])
+        found = _bound(frame, scratch, stretches, edges, bundle, quest, best[0] * quest.slack * frame.norm)
+        bound = min(found.bound / frame.norm, row[4])
         if bound <= best[0] * quest.slack:
             continue
-        fate = _settle(
-            shore, frame, room, stretches, bundle, quest, bound, inside, edges, touched, low, high, best
-        )
+        fate = _settle(shore, frame, scratch, found, bound, quest, best)
         if fate == _GIVEN_UP:
             given_up = max(given_up, bound)
         elif fate == _OPEN:
-            _write(room.children[made], bundle, bound, at, stop, edges, int(row[8]) + 1)
-            room.children[made, 10] = room.cut[0]
+            _write(scratch.children[made], bundle, bound, at, stop, edges, int(row[8]) + 1)
+            scratch.children[made, 10] = scratch.cut[0]
             at, made = stop, made + 1
-    room.children[:made, 9] = at
+    scratch.children[:made, 9] = at
     return made, given_up
 
 
 @njit(cache=True)
-def _push(room: Room, top: int, made: int) -> None:
+def _push(scratch: Scratch, top: int, made: int) -> None:
     """Put the children on the stack with the most promising on top."""
     for k in range(made):
         place = top + k
-        while place > top and room.nodes[place - 1, 4] > room.children[k, 4]:
-            room.nodes[place] = room.nodes[place - 1]
+        while place > top and scratch.nodes[place - 1, 4] > scratch.children[k, 4]:
+            copy_row(scratch.nodes[place - 1], scratch.nodes[place])
             place -= 1
-        room.nodes[place] = room.children[k]
+        copy_row(scratch.children[k], scratch.nodes[place])
 
 
 @njit(cache=True)
-def _begin(shore: Shore, frame: Frame, room: Room, quest: Quest) -> tuple[np.ndarray, np.ndarray]:
+def _begin(shore: Rings, frame: Frame, scratch: Scratch, quest: Quest) -> tuple[np.ndarray, np.ndarray]:
     """Write the bundle of all lines that may meet the shore; give the lists of stretches, whole rings at first."""
     rings, edges = shore.first.size, frame.u.size // 2
     first = np.empty(4 * rings + 2 * frame.u.size, np.int32)
@@ -232,22 +196,54 @@ def _begin(shore: Shore, frame: Frame, room: Room, quest: Quest) -> tuple[np.nda
         first[k], last[k] = -shore.first[k] - 1, shore.last[k]
     low, high = frame.v.min() - quest.cap * quest.width, frame.v.max() + quest.cap * quest.width
     bundle = Bundle(low, high, low, high, quest.left, quest.width)
-    _write(room.nodes[0], bundle, 1.5 * quest.size / frame.norm, 0, rings, edges, 0)
-    room.nodes[0, 9], room.nodes[0, 10] = rings, np.nan
+    _write(scratch.nodes[0], bundle, 1.5 * quest.size / frame.norm, 0, rings, edges, 0)
+    scratch.nodes[0, 9], scratch.nodes[0, 10] = rings, np.nan
     return first, last
 
 
 @njit(cache=True)
 def _longer(values: np.ndarray, size: int) -> np.ndarray:
     longer = np.empty(size, values.dtype)
-    longer[: values.size] = values
+    copy_row(values, longer)
     return longer
+
+
+@njit(cache=True)
+def _next(
+    scratch: Scratch,
+    pool: Pool,
+    top: int,
+    best_m: float,
+    row: np.ndarray,
+    first: np.ndarray,
+    last: np.ndarray,
+) -> int:
+    """Move the most promising bundle, of the stack or of those that wait, to `row`; give the new top of the stack."""
+    waiting = best_waiting(pool)
+    if top == 0 or waiting - best_m > _FIRST_SHARE * (scratch.nodes[top - 1, 4] - best_m):
+        take(pool, row, first, last, int(scratch.nodes[top - 1, 9]) if top > 0 else 0)
+        return top
+    copy_row(scratch.nodes[top - 1], row)
+    return top - 1
+
+
+@njit(cache=True)
+def _wait(scratch: Scratch, pool: Pool, made: int, first: np.ndarray, last: np.ndarray) -> tuple[Pool, int]:
+    """Let the small ones of the children wait in the pool; give it, and the number of those left."""
+    kept = NONE
+    for k in range(made):
+        if scratch.children[k, 7] <= SMALL:
+            pool = put(pool, scratch.children[k], first, last)
+        else:
+            copy_row(scratch.children[k], scratch.children[kept])
+            kept += 1
+    return pool, kept
 
 
 @njit(cache=True, nogil=True)
 def search(
-    shore: Shore, frame: Frame, room: Room, tied: bool, radius: float, deepest: int, best: np.ndarray,
-    limits: Limits,
+    shore: Rings, frame: Frame, scratch: Scratch, tied: bool, radius: float, deepest: int, best: np.ndarray,
+    limits: SearchLimits,
 ) -> float:  # fmt: skip
     """Improve `best` by the runs of one frame; give a bound on the length of what was left unsearched [m].
 
@@ -257,18 +253,13 @@ def search(
     quest = _quest(frame, tied, radius)
     if quest.width <= 0.0:
         return 0.0
-    first, last = _begin(shore, frame, room, quest)
-    row, pool = np.empty(ROW), room.pool
+    first, last = _begin(shore, frame, scratch, quest)
+    row, pool = np.empty(ROW), scratch.pool
     pool.size[0] = 0
     left_over = 0.0
     top = 1
     while top > 0 or pool.size[0] > 0:
-        waiting = best_waiting(pool)
-        if top == 0 or waiting - best[0] > _FIRST_SHARE * (room.nodes[top - 1, 4] - best[0]):
-            take(pool, row, first, last, int(room.nodes[top - 1, 9]) if top > 0 else 0)
-        else:
-            top -= 1
-            row[:] = room.nodes[top]
+        top = _next(scratch, pool, top, best[0], row, first, last)
         if row[4] <= best[0] * quest.slack:
             continue
         if is_over(limits) or row[4] <= best[0] * (1.0 + limits.gap) or row[8] >= deepest or top + 4 > STACK:
@@ -278,36 +269,32 @@ def search(
         if need + SMALL > first.size:
             first, last = _longer(first, 2 * need + SMALL), _longer(last, 2 * need + SMALL)
         limits.work[0] -= int(row[7]) + _WORK
-        made, given_up = _split(shore, frame, room, quest, first, last, row, best)
+        made, given_up = _split(shore, frame, scratch, quest, first, last, row, best)
         left_over = max(left_over, given_up)
-        kept = 0
-        for k in range(made):
-            if radius > 0.0 and room.children[k, 7] <= SMALL:
-                pool = put(pool, room.children[k], first, last)
-            else:
-                room.children[kept] = room.children[k]
-                kept += 1
-        _push(room, top, kept)
+        kept = made
+        if radius > 0.0:
+            pool, kept = _wait(scratch, pool, made, first, last)
+        _push(scratch, top, kept)
         top += kept
     return left_over
 
 
 @njit(cache=True)
-def seed_headings(shore: Shore) -> int:
+def seed_headings(shore: Rings) -> int:
     """Give how many headings the quick look takes: few where a whole search is about as quick."""
     return 4 if shore.x.size < 200 else 16
 
 
 @njit(cache=True, nogil=True)
 def search_all(
-    shore: Shore,
-    room: Room,
+    shore: Rings,
+    scratch: Scratch,
     tied: bool,
     count: int,
     radius: float,
     deepest: int,
     best: np.ndarray,
-    limits: Limits,
+    limits: SearchLimits,
 ) -> float:
     """Improve `best` by the runs of `count` directions spread over the half circle.
 
@@ -321,17 +308,24 @@ def search_all(
         share = limits.work[0] // (
             count - k
         )  # so that one hard direction does not leave the others unsearched
-        part = Limits(limits.halt, np.full(1, share), limits.gap)
-        left_over = max(left_over, search(shore, frame, room, tied, radius, deepest, best, part))
+        part = SearchLimits(limits.halt, np.full(1, share), limits.gap)
+        left_over = max(left_over, search(shore, frame, scratch, tied, radius, deepest, best, part))
         limits.work[0] -= share - part.work[0]
     return left_over
 
 
 @njit(cache=True, nogil=True)
 def search_headings(
-    shore: Shore, room: Room, directions: np.ndarray, radius: float, runs: np.ndarray, limits: Limits
+    shore: Rings,
+    scratch: Scratch,
+    directions: np.ndarray,
+    radius: float,
+    runs: np.ndarray,
+    limits: SearchLimits,
 ) -> None:
     """Improve runs (n, 5), one for each of n directions (east, north), rows as `best` of `search`."""
+    # As numbers made here, not as constants, for which `search` would be compiled a second time.
+    tied, deepest = directions.shape[0] > 0, np.int64(UNLIMITED)
     for k in range(directions.shape[0]):
         frame = turn(shore, directions[k, 0], directions[k, 1])
-        search(shore, frame, room, True, radius, UNLIMITED, runs[k], limits)
+        search(shore, frame, scratch, tied, radius, deepest, runs[k], limits)

@@ -8,9 +8,11 @@ import numpy as np
 from numba import njit
 
 from geo.survey.longest.frame import (
+    NONE,
     Bundle,
     Frame,
-    Shore,
+    Line,
+    Rings,
     Stretches,
     order_of,
     sort_in_place,
@@ -18,13 +20,13 @@ from geo.survey.longest.frame import (
 )
 from geo.survey.longest.lines import clear_water_on, cut_at, longest_union, water_along, water_between
 from geo.survey.longest.predicates import orientation
-from geo.survey.longest.room import Room
+from geo.survey.longest.scratch import Scratch
 
 _TIE = 2e-15  # of the body's size: rounding of offsets when a frame is turned
 
 
 @njit(cache=True, inline="always")
-def _all_rings(shore: Shore) -> Stretches:
+def _all_rings(shore: Rings) -> Stretches:
     return Stretches(shore.first, shore.last, 0, shore.first.size)
 
 
@@ -39,7 +41,15 @@ def _keep_framed(frame: Frame, u1: float, v1: float, u2: float, v2: float, best:
 
 
 @njit(cache=True)
-def _try_pair(shore: Shore, stretches: Stretches, i: int, j: int, cuts: np.ndarray, best: np.ndarray) -> None:
+def _keep_on(frame: Frame, line: Line, start: float, end: float, best: np.ndarray) -> None:
+    """Keep the run on a line between two u when it beats the best."""
+    start_v = line.start_v + line.slope * (start - line.left)
+    end_v = line.start_v + line.slope * (end - line.left)
+    _keep_framed(frame, start, start_v, end, end_v, best)
+
+
+@njit(cache=True)
+def _try_pair(shore: Rings, stretches: Stretches, i: int, j: int, cuts: np.ndarray, best: np.ndarray) -> None:
     """Try the line through two vertices."""
     start, end = water_between(shore, stretches, i, j, cuts)
     if end - start <= best[0]:
@@ -54,14 +64,15 @@ def _try_pair(shore: Shore, stretches: Stretches, i: int, j: int, cuts: np.ndarr
 
 @njit(cache=True)
 def _water_beside(
-    frame: Frame, stretches: Stretches, left: float, start_v: float, slope: float, near: float, cuts: np.ndarray
-) -> tuple[float, float]:  # fmt: skip
-    """Give the longest stretch in water of the line v = start_v + slope (u - left), in u.
+    frame: Frame, stretches: Stretches, line: Line, near: float, cuts: np.ndarray
+) -> tuple[float, float]:
+    """Give the longest stretch of a line in water, in u.
 
     None, as (0, -1), where a vertex lies so near that rounding could decide its side: another line will do.
     """
     u, v = frame.u, frame.v
-    count = 0
+    left, start_v, slope = line
+    count = NONE
     for k in range(stretches.begin, stretches.stop):
         i = start_of(stretches, k)
         side = v[i] - start_v - slope * (u[i] - left)
@@ -73,40 +84,40 @@ def _water_beside(
                 cuts[0, count] = u[j - 1] + (u[j] - u[j - 1]) * (side / (side - next_side))
                 count += 1
             side = next_side
-    return longest_union(cuts, count, 0)
+    return longest_union(cuts, count, NONE)
 
 
 @njit(cache=True)
 def try_middle(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, near: float, best: np.ndarray
+    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, bundle: Bundle, near: float, best: np.ndarray
 ) -> None:  # fmt: skip
     """Try the middle line of a bundle: no longest run, but one that lets other bundles be dropped."""
     start_v = 0.5 * (bundle.a1 + bundle.b1)
     slope = (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width
     norm = np.sqrt(1.0 + slope * slope) / frame.norm
-    start, end = _water_beside(frame, stretches, bundle.left, start_v, slope, near, room.cuts)
+    line = Line(bundle.left, start_v, slope)
+    start, end = _water_beside(frame, stretches, line, near, scratch.cuts)
     if (end - start) * norm > best[0]:
-        start, end = _water_beside(frame, _all_rings(shore), bundle.left, start_v, slope, near, room.cuts)
-        _keep_framed(
-            frame,
-            start,
-            start_v + slope * (start - bundle.left),
-            end,
-            start_v + slope * (end - bundle.left),
-            best,
-        )
+        start, end = _water_beside(frame, _all_rings(shore), line, near, scratch.cuts)
+        _keep_on(frame, line, start, end, best)
 
 
 @njit(cache=True)
 def try_pairs(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, bundle: Bundle, count: int, best: np.ndarray
+    shore: Rings,
+    frame: Frame,
+    scratch: Scratch,
+    stretches: Stretches,
+    bundle: Bundle,
+    count: int,
+    best: np.ndarray,
 ) -> None:
     """Try the line through each pair of the first `count` vertices of a bundle."""
     u, v = frame.u, frame.v
     for p in range(count):
-        i = room.inner[p]
+        i = scratch.inner[p]
         for q in range(p + 1, count):
-            j = room.inner[q]
+            j = scratch.inner[q]
             step = u[j] - u[i]
             if abs(step) * 4.0 < abs(v[j] - v[i]) or step == 0.0:
                 continue
@@ -119,23 +130,23 @@ def try_pairs(
                 bundle.a1 - near <= at_left <= bundle.b1 + near
                 and bundle.a2 - near <= at_right <= bundle.b2 + near
             ):
-                _try_pair(shore, stretches, i, j, room.cuts, best)
+                _try_pair(shore, stretches, i, j, scratch.cuts, best)
 
 
 @njit(cache=True)
 def try_hull(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, count: int, best: np.ndarray
+    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, count: int, best: np.ndarray
 ) -> None:
     """Try the lines along the hull of the first `count` vertices of a bundle: a shore so straight that they fit."""
     along = np.empty(count)
     for p in range(count):
-        along[p] = frame.u[room.inner[p]]
-    order_of(along, count, room.order)
+        along[p] = frame.u[scratch.inner[p]]
+    order_of(along, count, scratch.order)
     chain = np.empty(count, np.int64)
     for sign in (1.0, -1.0):
         size = 0
         for p in range(count):
-            k = room.inner[room.order[p]]
+            k = scratch.inner[scratch.order[p]]
             while size > 1:
                 i, j = chain[size - 2], chain[size - 1]
                 bend = orientation(shore.x[i], shore.y[i], shore.x[j], shore.y[j], shore.x[k], shore.y[k])
@@ -147,81 +158,83 @@ def try_hull(
         for p in range(size - 1):
             i, j = chain[p], chain[p + 1]
             if shore.x[i] != shore.x[j] or shore.y[i] != shore.y[j]:
-                _try_pair(shore, stretches, i, j, room.cuts, best)
+                _try_pair(shore, stretches, i, j, scratch.cuts, best)
 
 
 @njit(cache=True)
-def _line_up(frame: Frame, room: Room, stretches: Stretches, count: int) -> int:
+def _line_up(frame: Frame, scratch: Scratch, stretches: Stretches, count: int) -> int:
     """Sort the edges by their lower ends and the offsets of the first `count` vertices; give the number of edges."""
     edges = 0
     for k in range(stretches.begin, stretches.stop):
         for j in range(start_of(stretches, k) + 1, stretches.last[k] + 1):
-            room.edges[edges] = j
-            room.spans[0, edges] = min(frame.v[j - 1], frame.v[j])
+            scratch.edges[edges] = j
+            scratch.spans[0, edges] = min(frame.v[j - 1], frame.v[j])
             edges += 1
-    order_of(room.spans[0], edges, room.order)
+    order_of(scratch.spans[0], edges, scratch.order)
     for p in range(count):
-        room.offsets[p] = frame.v[room.inner[p]]
-    sort_in_place(room.offsets, count)
+        scratch.offsets[p] = frame.v[scratch.inner[p]]
+    sort_in_place(scratch.offsets, count)
     return edges
 
 
 @njit(cache=True)
 def _cut_active(
-    frame: Frame, room: Room, active: int, offset: float, tolerance: float
+    frame: Frame, scratch: Scratch, active: int, offset: float, tolerance: float
 ) -> tuple[int, int, int]:
     """Cut the active edges at an offset, drop those that end below it; give the edges left and both counts of cuts."""
     u, v = frame.u, frame.v
-    kept, lefts, rights = 0, 0, 0
+    kept, lefts, rights = NONE, NONE, NONE
     for t in range(active):
-        j = room.active[t]
+        j = scratch.active[t]
         side, next_side = v[j - 1] - offset, v[j] - offset
         if max(side, next_side) < -tolerance:
             continue
-        room.active[kept] = j
+        scratch.active[kept] = j
         kept += 1
         side = 0.0 if abs(side) <= tolerance else side
         next_side = 0.0 if abs(next_side) <= tolerance else next_side
-        lefts, rights = cut_at(room.cuts, lefts, rights, side, next_side, u[j - 1], u[j])
+        lefts, rights = cut_at(scratch.cuts, lefts, rights, side, next_side, u[j - 1], u[j])
     return kept, lefts, rights
 
 
 @njit(cache=True)
 def sweep_offsets(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, count: int, size: float, best: np.ndarray
+    shore: Rings,
+    frame: Frame,
+    scratch: Scratch,
+    stretches: Stretches,
+    count: int,
+    size: float,
+    best: np.ndarray,
 ) -> None:
     """Try the line along u through each of the first `count` vertices of a bundle, in one sweep over the offsets."""
     tolerance = _TIE * size
-    edges = _line_up(frame, room, stretches, count)
+    edges = _line_up(frame, scratch, stretches, count)
     longest, found = best[0] * frame.norm, np.nan
     active, entered = 0, 0
     for p in range(count):
-        offset = room.offsets[p]
-        while entered < edges and room.spans[0, room.order[entered]] <= offset + tolerance:
-            room.active[active] = room.edges[room.order[entered]]
+        offset = scratch.offsets[p]
+        while entered < edges and scratch.spans[0, scratch.order[entered]] <= offset + tolerance:
+            scratch.active[active] = scratch.edges[scratch.order[entered]]
             active, entered = active + 1, entered + 1
-        active, lefts, rights = _cut_active(frame, room, active, offset, tolerance)
-        start, end = longest_union(room.cuts, lefts, rights)
+        active, lefts, rights = _cut_active(frame, scratch, active, offset, tolerance)
+        start, end = longest_union(scratch.cuts, lefts, rights)
         if end - start > longest:
             longest, found = end - start, offset
     if not np.isnan(found):
-        start, end = water_along(frame, _all_rings(shore), found, tolerance, room.cuts)
+        start, end = water_along(frame, _all_rings(shore), found, tolerance, scratch.cuts)
         _keep_framed(frame, start, found, end, found, best)
 
 
 @njit(cache=True)
 def try_clear(
-    shore: Shore, frame: Frame, room: Room, stretches: Stretches, left: float, start_v: float, slope: float,
-    radius: float, best: np.ndarray,
+    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, line: Line, radius: float,
+    best: np.ndarray,
 ) -> None:  # fmt: skip
-    """Try the line v = start_v + slope (u - left) with clearance."""
-    norm = np.sqrt(1.0 + slope * slope)
-    start, end = clear_water_on(
-        frame, stretches, left, start_v, slope, radius, room.blocks, room.cuts, room.order
-    )
+    """Try a line with clearance."""
+    norm = np.sqrt(1.0 + line.slope * line.slope)
+    start, end = clear_water_on(frame, stretches, line, radius, scratch)
     if (end - start) * norm / frame.norm <= best[0]:
         return
-    start, end = clear_water_on(
-        frame, _all_rings(shore), left, start_v, slope, radius, room.blocks, room.cuts, room.order
-    )
-    _keep_framed(frame, start, start_v + slope * (start - left), end, start_v + slope * (end - left), best)
+    start, end = clear_water_on(frame, _all_rings(shore), line, radius, scratch)
+    _keep_on(frame, line, start, end, best)

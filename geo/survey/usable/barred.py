@@ -30,14 +30,14 @@ class Barred:
             return np.zeros(np.shape(at_m), bool)
         return (at >= 0) & (np.asarray(at_m) < self.high_m[np.maximum(at, 0)])
 
-    def last_free(self, at_m: np.ndarray) -> np.ndarray:
+    def last_free(self, at_m: np.ndarray | float) -> np.ndarray:
         """Give the last free place at or before each position [m]."""
         if self.low_m.size == 0:
             return np.asarray(at_m, float)
         at = np.maximum(np.searchsorted(self.low_m, at_m, side="left") - 1, 0)
         return np.where(self.holds(at_m), self.low_m[at], at_m)
 
-    def first_free(self, at_m: np.ndarray) -> np.ndarray:
+    def first_free(self, at_m: np.ndarray | float) -> np.ndarray:
         """Give the first free place at or after each position [m]."""
         if self.low_m.size == 0:
             return np.asarray(at_m, float)

@@ -5,6 +5,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.errors import FetchwaterError
 from geo.records.survey import SurveySettings
@@ -55,7 +56,7 @@ class WaterPlan:
         inside = shapely.contains_xy(self.water, shapely.get_x(middles), shapely.get_y(middles))
         return inside & (self.shore_m(lines) >= 0.5 * self.settings.corridor_width_m - 1e-3)
 
-    def narrowed(self, reach: shapely.Polygon | None = None) -> shapely.Geometry:
+    def narrowed(self, reach: shapely.Polygon | None = None) -> BaseGeometry:
         """Give where the middle of a run may lie: half the corridor's width off every shore; near a place only."""
         part = self.water if reach is None else self.water.intersection(reach)
         return part.buffer(-0.5 * self.settings.corridor_width_m * ROUND, quad_segs=QUARTER_SEGMENTS)
@@ -88,8 +89,8 @@ def _deep_roses(plan: WaterPlan, deep: DeepWater) -> list[shapely.LineString]:
         if part.is_empty or part.area > 100.0 * cap_m * cap_m:
             continue
         narrowed = plan.narrowed() if narrowed is None else narrowed
-        pieces = shapely.get_parts(part.buffer(-1e-3).intersection(narrowed))
-        pieces = [p for p in pieces if p.geom_type == "Polygon" and _diagonal(p) >= least_m]
+        parts = shapely.get_parts(part.buffer(-1e-3).intersection(narrowed))
+        pieces = [p for p in parts if p.geom_type == "Polygon" and _diagonal(p) >= least_m]
         for piece in sorted(pieces, key=lambda p: p.area, reverse=True)[:DEEP_PARTS]:
             try:
                 rose = run_rose(piece, headings)
@@ -99,7 +100,7 @@ def _deep_roses(plan: WaterPlan, deep: DeepWater) -> list[shapely.LineString]:
     return found
 
 
-def _diagonal(shape: shapely.Geometry) -> float:
+def _diagonal(shape: BaseGeometry) -> float:
     west, south, east, north = shape.bounds
     return float(np.hypot(east - west, north - south))
 
@@ -115,7 +116,7 @@ def _places(plan: WaterPlan, deep: DeepWater) -> np.ndarray:
     xy = np.column_stack((x[inside], y[inside]))
     if len(xy) == 0:
         return xy
-    shore_m = plan.shore_m(shapely.points(xy))
+    shore_m = plan.shore_m(np.asarray(shapely.points(xy)))
     wide = shore_m >= 0.5 * plan.settings.corridor_width_m
     xy, shore_m = xy[wide], shore_m[wide]
     sure = deep.sure_m(xy[:, 0], xy[:, 1])

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.grid import Grid
 from geo.records.region import DepthGrid
@@ -41,7 +42,7 @@ class DeepWater:
             found = np.fmin(found, layer.nearest(easting_m, northing_m))
         return found
 
-    def part(self, depth_m: float, water: shapely.Polygon) -> shapely.Geometry:
+    def part(self, depth_m: float, water: shapely.Polygon) -> BaseGeometry:
         """Give the part of the water that is surely deeper than depth_m [m]; empty where there is none."""
         if not self.layers:
             return shapely.Polygon()
@@ -109,7 +110,8 @@ def _centres(grid: Grid) -> tuple[np.ndarray, np.ndarray]:
     rows, columns = grid.values.shape
     x = grid.west_m + (np.arange(columns) + 0.5) * grid.cell_east_m
     y = grid.north_m - (np.arange(rows) + 0.5) * grid.cell_north_m
-    return tuple(np.meshgrid(x, y))  # type: ignore[return-value]
+    east, north = np.meshgrid(x, y)
+    return east, north
 
 
 def _layer(frame: Grid, depth_m: np.ndarray, inside: np.ndarray) -> Grid:

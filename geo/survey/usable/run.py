@@ -17,7 +17,7 @@ from geo.base.grid import Grid
 from geo.records.region import Obstacle
 from geo.records.survey import SurveySettings
 from geo.survey.clearance import Surroundings, length_words, surroundings
-from geo.survey.ground import WITH_TREES, Ground, WaterMask
+from geo.survey.ground import ground_round
 from geo.survey.usable.chord import Chord, chord
 from geo.survey.usable.skyline import Skyline, axis_of
 
@@ -51,55 +51,60 @@ def usable_of(found: Chord, around: Surroundings) -> UsableRun:
 
 
 def _usable(found: Chord, around: Surroundings, *, ahead: bool) -> UsablePiece:
-    ends = shapely.get_coordinates(found.line)[[0, -1]]
-    first, last = (ends[0], ends[1]) if ahead else (ends[1], ends[0])
-    heading = grid_heading_deg(tuple(first), tuple(last))
+    ends = [(float(x), float(y)) for x, y in shapely.get_coordinates(found.line)[[0, -1]]]
+    first, last = ends if ahead else ends[::-1]
+    heading_deg = grid_heading_deg(first, last)
     sure, perhaps = found.longest(ahead, True), found.longest(ahead, False)
-    best = sure if sure is not None else perhaps
-    words = _limits(found, around, heading, best, tuple(first), tuple(last), ahead)
+    words = _limits(found, around, sure if sure is not None else perhaps, (first, last), ahead=ahead)
     if sure is None:
-        return UsablePiece(heading, 0.0 if perhaps is None else None, None, words)
+        return UsablePiece(heading_deg, 0.0 if perhaps is None else None, None, words)
     if perhaps is not None and perhaps[1] - perhaps[0] > sure[1] - sure[0] + 1.0:
         words += f"; {perhaps[1] - perhaps[0]:.0f} m if nothing stands where heights are unknown"
     piece = found.piece(*sure)
-    return UsablePiece(heading, sure[1] - sure[0], piece if ahead else shapely.reverse(piece), words)
+    return UsablePiece(heading_deg, sure[1] - sure[0], piece if ahead else shapely.reverse(piece), words)
 
 
 def _limits(
     found: Chord,
     around: Surroundings,
-    heading_deg: float,
     best: tuple[float, float] | None,
-    first: tuple[float, float],
-    last: tuple[float, float],
+    ends: tuple[tuple[float, float], tuple[float, float]],
+    *,
     ahead: bool,
 ) -> str:
     """Say what stands over the surfaces of the whole run, and how far each end gives way."""
-    length_m = found.axis.length_m
-    low, high = best if best is not None else (None, None)
-    if not ahead and best is not None:
-        low, high = length_m - best[1], length_m - best[0]
-    parts = [f"crossed by {name}" for name in found.crossing]
-    for what, end, toward, cut_m in (
-        ("touch-down", first, (heading_deg + 180.0) % 360.0, low),
-        ("lift-off", last, heading_deg, None if high is None else length_m - high),
-    ):
-        slope = around.settings.approach_slope if what == "touch-down" else None
-        seen = around.beyond(end, toward, slope)
-        side = POINTS[round(toward / 45.0) % 8]
-        text = seen.what.replace("beyond the end", f"beyond the {side} end")
-        if seen.unknown_heights:
-            text += f"; no height known of {', '.join(seen.unknown_heights)}"
-        if cut_m is None:
-            if seen.excess_m is None or seen.excess_m > 0.0 or seen.unknown_heights:
-                parts.append(f"no {what}: {text}")
-        elif cut_m > 1.0 or seen.excess_m is None:
-            parts.append(f"{what} {length_words(cut_m)} before the {side} end: {text}")
-    if parts:
-        return "; ".join(parts)
+    cuts: tuple[float | None, float | None] = (None, None)
+    if best is not None:
+        before, after = best[0], found.axis.length_m - best[1]
+        cuts = (before, after) if ahead else (after, before)
+    heading_deg = grid_heading_deg(*ends)
+    parts = [
+        *(f"crossed by {name}" for name in found.crossing),
+        _end_limit(around, "touch-down", ends[0], (heading_deg + 180.0) % 360.0, cuts[0]),
+        _end_limit(around, "lift-off", ends[1], heading_deg, cuts[1]),
+    ]
+    if any(parts):
+        return "; ".join(part for part in parts if part)
     if best is None:
-        return "no room between the touch-down and the lift-off that are clear"
+        return "nothing is left between a touch-down and a lift-off that are clear"
     return "nothing: both surfaces are clear at the run's own ends"
+
+
+def _end_limit(
+    around: Surroundings, what: str, end: tuple[float, float], toward_deg: float, cut_m: float | None
+) -> str:
+    """Say why a touch-down or lift-off is not at the run's own end; "" where it is. cut_m: how far it gives way [m]."""
+    seen = around.beyond(end, toward_deg, around.settings.approach_slope if what == "touch-down" else None)
+    side = POINTS[round(toward_deg / 45.0) % 8]
+    text = seen.what.replace("beyond the end", f"beyond the {side} end")
+    if seen.unknown_heights:
+        text += f"; no height known of {', '.join(seen.unknown_heights)}"
+    if cut_m is None:
+        barred = seen.excess_m is None or seen.excess_m > 0.0 or seen.unknown_heights
+        return f"no {what}: {text}" if barred else ""
+    if cut_m > 1.0 or seen.excess_m is None:
+        return f"{what} {length_words(cut_m)} before the {side} end: {text}"
+    return ""
 
 
 def usable_run(
@@ -155,12 +160,7 @@ def usable_run(
             f"line leaves the straight between its ends by {aside_m:.2f} m: give a straight run"
         )
     chosen = replace(settings or SurveySettings(), corridor_width_m=corridor_width_m)
-    error_m = terrain_error_m if terrain_error_m is not None else 0.0
-    if canopy is not None and terrain is not None:
-        mask = WaterMask(water, terrain.raised_by(canopy))
-        ground = Ground(water, mask, surface_elevation_m, error_m, WITH_TREES, terrain)
-    else:
-        mask = WaterMask(water, terrain) if terrain is not None else None
-        ground = Ground(water, mask, surface_elevation_m, error_m)
+    covered = terrain.raised_by(canopy) if canopy is not None and terrain is not None else None
+    ground = ground_round(water, terrain, surface_elevation_m, terrain_error_m, covered)
     around = surroundings(ground, obstacles, obstacles_listed, chosen)
     return usable_of(chord(line, Skyline(around)), around)

@@ -12,7 +12,7 @@ import shapely
 
 from geo.records.region import Obstacle
 from geo.survey.clearance import Surroundings, obstacle_label
-from geo.survey.ground import Ground, WaterMask, cells_in, window
+from geo.survey.ground import GroundHeights, WaterMask, cells_in, window
 
 # A long line is looked at in lengths of this many metres, so that the boxes read from the terrain stay small.
 CHUNK_M = 4000.0
@@ -136,8 +136,7 @@ class Skyline:
             corners, index = shapely.get_coordinates(parts, return_index=True)
             for k, i in enumerate(new):
                 self._land[int(key[i])] = corners[index == k]
-        corners = [self._land[k] for k in key.tolist()]
-        return _extents(axis, corners, rise, np.zeros(len(rise)))
+        return _extents(axis, [self._land[k] for k in key.tolist()], rise, np.zeros(len(rise)))
 
     @cached_property
     def _labels(self) -> tuple[str, ...]:
@@ -210,7 +209,7 @@ def _outside(axis: Axis, area: shapely.Geometry) -> np.ndarray:
     return _extents(axis, corners, np.full(len(parts), np.nan), np.zeros(len(parts)))
 
 
-def _obstacle_parts(obstacle: Obstacle, ground: Ground) -> list[tuple[np.ndarray, float]]:
+def _obstacle_parts(obstacle: Obstacle, ground: GroundHeights) -> list[tuple[np.ndarray, float]]:
     """Give corners (k, 2) and top [m, elevation; NaN unknown] of every part of an obstacle."""
     found: list[tuple[np.ndarray, float]] = []
     for shape in shapely.get_parts(obstacle.shape):
@@ -232,7 +231,7 @@ def _top(obstacle: Obstacle, ground_m: float) -> float:
 
 
 def _span_parts(
-    line: shapely.LineString, obstacle: Obstacle, ground: Ground
+    line: shapely.LineString, obstacle: Obstacle, ground: GroundHeights
 ) -> list[tuple[np.ndarray, float]]:
     """Give short parts of each span of a wire; a span hangs at its height above the highest ground under it."""
     found = []
@@ -245,7 +244,9 @@ def _span_parts(
     return found
 
 
-def _area_parts(area: shapely.Polygon, obstacle: Obstacle, ground: Ground) -> list[tuple[np.ndarray, float]]:
+def _area_parts(
+    area: shapely.Polygon, obstacle: Obstacle, ground: GroundHeights
+) -> list[tuple[np.ndarray, float]]:
     """Give the part of an area in each terrain cell; what lies off the terrain stands on unknown ground."""
     if ground.mask is None:
         return [(shapely.get_coordinates(area), _top(obstacle, np.nan))]

@@ -48,7 +48,7 @@ def _near_shore(pieces: list[Piece], plan: WaterPlan) -> list[Piece]:
     References: selection factors of the Spanish professional pilots' college, 8 Aug 2018: near the shore on large
     reservoirs.
     """
-    shore_m = plan.shore_m(shapely.points([piece.middle() for piece in pieces]))
+    shore_m = plan.shore_m(np.asarray(shapely.points([piece.middle() for piece in pieces])))
     near = shore_m <= NEAR_SHARE * plan.settings.useful_cap_m
     depth_m = np.minimum([piece.sure_depth_m for piece in pieces], DEPTHS_M[0])
     best_m = depth_m[near].max() if near.any() else -1.0

@@ -2,7 +2,7 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Depends, Path, Query, Request, Response
+from fastapi import APIRouter, Body, Path, Query, Response
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
@@ -10,7 +10,7 @@ from pydantic import ValidationError
 from services.core.expiring import items_expiring
 from services.core.workspace import Workspace
 from services.errors import BadQuery, NotKept
-from services.http.dependencies import Ready
+from services.http.dependencies import RawBody, Ready
 from services.http.etags import revision_named
 from services.http.rights import READERS, Planner, SeesContacts
 from services.http.site_forms import (
@@ -58,12 +58,12 @@ def _box(text: str | None) -> sites.Box | None:
 def list_sites(
     workspace: Ready,
     whole: SeesContacts,
-    retired: Annotated[bool, Query(description="also those that count no more")] = False,
+    retired: Annotated[bool, Query(description="also retired sites")] = False,
     bbox: Annotated[str | None, Query(description="west,south,east,north in WGS 84", max_length=200)] = None,
 ) -> Response:
     """All annotated sites of the region by name."""
     found = sites.listed(workspace.store.engine, workspace.region.name, retired=retired, box=_box(bbox))
-    # As kept: held against today's rules again, one odd record would hide all.
+    # As kept: checked against today's rules again, one odd record would hide all the others.
     documents = [record.document() for record in found]
     return JSONResponse(documents if whole else [for_readers(one) for one in documents])
 
@@ -99,7 +99,7 @@ def read_site(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Respons
 def replace_site(
     site_id: SiteId, fields: SiteFields, workspace: Ready, who: Planner, if_match: IfMatch = None
 ) -> Response:
-    """Put new fields in the place of all old ones; 412 with both versions where somebody else was faster."""
+    """Put new fields in the place of all old ones; 412 with both versions where somebody else changed it first."""
     revision = revision_named(if_match, _of_region(workspace, site_id).revision)
     return site_answer(sites.update_site(workspace.store.engine, site_id, fields, revision, who))
 
@@ -112,7 +112,7 @@ def change_site(
     who: Planner,
     if_match: IfMatch = None,
 ) -> Response:
-    """Change some fields (RFC 7396: null empties one); 412 with both versions where somebody else was faster."""
+    """Change some fields (RFC 7396: null empties one); 412 with both versions where somebody else changed it first."""
     present = _of_region(workspace, site_id)
     revision = revision_named(if_match, present.revision)
     fields = _changed(present, changes)
@@ -129,14 +129,14 @@ def _changed(present: SiteRecord, changes: dict[str, Any]) -> SiteFields:
 
 @router.delete("/sites/{site_id}", response_model=Site)
 def retire_site(site_id: SiteId, workspace: Ready, who: Planner, if_match: IfMatch = None) -> Response:
-    """Let a site count no more. It stays in the store with its history, and `restore` brings it back."""
+    """Retire a site: it no longer counts, stays in the store with its history, and `restore` brings it back."""
     revision = revision_named(if_match, _of_region(workspace, site_id).revision)
     return site_answer(sites.retire(workspace.store.engine, site_id, revision, who))
 
 
 @router.post("/sites/{site_id}/restore", response_model=Site)
 def restore_site(site_id: SiteId, workspace: Ready, who: Planner, if_match: IfMatch = None) -> Response:
-    """Let a retired site count again."""
+    """Restore a retired site: it counts again."""
     revision = revision_named(if_match, _of_region(workspace, site_id).revision)
     return site_answer(sites.restore(workspace.store.engine, site_id, revision, who))
 
@@ -174,10 +174,6 @@ def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     return [photo_head(one) for one in photos.of_site(workspace.store.engine, site_id)]
 
 
-async def _bytes(request: Request) -> bytes:
-    return await request.body()
-
-
 @router.post(
     "/sites/{site_id}/photos",
     status_code=201,
@@ -189,7 +185,7 @@ def add_photo(
     site_id: SiteId,
     workspace: Ready,
     who: Planner,
-    content: Annotated[bytes, Depends(_bytes)],
+    content: RawBody,
     caption: Caption = None,
     taken_on: TakenOn = None,
 ) -> Any:
@@ -217,7 +213,7 @@ def read_photo(photo_id: SiteId, workspace: Ready) -> Response:
 
 @router.delete("/photos/{photo_id}", status_code=204, response_class=Response)
 def retire_photo(photo_id: SiteId, workspace: Ready, who: Planner) -> Response:
-    """Show a photo no more; its bytes and its place in the history stay."""
+    """Retire a photo: it is no longer shown; its bytes and its place in the history stay."""
     _of_region(workspace, photos.head(workspace.store.engine, photo_id).site_id)
     photos.retire(workspace.store.engine, photo_id, who)
     return Response(status_code=204)

@@ -4,6 +4,8 @@ import { by, make, put, replace } from "./elements.js";
 import { kindOf, methodWord, sign } from "./kinds.js";
 import { figure, minutes, percent, sentence } from "./units.js";
 
+const counted = (count, more = "") => `${count.toLocaleString("en")} ${more}${count === 1 ? "water" : "waters"}`;
+
 export function kindsOf(answer) {
   const kinds = new Map();
   for (const one of answer.sources) {
@@ -40,7 +42,7 @@ class Row {
   show(source, certain, { onOpen, onPoint }) {
     Object.assign(this, { source, onOpen, onPoint });
     const { cycle, assessment, cautions } = source;
-    const label = `${source.rank}. ${source.name}: open the whole breakdown`;
+    const label = `${source.rank}. ${source.name}: open the full breakdown`;
     if (this.label !== label) {
       this.label = label;
       this.button.setAttribute("aria-label", label);
@@ -53,7 +55,7 @@ class Row {
     put(this.name, source.name);
     put(this.method, methodWord(cycle.method));
     put(this.rate, `${figure("volume", cycle.litres_per_hour)}/h`);
-    put(this.trip, `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} a load${assessment.litres_ruled_by === "tank" ? "" : ` (the ${assessment.litres_ruled_by} rules)`}`);
+    put(this.trip, `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} per load${assessment.litres_ruled_by === "tank" ? "" : ` (limited by the ${assessment.litres_ruled_by})`}`);
     this.sure.hidden = !certain;
     if (certain) {
       this.meter.style.setProperty("--share", certain.best);
@@ -74,7 +76,7 @@ export function showRows(answer, handlers) {
     rows.get(id).show(source, sure.get(id), handlers);
     return rows.get(id).element;
   });
-  if (!wanted.length) wanted.push(make("li", { class: "none", text: "No water of the region can be used for this. The list below says why, water by water." }));
+  if (!wanted.length) wanted.push(make("li", { class: "none", text: "No water in the region can be used for this fire. The list below gives the reason for each one." }));
   const list = by("rows");
   const listed = new Set(answer.sources.map((one) => one.body_id));
   for (const id of rows.keys()) if (!listed.has(id)) rows.delete(id);
@@ -87,7 +89,7 @@ export function showExcluded(answer, onOpen) {
   const box = by("excluded");
   box.hidden = answer.excluded.length === 0;
   const survey = answer.excluded.filter((one) => one.verdict === "survey first").length;
-  box.querySelector("summary").textContent = `${answer.excluded.length} waters not in the list${survey ? `, ${survey} of them need a survey first` : ""}`;
+  box.querySelector("summary").textContent = `${counted(answer.excluded.length)} not in the list${survey ? `, ${survey} of them need a survey first` : ""}`;
   replace(
     box.querySelector("ul"),
     answer.excluded.map((one) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(one) }, make("span", { class: "sign", html: sign(one.verdict === "survey first" ? "survey" : "no", 18) }), make("strong", { text: one.name }), make("span", { class: "reason", text: sentence(one.reason) })))),
@@ -96,15 +98,15 @@ export function showExcluded(answer, onOpen) {
 
 const MOST_OTHERS = 300;
 
-// Waters that can be used but do not stand in the list, with the bound of those that were passed over.
+// Waters that can be used but are not in the list, with the bound of those that were not worked out.
 export function showOthers(answer, kinds, names, onOpen) {
   const box = by("others");
   const listed = new Set([...answer.sources, ...answer.excluded].map((one) => one.body_id));
   const most = new Map((answer.unrefined ?? []).map((one) => [one.body_id, one.most_litres_per_hour]));
   const others = [...names].filter(([id]) => !listed.has(id) && ["both", "ram", "hover"].includes(kinds.get(id)));
   box.hidden = others.length === 0;
-  box.querySelector("summary").textContent = `${others.length.toLocaleString("en")} more waters can be used, but deliver less`;
-  const reason = (id) => (most.has(id) ? `at best ${figure("volume", most.get(id))} an hour; not worked out further` : "worked out; below the first of the list");
+  box.querySelector("summary").textContent = `${counted(others.length, "more ")} can be used, but deliver${others.length === 1 ? "s" : ""} less`;
+  const reason = (id) => (most.has(id) ? `at best ${figure("volume", most.get(id))} per hour; not worked out further` : "evaluated; ranks below the list");
   replace(
     box.querySelector("ul"),
     others.slice(0, MOST_OTHERS).map(([id, name]) => make("li", {}, make("button", { type: "button", class: "excluded-open", onclick: () => onOpen(id) }, make("span", { class: "sign", html: sign(kinds.get(id), 18) }), make("strong", { text: name }), make("span", { class: "reason", text: reason(id) })))),

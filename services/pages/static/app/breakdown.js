@@ -13,9 +13,9 @@ const list = (items) => make("ul", {}, items.map((text) => make("li", { text: se
 function legTable(name, leg) {
   const rows = [
     row("time", `${minutes(leg.time_s)} over ${figure("distance", leg.distance_m, 2)}`),
-    ...leg.segments.map((part, i) => row(`piece ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${Math.round(part.track_true_deg)}° true at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
-    row("climb", `${figure("height", leg.climb_m)} costs ${minutes(leg.climb_extra_s)} more; descent ${minutes(leg.descent_extra_s)} more`),
-    row("least safe height", `${figure("height", leg.safe_altitude_m)}: ${sentence(leg.highest_what)}`),
+    ...leg.segments.map((part, i) => row(`segment ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${Math.round(part.track_true_deg)}° true at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
+    row("climb and descent", `climb of ${figure("height", leg.climb_m)} takes ${minutes(leg.climb_extra_s)} extra; descent takes ${minutes(leg.descent_extra_s)} extra`),
+    row("minimum safe altitude", `${figure("height", leg.safe_altitude_m)}: ${sentence(leg.highest_what)}`),
   ];
   return [make("h4", { text: name }), make("table", { class: "figures" }, make("tbody", {}, rows)), leg.cautions.length ? list(leg.cautions) : null];
 }
@@ -30,17 +30,17 @@ function sourceParts(source, certainty, above) {
   const { cycle, fuel, conditions } = source;
   const sure = certainty?.sources?.find((one) => one.body_id === source.body_id);
   return [
-    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${sentence(source.reason)}.` : `Number ${source.rank}: ${sentence(source.reason)}. Nothing gives more litres an hour.` }),
+    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${sentence(source.reason)}.` : `Number ${source.rank}: ${sentence(source.reason)}. No other source delivers more litres per hour.` }),
     make("h3", { text: "Where the time goes" }),
     tripBar(cycle),
     make("table", { class: "figures" }, make("tbody", {}, [
       row("round trip", minutes(cycle.round_trip_s)),
-      row("load", `${figure("volume", cycle.litres)}, ruled by the ${source.assessment.litres_ruled_by}`),
-      row("loads an hour", cycle.loads_per_hour.toFixed(1)),
-      row("litres an hour", figure("volume", cycle.litres_per_hour)),
-      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} an hour; ${fuel.loads} loads on one fuel load; ${sentence(fuel.note)}`)] : []),
-      ...(sure ? [row("how sure", `best ${percent(sure.best)}, among the first three ${percent(sure.first_three)}, can be used ${percent(sure.available)}`)] : []),
-      row("air there", sentence(conditions.reason)),
+      row("load", `${figure("volume", cycle.litres)}, limited by the ${source.assessment.litres_ruled_by}`),
+      row("loads per hour", cycle.loads_per_hour.toFixed(1)),
+      row("litres per hour", figure("volume", cycle.litres_per_hour)),
+      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} per hour; ${fuel.loads} loads per fuel cycle; ${sentence(fuel.note)}`)] : []),
+      ...(sure ? [row("certainty", `best ${percent(sure.best)}, among the first three ${percent(sure.first_three)}, can be used ${percent(sure.available)}`)] : []),
+      row("air at the water", sentence(conditions.reason)),
       ...(source.assessment.loads_available ? [row("water for", `${Math.floor(source.assessment.loads_available).toLocaleString("en")} loads`)] : []),
     ])),
     make("h3", { text: "Legs" }),
@@ -54,12 +54,12 @@ function levels(survey) {
   return [
     row("kind", survey.kind),
     row("water level", `${figure("height", survey.surface_elevation_m.value)} (${survey.surface_elevation_m.origin})`),
-    ...(change ? [row("against full", `${figure("depth", change, 1)}`)] : []),
-    row("salt", sentence(survey.salinity_reason)),
+    ...(change ? [row("change from full level", `${figure("depth", change, 1)}`)] : []),
+    row("salinity", sentence(survey.salinity_reason)),
     ...(survey.mean_depth_m.value !== null ? [row("mean depth", `${figure("depth", survey.mean_depth_m.value)} (${survey.mean_depth_m.origin})`)] : []),
-    ...survey.level_outlooks.map((one) => row("by level", sentence(one.sentence))),
+    ...survey.level_outlooks.map((one) => row("depth by level", sentence(one.sentence))),
     ...(survey.next_sounding ? [row("next sounding", sentence(survey.next_sounding.sentence))] : []),
-    ...(survey.greatest_depth ? [row("unsounded", sentence(survey.greatest_depth))] : []),
+    ...(survey.greatest_depth ? [row("unsounded part", sentence(survey.greatest_depth))] : []),
   ];
 }
 
@@ -76,7 +76,7 @@ export class Breakdown {
   wait(id, name) {
     this.current = id;
     this.waitsFor = id;
-    replace(this.dialog, dialogHead(this.dialog, "breakdown-title", name), make("p", { class: "busy", role: "status", text: "The whole answer is under way; this opens when it is there." }));
+    replace(this.dialog, dialogHead(this.dialog, "breakdown-title", name), make("p", { class: "busy", role: "status", text: "The full answer is on its way; this opens when it arrives." }));
     if (!this.dialog.open) this.dialog.showModal();
   }
 
@@ -91,7 +91,7 @@ export class Breakdown {
       this.dialog,
       dialogHead(this.dialog, "breakdown-title", name),
       source ? sourceParts(source, certainty, above) : make("p", { class: "why", text: excluded ? `Not in the list: ${sentence(excluded.reason)}` : passed ?? "No question has been asked of this water yet." }),
-      assessments.length ? make("h3", { text: "What was judged" }) : null,
+      assessments.length ? make("h3", { text: "Checks" }) : null,
       assessments.flatMap((one) => criteria(one, one !== source?.assessment)),
       source?.cautions?.length ? make("div", { class: "caution-list" }, make("h3", { text: "Cautions here" }), list(source.cautions)) : null,
       sheet ? make("p", {}, make("a", { class: "sheet-link", href: sheet, target: "_blank", text: "Sheet of this water to print (PDF)" })) : null,

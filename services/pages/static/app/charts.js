@@ -115,8 +115,8 @@ export function depthAlong(view) {
   const least = known.reduce((a, b) => (b[1] - b[2] < a[1] - a[2] ? b : a));
   const x = (v) => box.left + (v / view.length_m) * (box.right - box.left);
   const y = (v) => box.top + (Math.max(v, 0) / deepest) * (box.bottom - box.top);
-  const words = `at its least place, ${figure("length", least[0])} from the touch-down, ${figure("depth", least[1])} expected and ${figure("depth", Math.max(least[1] - least[2], 0))} at two standard deviations less`;
-  const svg = draw("svg", { viewBox: `0 0 ${W} ${H}`, class: "chart", role: "img", "aria-label": `Depth along the run: ${words}` });
+  const words = `${figure("length", least[0])} from the touch-down: ${figure("depth", least[1])} expected, ${figure("depth", Math.max(least[1] - least[2], 0))} at two standard deviations less`;
+  const svg = draw("svg", { viewBox: `0 0 ${W} ${H}`, class: "chart", role: "img", "aria-label": `Depth along the run; shallowest ${words}` });
   const depths = unit("depth");
   const axis = (kind, low, high, count) => steps(unit(kind).of(low), unit(kind).of(high), count).map((tick) => [unit(kind).back(tick), tick]);
   const ticks = axis("depth", 0, deepest, 4);
@@ -134,7 +134,7 @@ export function depthAlong(view) {
     draw("path", { d: `M${x(0)} ${y(0)}H${x(view.length_m)}`, class: "level" }),
     draw("circle", { cx: x(least[0]), cy: y(least[1] - least[2]), r: 4, class: "least" }),
   );
-  return [svg, make("p", { class: "hint", text: `Shallowest: ${words}.` })];
+  return [svg, make("p", { class: "hint", text: `Shallowest ${words}.` })];
 }
 
 export function rose(runs, chosenDeg, windDeg) {

@@ -8,12 +8,13 @@ const MOST_BYTES = 20 * 1024 * 1024;
 
 const KEYS = "By keyboard: arrow keys move a cross, with Shift farther; Enter sets it.";
 
-const side = ([ax, ay], [bx, by], [cx, cy]) => Math.sign((bx - ax) * (cy - ay) - (by - ay) * (cx - ax));
+// On which side of the line from a to b a corner c lies: 1, -1, or 0 on it.
+const turn = (a, b, c) => Math.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]));
 
 // True where two edges of a closed ring that are not neighbours meet.
 export function crosses(ring) {
   const edges = ring.slice(1).map((corner, i) => [ring[i], corner]);
-  return edges.some(([a, b], i) => edges.some(([c, d], j) => j > i + 1 && !(i === 0 && j === edges.length - 1) && side(a, b, c) !== side(a, b, d) && side(c, d, a) !== side(c, d, b)));
+  return edges.some(([a, b], i) => edges.some(([c, d], j) => j > i + 1 && !(i === 0 && j === edges.length - 1) && turn(a, b, c) !== turn(a, b, d) && turn(c, d, a) !== turn(c, d, b)));
 }
 
 export class FireInput {
@@ -22,8 +23,8 @@ export class FireInput {
     this.drawn = drawn;
     this.question = question;
     this.say = say;
-    by("draw-area").addEventListener("click", () => this.#draw("Polygon", `Click round the fire's edge; click the first corner again to close it. ${KEYS} Enter again on the last corner closes it, Backspace takes one back. Escape gives up.`));
-    by("draw-point").addEventListener("click", () => this.#draw("Point", `Click where it burns. ${KEYS} Escape gives up.`));
+    by("draw-area").addEventListener("click", () => this.#draw("Polygon", `Click round the fire's edge; click the first corner again to close it. ${KEYS} Enter again on the last corner closes it, Backspace removes one. Escape cancels.`));
+    by("draw-point").addEventListener("click", () => this.#draw("Point", `Click where it burns. ${KEYS} Escape cancels.`));
     by("pick-file").addEventListener("click", () => by("fire-file").click());
     by("fire-file").addEventListener("change", () => {
       if (by("fire-file").files.length) this.#read(by("fire-file").files[0]);
@@ -56,14 +57,14 @@ export class FireInput {
     this.say(words);
     const shape = await map.drawOne(type);
     this.say("");
-    if (shape?.type === "Polygon" && crosses(shape.coordinates[0])) this.say("The edge you drew crosses itself. Every part that it encloses counts as fire; draw it again if that is not meant.");
+    if (shape?.type === "Polygon" && crosses(shape.coordinates[0])) this.say("The edge you drew crosses itself. Every part it encloses counts as fire; draw it again if you did not mean that.");
     if (shape) this.question.useOwn(type === "Point" ? "clicked point" : "drawn fire", shape);
   }
 
   #typed() {
     const place = position(by("fire-position").value);
     if (place === null) {
-      this.say("This is not understood as a position. Write latitude, then longitude: -46.99 -128.09, or 46 59.4 S 128 05.5 W.");
+      this.say("This is not a position. Write latitude, then longitude: -46.99 -128.09, or 46 59.4 S 128 05.5 W.");
       return;
     }
     this.say("");

@@ -24,7 +24,7 @@ export class FirstSurvey {
       if (state === "succeeded") break;
       job = null;
     }
-    put(by("state"), "Surveyed. The first answer is under way.");
+    put(by("state"), "Surveyed. The first answer follows.");
     replace(this.box);
     while ((await ask("region")).survey_version === null) await wait(LOOK_MS);
   }
@@ -50,7 +50,7 @@ export class FirstSurvey {
       });
       replace(
         this.box,
-        make("div", { class: "none" }, make("p", { text: "A survey finds, for every water, where a tank can be filled: runs, depths, hover points, what stands in the way. It needs neither a fire nor weather, is made once and kept; a file that changes is surveyed anew." }), begin, this.problem ? make("p", { class: "failed", role: "alert", text: this.problem }) : null),
+        make("div", { class: "none" }, make("p", { text: "A survey finds, for every water, where a tank can be filled: runs, depths, hover points, what obstructs the approach. It needs neither a fire nor weather. It is made once and kept; a change in a file makes a new survey necessary." }), begin, this.problem ? make("p", { class: "failed", role: "alert", text: this.problem }) : null),
       );
     });
   }
@@ -60,12 +60,12 @@ export class FirstSurvey {
     const words = make("p", { class: "hint" });
     const stop = make("button", { type: "button", id: "survey-stop", class: "plain", text: "Stop the survey", onclick: () => ask(`jobs/${job.job_id}`, { method: "DELETE" }).catch(this.failed) });
     replace(this.box, make("div", { class: "none" }, bar, words, stop));
-    put(by("state"), "The survey is under way. Give the fire, the aircraft and the air meanwhile.");
+    put(by("state"), "The survey is running. Meanwhile, enter the fire, the aircraft and the weather.");
     let now = job;
     while (!ENDED.includes(now.state)) {
       const { progress } = now;
       if (progress) Object.assign(bar, { max: progress.total, value: progress.done });
-      put(words, progress ? `${progress.done.toLocaleString("en")} of ${progress.total.toLocaleString("en")}: ${progress.what}` : "It starts …");
+      put(words, progress ? `${progress.done.toLocaleString("en")} of ${progress.total.toLocaleString("en")}: ${progress.what}` : "Starting …");
       await wait(LOOK_MS);
       now = await ask(`jobs/${job.job_id}`).catch((problem) => (problem.status === 0 ? now : Promise.reject(problem)));
     }

@@ -10,9 +10,7 @@ export const KINDS = {
   open: { word: "surveyed; no question asked yet", colour: "#56B4E9", sign: "open" },
 };
 
-export const METHODS = { ram_intake: "ram intake", hover_pump: "hover pump", snorkel_hover: "hover pump", bucket: "bucket" };
-
-export const methodWord = (method) => METHODS[method] ?? method.replaceAll("_", " ");
+export const methodWord = (method) => method.replaceAll("_", " ");
 
 export function kindOf(verdicts) {
   const usable = Object.entries(verdicts).filter(([, verdict]) => verdict === "usable").map(([method]) => method);

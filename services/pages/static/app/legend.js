@@ -16,9 +16,9 @@ export function showLegend(things) {
     by("legend"),
     ["both", "ram", "hover", "survey", "no"].map((kind) => item(sign(kind, 20), KINDS[kind].word)),
     beside.map((what) => item(surroundingSign(what, 20, "open"), SURROUNDING_WORDS[what])),
-    things && !things.obstacles_listed ? warning("No file of wires and masts was given: they are unknown, not absent.") : null,
+    things && !things.obstacles_listed ? warning("No file of wires and masts was given: they may be there, unknown.") : null,
     things?.obstacles_left_out ? warning(`${things.obstacles_left_out.toLocaleString("en")} more obstacles are not drawn; all are judged.`) : null,
-    things ? null : warning("Wires, closures and sites could not be drawn now."),
+    things ? null : warning("Wires, closures and sites failed to load."),
   );
 }
 

@@ -7,7 +7,7 @@ function element(tag, properties) {
     const made = Object.assign(document.createElement(tag), properties, { onload: resolve });
     made.onerror = () => {
       made.remove();
-      reject(new Error("the map's drawing library did not come"));
+      reject(new Error("the map's drawing library failed to load"));
     };
     // Before the page's own styles, which have the last word.
     if (tag === "link") document.head.prepend(made);

@@ -41,16 +41,16 @@ function openWater(id) {
   const source = answer.sources.find((one) => one.body_id === id);
   if (source) return openSource(source);
   const excluded = answer.excluded.find((one) => one.body_id === id);
-  return excluded ? openExcluded(excluded) : say(`${names.get(id) ?? id}: nothing is said of this water in this answer.`);
+  return excluded ? openExcluded(excluded) : say(`${names.get(id) ?? id}: this answer says nothing about this water.`);
 }
 
 function asked() {
   const { weather } = answer;
   const wind = weather.wind_ms > 0 ? `wind from ${Math.round(windDeg)}° true at ${figure("speed", weather.wind_ms)}` : "calm";
   const read = `${figure("temperature", weather.oat_c)} at ${figure("height", weather.station_elevation_m)}, QNH ${figure("pressure", weather.qnh_hpa)}`;
-  const day = weather.day ? `closures in force on ${weather.day}` : "no date given: all closures count";
+  const day = weather.day ? `closures in force on ${weather.day}` : "no date given: all closures apply";
   replace(by("asked"), make("strong", { text: `${answer.fire_name}, ${answer.aircraft}: ` }), make("span", { text: `${wind}; ${read}; ${day}` }));
-  replace(by("kept"), make("p", { class: "hint", text: `Answer ${data.ranking_id}, kept ${moment(data.asked_at)}; survey ${data.survey_key}. Nothing here changes by itself: levels, closures and fires do.` }), make("p", { class: "hint" }, make("a", { href: "README.html", text: "What is in this package" })));
+  replace(by("kept"), make("p", { class: "hint", text: `Answer ${data.ranking_id}, kept ${moment(data.asked_at)}; survey ${data.survey_key}. This copy does not change; levels, closures and fires do.` }), make("p", { class: "hint" }, make("a", { href: "README.html", text: "What is in this package" })));
 }
 
 function show() {
@@ -64,14 +64,17 @@ function show() {
   if (first) point(first);
 }
 
+async function drawWaters() {
+  await map.showWaters(data.waters);
+  map.see([question.fire.area], { withAll: true });
+  document.documentElement.dataset.ready = "yes";
+}
+
 by("region-name").textContent = answer.region_name;
 map.showSurroundings(data.surroundings);
 map.background(data.relief, data.contours);
 map.showFire(question.fire.area);
-map.showWaters(data.waters).then(() => {
-  map.see([question.fire.area], { withAll: true });
-  document.documentElement.dataset.ready = "yes";
-});
+drawWaters();
 showLegend(data.surroundings);
 foldLegend();
 switches({ onUnits: (system) => { map.units(system); show(); }, onClock: show, onTheme: (dark) => map.theme(dark) });

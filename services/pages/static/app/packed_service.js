@@ -26,6 +26,6 @@ export async function ask(path) {
   let found = null;
   if (what === "water-bodies" && part === "side-view") found = sideView(id, address.searchParams.get("line") ?? "");
   else if (what === "water-bodies") found = held().surveys[id];
-  if (found === undefined || found === null) throw new Problem("This package does not hold that.", "Ask where the service runs.");
+  if (found === undefined || found === null) throw new Problem("Not included in this package.", "Ask the running service.");
   return found;
 }

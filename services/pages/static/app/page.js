@@ -16,15 +16,15 @@ import { figure, moment, sentence, unitsChosen } from "./units.js";
 const TOP = 10;
 const REST_MS = 250; // a typed change is asked when nothing more is typed for so long
 const AGAIN_MS = 4000;
-const UNDER_WAY = ". First look with straight ways; the whole answer is under way.";
-const HELD = ". Straight ways while the wind turns; colours of waters outside the list follow when you let go.";
+const UNDER_WAY = ". First answer, with straight routes; the full answer follows.";
+const HELD = ". Straight routes while you turn the wind; waters outside the list are recoloured when you let go.";
 
 class Page {
   constructor() {
     this.breakdown = new Breakdown();
     this.map = null; // made after the first rows stand, for its library takes longer to read than an answer to come
     this.question = new Question((kind) => this.#asked(kind));
-    new FireInput(() => this.#drawnOnce(), this.question, (words) => this.#say(words));
+    this.fireInput = new FireInput(() => this.#drawnOnce(), this.question, (words) => this.#say(words));
     this.names = new Map();
     this.fires = new Map();
     this.kinds = new Map();
@@ -81,7 +81,7 @@ class Page {
     try {
       await library();
     } catch {
-      this.#say("The map did not come. The list is whole; the map is tried again with the next answer.");
+      this.#say("The map failed to load; the list is complete. The next answer tries the map again.");
       return null;
     }
     await breath();
@@ -94,7 +94,7 @@ class Page {
     if (waters) {
       this.names = new Map(waters.features.map((one) => [one.properties.body_id, one.properties.name]));
       await map.showWaters(waters);
-    } else this.#say("The outlines of the waters did not come. The list is whole; load the page again for the map.");
+    } else this.#say("The outlines of the waters failed to load; the list is complete. Reload the page for the map.");
     if (things) map.showSurroundings(things);
     this.map = map;
     this.#showFire();
@@ -249,8 +249,8 @@ class Page {
     if (source) return this.#openSource(source);
     const excluded = this.answer?.excluded.find((one) => one.body_id === id);
     const over = this.answer?.unrefined?.find((one) => one.body_id === id);
-    let passed = over ? `Not among the first ${TOP}: at best ${figure("volume", over.most_litres_per_hour)} an hour, so it was not worked out further.` : null;
-    if (!over && !excluded && ["both", "ram", "hover"].includes(this.kinds.get(id))) passed = `It can be used, but it stands below the first ${TOP}.`;
+    let passed = over ? `Not among the first ${TOP}: at best ${figure("volume", over.most_litres_per_hour)} per hour, so it was not worked out further.` : null;
+    if (!over && !excluded && ["both", "ram", "hover"].includes(this.kinds.get(id))) passed = `It can be used, but ranks below the first ${TOP}.`;
     return this.#opened({ id, name: this.names.get(id) ?? id, excluded, passed });
   }
 

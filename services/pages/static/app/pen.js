@@ -48,7 +48,7 @@ export class Pen {
       this.taken();
       this.at = this.map.getView().getCenter().slice();
       this.cross.hidden = false;
-      if (!arrow) return this.#tell("The cross stands in the middle of the map");
+      if (!arrow) return this.#tell("The cross is in the middle of the map");
     }
     if (arrow) this.#move(arrow, event.shiftKey ? WIDE_PX : STEP_PX);
     else if (event.key === "Enter") this.#set();

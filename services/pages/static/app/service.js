@@ -11,7 +11,7 @@ export class Problem extends Error {
   }
 }
 
-export const LOST = "The service does not answer. What you typed is kept; the page tries again by itself.";
+export const LOST = "The service does not answer. What you typed is kept; the page will try again.";
 
 async function answered(response) {
   if (response.status === 204) return null;

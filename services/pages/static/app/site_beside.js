@@ -33,7 +33,7 @@ export function photoPart(site, say, onChanged) {
       await ask(at(site.site_id, `photos${query.size ? `?${query}` : ""}`), { method: "POST", file: file.files[0] });
       file.value = caption.value = taken.value = "";
       await show();
-      say("The photo is kept.", "good");
+      say("The photo is saved.", "good");
       onChanged();
     } catch (problem) {
       fail(problem);
@@ -41,8 +41,8 @@ export function photoPart(site, say, onChanged) {
   };
   show().catch(fail);
   return make("section", { "aria-label": "Photos" }, make("h3", { text: "Photos" }), list,
-    make("fieldset", {}, make("legend", { text: "Add one" }), make("label", { class: "wide" }, "Picture", file), make("label", {}, "Caption", caption), make("label", {}, "Taken on", taken),
-      make("button", { type: "button", class: "plain", id: "photo-add", text: "Send the picture", onclick: add })));
+    make("fieldset", {}, make("legend", { text: "Add a photo" }), make("label", { class: "wide" }, "Picture", file), make("label", {}, "Caption", caption), make("label", {}, "Taken on", taken),
+      make("button", { type: "button", class: "plain", id: "photo-add", text: "Upload the picture", onclick: add })));
 }
 
 export function changeList(site, bringBack) {
@@ -51,8 +51,8 @@ export function changeList(site, bringBack) {
     const names = one.before ? differing(typedOf(one.before), typedOf(one.after)) : [];
     const what = names.map((name) => `${wordsOf(name)}: ${typedOf(one.before)[name] || "(empty)"} → ${typedOf(one.after)[name] || "(empty)"}`).join("; ");
     return make("li", {}, make("strong", { text: `Revision ${one.revision}, ${one.action}` }), ` by ${one.changed_by}, ${moment(one.changed_at)}`, what ? make("div", { class: "hint", text: what }) : null,
-      one.revision < site.revision && !site.retired ? make("button", { type: "button", class: "plain", text: `Bring revision ${one.revision} back`, onclick: () => bringBack(one.revision) }) : null);
+      one.revision < site.revision && !site.retired ? make("button", { type: "button", class: "plain", text: `Restore revision ${one.revision}`, onclick: () => bringBack(one.revision) }) : null);
   };
-  ask(at(site.site_id, "history")).then((changes) => replace(list, changes.map(line)), () => replace(list, make("li", { text: "The history did not come; choose the site again." })));
+  ask(at(site.site_id, "history")).then((changes) => replace(list, changes.map(line)), () => replace(list, make("li", { text: "The history failed to load; select the site again." })));
   return make("section", { "aria-label": "History" }, make("h3", { text: "History" }), list);
 }

@@ -26,7 +26,7 @@ export function settle({ base, theirs, yours, present }) {
     const save = () => {
       const open = names.filter((name) => !chosen(name));
       if (open.length) {
-        said.textContent = `Both of you changed: ${open.map(wordsOf).join(", ")}. Choose one side there.`;
+        said.textContent = `Both of you changed: ${open.map(wordsOf).join(", ")}. Choose one side for each.`;
         dialog.querySelector(`input[name="pick-${open[0]}"]`).focus();
         return;
       }
@@ -35,13 +35,13 @@ export function settle({ base, theirs, yours, present }) {
     };
     replace(
       dialog,
-      dialogHead(dialog, "conflict-title", "Somebody else changed this site meanwhile"),
-      make("p", { text: `${present.updated_by} saved revision ${present.revision} on ${moment(present.updated_at)}. Where only one of you changed a field, that side is chosen; look it over.` }),
+      dialogHead(dialog, "conflict-title", "Somebody else has changed this site"),
+      make("p", { text: `${present.updated_by} saved revision ${present.revision} on ${moment(present.updated_at)}. Where only one of you changed a field, that side is chosen; check it.` }),
       said,
-      make("table", { class: "sides" }, make("thead", {}, make("tr", {}, ["Field", "As you read it", "Theirs, saved", "Yours, typed"].map((text) => make("th", { scope: "col", text })))), make("tbody", {}, rows)),
+      make("table", { class: "sides" }, make("thead", {}, make("tr", {}, ["Field", "When you opened it", "Theirs, saved", "Yours, typed"].map((text) => make("th", { scope: "col", text })))), make("tbody", {}, rows)),
       make("div", { class: "buttons-row" },
-        make("button", { type: "button", class: "main", id: "conflict-save", text: "Save what is chosen", onclick: save }),
-        make("button", { type: "button", id: "conflict-later", text: "Keep typing, settle it later", onclick: () => dialog.close() })),
+        make("button", { type: "button", class: "main", id: "conflict-save", text: "Save the chosen values", onclick: save }),
+        make("button", { type: "button", id: "conflict-later", text: "Keep editing, decide later", onclick: () => dialog.close() })),
     );
     dialog.addEventListener("close", () => resolve(answer), { once: true });
     dialog.showModal();

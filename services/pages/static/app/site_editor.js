@@ -43,7 +43,7 @@ export class SiteEditor {
     this.typed = { ...read, ...(draft?.fields ?? {}) };
     this.#draw();
     if (draft) {
-      const old = site && draft.revision !== site.revision ? " It was saved by somebody else since; saving shows both versions." : "";
+      const old = site && draft.revision !== site.revision ? " Somebody else has saved it since; saving will show both versions." : "";
       this.say(`Not saved yet, kept in this browser since ${moment(draft.at)}.${old}`);
     }
   }
@@ -61,14 +61,14 @@ export class SiteEditor {
     replace(
       this.box,
       make("h2", { id: "editor-title", text: this.site ? this.site.name : "A new site" }),
-      this.site ? make("p", { class: "hint", text: `Revision ${this.site.revision}, saved by ${this.site.updated_by} on ${moment(this.site.updated_at)}${retired ? "; retired: it does not count" : ""}.` }) : null,
+      this.site ? make("p", { class: "hint", text: `Revision ${this.site.revision}, saved by ${this.site.updated_by} on ${moment(this.site.updated_at)}${retired ? "; retired: it has no effect" : ""}.` }) : null,
       make("form", { id: "site-form", autocomplete: "off", novalidate: true, "aria-labelledby": "editor-title", onsubmit: (event) => { event.preventDefault(); this.save(); } },
         [...groups].map(([name, controls]) => make("fieldset", { disabled: retired }, make("legend", { text: name }), controls)),
         make("div", { class: "sticky" },
           make("p", { class: "told", role: "status", "aria-live": "polite" }),
           make("div", { class: "buttons-row" },
-            retired ? make("button", { type: "button", id: "restore", text: "Let it count again", onclick: () => this.#step("restore") }) : make("button", { type: "submit", class: "main", id: "save", text: "Save" }),
-            make("button", { type: "button", id: "discard", text: "Throw away what I typed", onclick: () => this.discard() }),
+            retired ? make("button", { type: "button", id: "restore", text: "Restore", onclick: () => this.#step("restore") }) : make("button", { type: "submit", class: "main", id: "save", text: "Save" }),
+            make("button", { type: "button", id: "discard", text: "Discard my changes", onclick: () => this.discard() }),
             this.site && !retired ? make("button", { type: "button", id: "undo", disabled: this.site.revision < 2, text: "Undo the last change", onclick: () => this.#step("undo") }) : null,
             this.site && !retired ? make("button", { type: "button", id: "retire", text: "Retire", onclick: () => this.#step("retire") }) : null))),
       this.site ? photoPart(this.site, (words, look) => this.say(words, look), () => this.#refresh()) : null,
@@ -83,12 +83,12 @@ export class SiteEditor {
     const common = { id, name: field.name, "aria-describedby": `${id}-fault`, oninput: (event) => this.#type(field, event.target.value) };
     let input;
     if (field.choices) {
-      const choices = field.choices === "waters" ? [["", "the one it lies on"], ...this.waters] : field.choices;
+      const choices = field.choices === "waters" ? [["", "the water it lies on"], ...this.waters] : field.choices;
       input = make("select", common, choices.map(([value, words]) => make("option", { value, text: words ?? value })));
     } else if (field.long) input = make("textarea", { ...common, maxlength: 4000 });
     else input = make("input", { ...common, type: field.kind ?? "text", inputmode: field.kind === "number" ? "decimal" : null, placeholder: field.hint, maxlength: field.most ?? 4000, required: field.needed });
     input.value = this.typed[field.name] ?? "";
-    const click = field.name === "position" ? make("button", { type: "button", class: "plain", id: "pick-place", text: "Click it on the map", onclick: () => this.#pick(input) }) : null;
+    const click = field.name === "position" ? make("button", { type: "button", class: "plain", id: "pick-place", text: "Click on the map", onclick: () => this.#pick(input) }) : null;
     return make("label", { class: field.wide || field.long ? "wide" : null, "data-field": field.name }, field.label, input, click, said);
   }
 
@@ -129,7 +129,7 @@ export class SiteEditor {
     this.drafts.drop(this.id);
     clearTimeout(this.waiting);
     this.open(this.site);
-    this.say("Thrown away; this is what is saved.");
+    this.say("Changes discarded; this is the saved version.");
     this.onTyped();
   }
 
@@ -137,7 +137,7 @@ export class SiteEditor {
     clearTimeout(this.waiting);
     const place = position(this.typed.position ?? "");
     if (place === null) {
-      this.#fault("position", "Write latitude, then longitude: -46.99 -128.09, or 46 59.4 S 128 05.5 W; or click it on the map.");
+      this.#fault("position", "Write latitude, then longitude: -46.99 -128.09, or 46 59.4 S 128 05.5 W; or click on the map.");
       by("f-position").focus();
       return;
     }
@@ -151,7 +151,7 @@ export class SiteEditor {
       const site = this.site
         ? await ask(at(id), { method: "PUT", body: fields, headers: tag(this.revision) })
         : (await this.#madeBefore(fields)) ?? (await ask("sites", { method: "POST", body: fields }));
-      this.#saved(id, site, "Saved; it counts in the next answer.");
+      this.#saved(id, site, "Saved; it takes effect in the next answer.");
     } catch (problem) {
       if (this.id === id) await this.#refused(problem, () => this.save());
     }
@@ -178,7 +178,7 @@ export class SiteEditor {
   async #refused(problem, again) {
     if (problem.status === 0) {
       this.lostOnce = true;
-      this.say("The service does not answer. What you typed is kept in this browser; the page tries again by itself.", "bad");
+      this.say("The service does not answer. What you typed is kept in this browser; the page will try again.", "bad");
       this.waiting = setTimeout(again, AGAIN_MS);
       return;
     }
@@ -188,7 +188,7 @@ export class SiteEditor {
       return;
     }
     const shown = (problem.errors ?? []).map((one) => this.#fault((one.field ?? "").split(".").at(-1), one.rule)).filter(Boolean);
-    this.say(`Not saved. ${shown.length ? "Look at the fields that are marked." : problem.detail || problem.message}`, "bad");
+    this.say(`Not saved. ${shown.length ? "Check the marked fields." : problem.detail || problem.message}`, "bad");
     this.box.querySelector('[aria-invalid="true"]')?.focus();
   }
 
@@ -214,12 +214,12 @@ export class SiteEditor {
       return;
     }
     if (differing(theirs, this.typed).length === 0) {
-      this.#saved(this.id, present, "Saved; it counts in the next answer.");
+      this.#saved(this.id, present, "Saved; it takes effect in the next answer.");
       return;
     }
     const chosen = await settle({ base: this.base, theirs, yours: this.typed, present });
     if (chosen === null) {
-      this.say("Not saved: somebody else changed it meanwhile. What you typed is kept; save again to see both versions.", "bad");
+      this.say("Not saved: somebody else has changed this site. What you typed is kept; save again to see both versions.", "bad");
       return;
     }
     this.site = present;
@@ -234,17 +234,17 @@ export class SiteEditor {
   async #step(step, query = "") {
     const { site } = this;
     if (differing(this.base, this.typed).length) {
-      this.say("Save what you typed first, or throw it away.", "bad");
+      this.say("Save or discard your changes first.", "bad");
       return;
     }
-    const [method, rest, words] = { undo: ["POST", `/undo${query}`, "Brought back; what was undone stays in the history."], retire: ["DELETE", "", "Retired: it counts no more. Its history stays, and it can be brought back."], restore: ["POST", "/restore", "It counts again."] }[step];
+    const [method, rest, words] = { undo: ["POST", `/undo${query}`, "Restored; the undone change stays in the history."], retire: ["DELETE", "", "Retired: it no longer has any effect. Its history stays, and it can be restored."], restore: ["POST", "/restore", "Restored: it takes effect again."] }[step];
     try {
       this.#saved(site.site_id, await ask(at(site.site_id, rest), { method, headers: tag(site.revision) }), words);
     } catch (problem) {
       if (problem.status === 412 && problem.body?.present) {
         this.open(problem.body.present);
         this.onSaved(problem.body.present);
-        this.say("Somebody else changed it meanwhile; this is how it stands now. Look, and do it again if you still want it.", "bad");
+        this.say("Somebody else has changed this site; this is the current version. Check it, then try again if you still want the change.", "bad");
       } else this.say(problem.status === 0 ? "The service does not answer. Nothing was changed; try again." : `${problem.message}. ${problem.detail}`, "bad");
     }
   }

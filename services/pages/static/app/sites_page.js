@@ -8,7 +8,7 @@ import { switches } from "./switches.js";
 import { surroundingSign } from "./symbols.js";
 
 const AGAIN_MS = 4000;
-const EFFECTS = { note: "only warns", confirm: "confirms", limit: "limits the load", veto: "rules out" };
+const EFFECTS = { note: "warns only", confirm: "confirms", limit: "limits the load", veto: "excludes the water" };
 
 class SitesPage {
   constructor() {
@@ -54,7 +54,7 @@ class SitesPage {
       const others = (things?.features ?? []).filter((one) => !own.has(one.properties.site_id));
       this.map.showSurroundings({ type: "FeatureCollection", features: others });
       const fromFiles = others.filter((one) => one.properties.what === "site").length;
-      by("from-files").textContent = fromFiles ? `${fromFiles} more sites stand in the region's own files; they count too, are drawn on the map, and are changed there.` : "";
+      by("from-files").textContent = fromFiles ? `${fromFiles} more sites come from the region's own files. They are on the map and count in every answer; edit them in those files.` : "";
     } catch (problem) {
       this.#failed(problem, () => this.#read());
       return;
@@ -73,13 +73,13 @@ class SitesPage {
     const row = (site) => make("tr", { class: [site.site_id === this.editor.id ? "chosen" : "", site.retired ? "retired" : ""].join(" ").trim() || null, "data-site": site.site_id },
       make("th", { scope: "row" }, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(site) }, make("span", { class: "sign", html: surroundingSign("site", 20, site.status) }), site.name), drafts.has(site.site_id) ? unsaved() : null),
       make("td", { text: site.retired ? "retired" : site.status }), make("td", { text: EFFECTS[site.effect] ?? site.effect }), make("td", { text: this.names.get(site.body_id) ?? site.body_id ?? "" }),
-      make("td", { text: site.permission ?? "unknown" }), make("td", { text: site.inspected_on ?? "never written" }), make("td", { text: site.inspection_due ?? "" }));
+      make("td", { text: site.permission ?? "unknown" }), make("td", { text: site.inspected_on ?? "not recorded" }), make("td", { text: site.inspection_due ?? "" }));
     const held = document.activeElement?.closest?.("tr[data-site]")?.dataset.site;
     replace(by("rows"),
-      drafts.has(NEW) ? make("tr", { class: this.editor.id === NEW ? "chosen" : null }, make("th", { scope: "row" }, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(null), text: this.editor.drafts.get(NEW).fields.name || "new site" }), unsaved()), make("td", { colspan: 6, text: "typed, not sent yet" })) : null,
+      drafts.has(NEW) ? make("tr", { class: this.editor.id === NEW ? "chosen" : null }, make("th", { scope: "row" }, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(null), text: this.editor.drafts.get(NEW).fields.name || "new site" }), unsaved()), make("td", { colspan: 6, text: "new site" })) : null,
       shown.map(row));
     if (held) by("rows").querySelector(`[data-site="${CSS.escape(held)}"] button`)?.focus();
-    by("state").textContent = this.sites.length ? `${shown.length} of ${this.sites.length} sites` : "No site is written yet. Add the first one: it needs a name and a position.";
+    by("state").textContent = this.sites.length ? `${shown.length} of ${this.sites.length} sites` : "There are no sites yet. Add the first one: it needs a name and a position.";
     this.map.showMarks(shown.map((one) => ({ ...one, what: "site", note: "" })));
   }
 
@@ -90,7 +90,7 @@ class SitesPage {
     if (!before) return;
     try {
       const found = await ask(`sites/due?before=${before}`);
-      replace(box, make("h2", { class: "hint", text: found.length ? `${found.length} things run out before ${before}` : `Nothing runs out before ${before}` }),
+      replace(box, make("h2", { class: "hint", text: found.length ? `${found.length} items expire before ${before}` : `Nothing expires before ${before}` }),
         found.length ? make("ul", { class: "due-list" }, found.map((one) => make("li", {}, make("button", { type: "button", class: "site-open", onclick: () => this.#choose(this.sites.find((site) => site.site_id === one.site_id)), text: one.name }), `${one.what}, ${one.on ?? "now"}${one.contact ? `, contact ${one.contact}` : ""}`))) : null);
     } catch (problem) {
       this.#failed(problem, () => this.#due());
@@ -108,11 +108,11 @@ class SitesPage {
   #thing(thing) {
     const site = this.sites.find((one) => one.site_id === thing.site_id);
     if (site) this.#choose(site);
-    else this.#say(`${thing.name}: ${thing.note}${thing.what === "site" ? ". It stands in the region's own files." : ""}`);
+    else this.#say(`${thing.name}: ${thing.note}${thing.what === "site" ? ". It comes from the region's own files." : ""}`);
   }
 
   async #pick() {
-    this.#say("Click the place. By keyboard: arrow keys move a cross, with Shift farther; Enter sets it. Escape gives up.");
+    this.#say("Click the place. By keyboard: arrow keys move a cross, with Shift farther; Enter sets it. Escape cancels.");
     const shape = await this.map.drawOne("Point");
     this.#say("");
     return shape ? shape.coordinates : null;

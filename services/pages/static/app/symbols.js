@@ -22,5 +22,5 @@ export function surroundingSign(what, size = 24, status = "unknown") {
 
 export const SURROUNDING_WORDS = {
   fire: "the fire", "loaded leg": "flown loaded", "empty leg": "flown empty", wire: "wire", obstacle: "mast or other obstacle",
-  "no flying": "no flying", "no filling": "no filling", site: "annotated site", base: "base",
+  "no flying": "no-fly area", "no filling": "no-fill area", site: "annotated site", base: "base",
 };

@@ -13,7 +13,7 @@ _TOUCHED = 12
 _BOUNDS = 24
 
 
-class Room(NamedTuple):
+class Scratch(NamedTuple):
     """Scratch of one search; see the functions that write each."""
 
     cuts: np.ndarray
@@ -37,10 +37,10 @@ class Room(NamedTuple):
 
 
 @njit(cache=True)
-def make_room(vertices: int) -> Room:
+def make_scratch(vertices: int) -> Scratch:
     """Give scratch for a shore of so many vertices, each counted once."""
     edges = vertices + 4
-    return Room(
+    return Scratch(
         np.empty((2, 2 * edges)),
         np.empty((2, edges)),
         np.empty((3, edges)),

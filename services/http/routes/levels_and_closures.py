@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from services.core.day_log import DayLog
 from services.core.day_rows import MOST_ROWS
 from services.errors import NotSurveyed
-from services.http.dependencies import up_to_date
+from services.http.dependencies import RawBody, up_to_date
 from services.http.rights import READERS, Planner
 
 router = APIRouter(tags=["levels and closures of the day"])
@@ -67,7 +67,7 @@ class ClosureRows(BaseModel):
 
 
 class LevelKept(BaseModel):
-    """The latest reading of a water; counts is false where it has run out and the present level is unknown."""
+    """The latest reading of a water; counts is false where it has expired and the present level is unknown."""
 
     body_id: str
     name: str | None
@@ -105,12 +105,7 @@ def day_log_of(request: Request) -> DayLog:
     return DayLog(workspace.files, workspace.store, changed)
 
 
-async def _bytes(request: Request) -> bytes:
-    return await request.body()
-
-
 KeptDay = Annotated[DayLog, Depends(day_log_of)]
-Raw = Annotated[bytes, Depends(_bytes)]
 Instead = Annotated[bool, Query(description="take the place of all that are kept")]
 
 
@@ -128,7 +123,7 @@ def put_levels(rows: LevelRows, kept: KeptDay, who: Planner) -> Any:
 
 
 @router.post("/levels/csv", response_model=list[LevelKept], openapi_extra=CSV)
-def put_levels_csv(table: Raw, kept: KeptDay, who: Planner) -> Any:
+def put_levels_csv(table: RawBody, kept: KeptDay, who: Planner) -> Any:
     """The same as a CSV table with the columns body, level, read_at, until."""
     kept.put_levels_csv(table, BODY, who)
     return kept.levels()
@@ -136,7 +131,7 @@ def put_levels_csv(table: Raw, kept: KeptDay, who: Planner) -> Any:
 
 @router.delete("/levels/{body_id}", status_code=204, response_class=Response)
 def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], kept: KeptDay, who: Planner) -> Response:
-    """Let the files' level of a water hold again. The readings stay in the store as withdrawn."""
+    """Withdraw the readings of a water: the level of the region's files counts again. They stay in the store."""
     kept.withdraw_levels(body_id, who)
     return Response(status_code=204)
 
@@ -156,7 +151,7 @@ def put_closures(rows: ClosureRows, kept: KeptDay, who: Planner, instead: Instea
 
 
 @router.post("/closures/csv", response_model=list[ClosureKept], openapi_extra=CSV)
-def put_closures_csv(table: Raw, kept: KeptDay, who: Planner, instead: Instead = False) -> Any:
+def put_closures_csv(table: RawBody, kept: KeptDay, who: Planner, instead: Instead = False) -> Any:
     """The same as a CSV table; its columns are those of the JSON form."""
     kept.put_closures_csv(table, BODY, who, instead=instead)
     return kept.closures()

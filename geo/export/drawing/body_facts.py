@@ -1,0 +1,180 @@
+"""What stands beside the picture of a water: its facts in words, and the legend of its map."""
+
+from collections.abc import Sequence
+from textwrap import wrap
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+
+from geo.base.positions import bearing_text, feet
+from geo.export.drawing.canvas import draw_legend, text_axes, words
+from geo.export.drawing.palette import BLACK, BLUE, ORANGE, REDDISH_PURPLE, VERMILLION, YELLOW
+from geo.export.place_text import position_text
+from geo.records.geometry import PointM
+from geo.records.region import Region, RegionFrame, Soundings
+from geo.records.survey import BodySurvey, LeastDepth, Run
+
+NOTED_DEPTH_M = 2.0
+FACTS = (0.69, 0.02, 0.30, 0.515)  # left, bottom, width, height in parts of the figure
+LEGEND_LINE = 0.047
+LINE_HEIGHT = 0.041  # of the facts, in parts of their axes
+Facts = list[tuple[str, str]]
+
+
+def next_place(record: BodySurvey) -> PointM | None:
+    """Give where to sound next; None where nothing is uncertain."""
+    return None if record.next_sounding is None else record.next_sounding.point
+
+
+def both_ways(run: Run) -> str:
+    """Give both headings of a run, true."""
+    return f"{bearing_text(run.heading_true_deg)} or {bearing_text(run.heading_true_deg + 180.0)}"
+
+
+def _depth_text(depth: LeastDepth) -> str:
+    sure = depth.depth_with_confidence_m(0.95)
+    return (
+        f"depth unknown: {depth.reason}"
+        if sure is None
+        else f"deeper than {sure:.1f} m with 95\u00a0% probability"
+    )
+
+
+def _height_text(height_m: float | None) -> str:
+    return "unknown" if height_m is None else f"{height_m:,.0f} m ({feet(height_m):,.0f} ft)"
+
+
+def write_facts(
+    figure: Figure, region: Region, record: BodySurvey, depths: Soundings | None, legend_entries: int
+) -> None:
+    """Write what is known of a water beside its map, above the entries of the legend.
+
+    Parameters: depths, the soundings of this water.
+    """
+    change = record.level_change_m.value
+    level = "unknown" if change is None else f"{change:+.1f} m relative to the depth data"
+    notes = [one.sentence for one in record.level_outlooks if one.required_m == NOTED_DEPTH_M]
+    facts = [
+        ("Surface", _height_text(record.surface_elevation_m.value)),
+        ("Level today", level),
+        ("Water", record.salinity_class or "salinity unknown"),
+        *_run_facts(record),
+        *_hover_facts(record, region.frame),
+        ("Soundings", "none" if depths is None or len(depths) == 0 else f"{len(depths)}"),
+        *_next_facts(record, region.frame),
+        *_headed("Levels", notes),
+        *_headed("Note", record.remarks[:2]),
+    ]
+    _write(text_axes(figure, *FACTS), facts, 0.04 + LEGEND_LINE * legend_entries)
+
+
+def _headed(head: str, texts: Sequence[str]) -> Facts:
+    """Give texts of which the first alone has a heading."""
+    return [("" if number else head, text) for number, text in enumerate(texts)]
+
+
+def _run_facts(record: BodySurvey) -> Facts:
+    run = record.longest_run
+    if run is None:
+        return [("Longest run", f"none with a corridor of {_corridor(record)}")]
+    length = f"{run.length_m:,.0f} m, {both_ways(run)}"
+    corridor = f"corridor {run.corridor_width_m:.0f} m, {_depth_text(run.depth)}"
+    return [*_headed("Longest run", (length, corridor)), *_limits(run)]
+
+
+def _hover_facts(record: BodySurvey, frame: RegionFrame) -> Facts:
+    hover = record.hover_point
+    if hover is None:
+        return [("Hover point", "none")]
+    clear = f"clear {hover.clear_radius_m:.0f} m ({hover.limited_by}), {_depth_text(hover.depth)}"
+    return _headed("Hover point", (position_text(hover.point, frame), clear))
+
+
+def _next_facts(record: BodySurvey, frame: RegionFrame) -> Facts:
+    place = next_place(record)
+    return [] if place is None else [("Sound next", position_text(place, frame))]
+
+
+def _limits(run: Run) -> Facts:
+    """Say how much of the longest run can be flown each way, and what limits it; nothing where it was not asked."""
+    if not run.limited_by:
+        return []
+    flown = [
+        f"{'unknown' if length is None else f'{length:,.0f} m'} flown {bearing_text(heading)}"
+        for length, heading in (
+            (run.usable_ahead_m, run.heading_true_deg),
+            (run.usable_back_m, run.heading_true_deg + 180.0),
+        )
+    ]
+    ends = (run.heading_true_deg + 180.0, run.start_end), (run.heading_true_deg, run.end_end)
+    what = [
+        f"{bearing_text(heading)}: {end.what}"
+        for heading, end in ends
+        if end.excess_m is None or end.excess_m > 0.0
+    ]
+    limits = what or ["nothing: both surfaces are clear"]
+    return [("Usable length", "after obstacles: " + ", ".join(flown)), *_headed("Limited by", limits)]
+
+
+def _corridor(record: BodySurvey) -> str:
+    widths = {run.corridor_width_m for run in record.runs}
+    return f"{max(widths):.0f} m" if widths else "the survey's width"
+
+
+def _write(axes: Axes, facts: Facts, floor: float) -> None:
+    """Write what is known from the top down to the floor, where the legend begins; an ellipsis says there is more."""
+    height = 0.97
+    for head, text in facts:
+        if height >= floor:
+            words(axes, (0.0, height), head, 10, bold=True)
+        for part in wrap(text, 46):
+            if height < floor:
+                words(axes, (0.25, height + 0.01), "\u2026", 11)
+                return
+            words(axes, (0.25, height), part, 10)
+            height -= LINE_HEIGHT
+        height -= 0.008
+
+
+def draw_body_legend(
+    figure: Figure, record: BodySurvey, depths: Soundings | None, needed_run_m: float | None, shaded: bool
+) -> int:
+    """Draw the legend of what a water's map shows; give the number of its entries.
+
+    Parameters: depths, the soundings of this water; shaded, whether the map shows depth, and with it the usable runs.
+    """
+    needed = "" if needed_run_m is None else f"run needed, {needed_run_m:,.0f} m (in the rose)"
+    hover = Line2D(
+        [], [], color=VERMILLION, linestyle=(0, (4, 2)), linewidth=1.8, label="hover point, clear circle"
+    )
+    hover.set(marker="P", markersize=11, markeredgecolor="white")
+    entries = (
+        (record.longest_run, Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run")),
+        (
+            shaded and record.usable_runs,
+            Line2D([], [], color=BLACK, linewidth=1.6, label="run to be assessed"),
+        ),
+        (
+            record.heading_runs and not shaded,
+            Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading"),
+        ),
+        (
+            record.water_today,
+            Line2D([], [], color=BLUE, linewidth=1.6, label="shore today, ground dry beyond it"),
+        ),
+        (record.hover_point, hover),
+        (depths, _dot(ORANGE, "o", 7, "sounding, colour by depth")),
+        (next_place(record), _dot(REDDISH_PURPLE, "D", 9, "sound here next")),
+        (needed, Line2D([], [], color=VERMILLION, linewidth=2.2, linestyle="--", label=needed)),
+    )
+    handles = [entry for shown, entry in entries if shown]
+    if handles:
+        draw_legend(text_axes(figure, *FACTS), handles)
+    return len(handles)
+
+
+def _dot(colour: str, marker: str, size: float, label: str) -> Line2D:
+    dot = Line2D([], [], color=colour, linestyle="none", markeredgecolor="white", label=label)
+    dot.set(marker=marker, markersize=size)
+    return dot
