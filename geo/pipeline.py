@@ -1,184 +1,77 @@
 """The whole product on a page: ingest -> survey -> suitability -> flight -> ranking -> export.
 
-Only this module knows the order. Each stage takes and gives plain records (`geo/records`); a stage never imports
-another. Everything here is pure: no environment, no store, no printing. `progress(done, total, what)` is called on
-long work.
+Only this module knows the order, and it is the only door: services import nothing of the stages but what stands in
+`__all__`. Stages take and give plain records (`geo/records`); what needs no order is handed on as it is. All here is
+pure: no environment, no store, no printing. `progress(done, total, what)` is called on long work.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-import geopandas
-import shapely
-
-from geo.base.errors import BadArgument
-from geo.base.fault import Fault
-from geo.export.formats.folder import write_all
-from geo.export.formats.geojson import feature_collection
-from geo.export.formats.geopackage import write_geopackage
-from geo.export.layers import evidence_layer, site_layer
-from geo.export.layers.survey_layer import survey_frames
+from geo.base.named import find_named
+from geo.export.files import export_ranking, export_runs, export_survey, survey_layers, water_features
+from geo.export.layers.evidence_layer import evidence_rows
+from geo.export.layers.site_layer import write_sites
 from geo.export.sheets.best_run import best_run
-from geo.ingest.layers.aircraft import profile_names
-from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire, simplified
-from geo.ingest.layers.flank import flank_from_geojson, read_flank
-from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
-from geo.ingest.load_region import check_region, load_region
+from geo.ingest.layers import fires
+from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
+from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, target
+from geo.ingest.layers.point_file import PointFile, PointRow, read_points
+from geo.ingest.layers.text_table import table_rows
+from geo.ingest.load_region import check_region as check
+from geo.ingest.load_region import load_region as load
+from geo.ingest.summary import summary
+from geo.products import nearest as near
+from geo.products import page_views as drawn
 from geo.products import sheets
-from geo.products.nearest import Nearest
-from geo.products.nearest import nearest as nearest_of
-from geo.products.page_views import MOST_FIRE_CORNERS, PageViews, drawn_fire, run_line, short_answer
-from geo.ranking.extras.fleet import HOURS, SLOTS, plan_fleet
+from geo.products.sheets import ranking_sheet, waters_named
+from geo.ranking.extras.fleet import HOURS, SLOTS, by_profile, plan_fleet
+from geo.ranking.extras.line_building import line_wanted
 from geo.ranking.rank import rank as rank_candidates
-from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
+from geo.ranking.statements import GENERAL_CAUTIONS
 from geo.records.aircraft import AircraftProfile
-from geo.records.conditions import SourceConditions, Weather
+from geo.records.conditions import Weather
+from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
-from geo.records.file_formats import USUAL_FORMATS, Paper
-from geo.records.geographic_shapes import geographic
-from geo.records.geometry import LineM
+from geo.records.file_formats import Paper
+from geo.records.geographic_shapes import outline_in_degrees
+from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
-from geo.records.site_status import unplaced
-from geo.records.suitability import BodyAssessment
-from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
-from geo.search.assessments import assessments_of
-from geo.search.assumptions import assumed
-from geo.search.best_first import question_of, shortlist
-from geo.search.drop_points import drop_for
-from geo.search.extras import cut_to
-from geo.search.extras import further as further_of
+from geo.records.survey import BodySurvey, RegionSurvey
+from geo.search import extras
+from geo.search.assessments import assess
 from geo.search.flown_legs import FlightContext, cycle_sides
-from geo.survey.body import survey_body
-from geo.survey.depth_picture import depth_picture
-from geo.survey.side_view import side_view
+from geo.search.ranking import ranking_of, shortlist_of
+from geo.survey.region import Progress, depth_picture_of, settings_of, side_view_of, survey
+from geo.today.areas import circle_outline, drawn_outline
+from geo.today.levels import unchanged, with_level, with_levels
+from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
+from geo.today.sites import not_moved, same_place, same_text, waters_of_sites, within_180
 
-Progress = Callable[[int, int, str], None]
+# So many sources compete for the first places, however few are asked for.
+LEAST_CONSIDERED = 10
 
-
-def load(folder: Path) -> Region:
-    """Ingest a region folder: all or nothing.
-
-    Raises: BadInput with every fault found.
-    """
-    return load_region(folder)
-
-
-def check(folder: Path) -> tuple[tuple[Fault, ...], dict]:
-    """Read a region folder and give every fault, blocking or not, with a summary of what was read."""
-    return check_region(folder)
-
-
-def settings_of(region: Region) -> SurveySettings:
-    """Give the survey settings: the defaults with what region.toml's [survey] changes.
-
-    Raises: BadArgument for a setting that does not exist.
-    """
-    known = {field.name for field in fields(SurveySettings)}
-    unknown = sorted(set(region.survey_settings) - known)
-    if unknown:
-        raise BadArgument(
-            f"region.toml [survey]: unknown setting {', '.join(unknown)}; known are {', '.join(sorted(known))}"
-        )
-    given = {
-        name: str(value) if isinstance(value, date) else value
-        for name, value in region.survey_settings.items()
-    }
-    return replace(SurveySettings(), **given)
-
-
-def survey(
-    region: Region,
-    *,
-    progress: Progress | None = None,
-    known: Mapping[str, BodySurvey] | None = None,
-) -> RegionSurvey:
-    """Survey every water body of a region. Needs neither aircraft nor weather.
-
-    Parameters: known, by id, surveys of these very bodies that hold; those waters are not surveyed again.
-    """
-    settings = settings_of(region)
-    kept = known if known is not None else {}
-    surveyed = []
-    for done, body in enumerate(region.bodies):
-        if progress is not None:
-            progress(done, len(region.bodies), body.name)
-        if body.body_id in kept:
-            surveyed.append(kept[body.body_id])
-            continue
-        surveyed.append(
-            survey_body(
-                body,
-                region.frame,
-                region.terrain,
-                region.counted_terrain_error_m,
-                region.soundings,
-                region.depth_grid,
-                region.obstacles,
-                region.obstacles_listed,
-                settings,
-                region.chart,
-                region.covered_terrain if region.canopy is not None else None,
-            )
-        )
-    if progress is not None:
-        progress(len(region.bodies), len(region.bodies), "done")
-    return RegionSurvey(region.name, region.fingerprint, settings, tuple(surveyed))
-
-
-def assess(
-    region: Region, survey_: RegionSurvey, profile: AircraftProfile, weather: Weather
-) -> tuple[tuple[BodyAssessment, SourceConditions], ...]:
-    """Judge every water body for every fill method of the aircraft in the day's air."""
-    assessments = assessments_of(region, survey_, profile, weather)
-    return tuple(assessments(index) for index in range(len(survey_.bodies)))
-
-
-def fire(given: str | dict, region: Region) -> Fire:
-    """Give the fire that is meant: an id or name of the region, a file, or a GeoJSON object.
-
-    Raises: BadInput when it is none of these or its outline cannot be used.
-    """
-    return fire_from_geojson(given, region) if isinstance(given, dict) else read_fire(given, region)
-
-
-def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
-    """Give where loads are counted as dropped: "centroid", "edge", or a drawn flank as GeoJSON (a file if allowed).
-
-    Raises: BadArgument for another word; BadInput for a flank that cannot be used.
-    """
-    if isinstance(given, dict):
-        return Target("flank", flank_from_geojson(given, region))
-    if given in ("centroid", "edge"):
-        return Target(given)  # type: ignore[arg-type]
-    if files:
-        return Target("flank", read_flank(Path(given), region))
-    raise BadArgument(
-        f"target {given!r} is not known. Fix: centroid, edge, or a GeoJSON LineString of the active flank"
-    )
-
-
-def in_wind_field(weather: Weather, given: Path | dict, region: Region) -> Weather:
-    """Give the weather with a wind field for the legs: a GeoTIFF of u and v, or a grid in degrees as a JSON object.
-
-    Raises: BadInput when it cannot be used; BadArgument when the weather has a wind by height already.
-    """
-    read = wind_field_from_grid if isinstance(given, dict) else read_wind_field
-    return replace(weather, wind_field=read(given, region))  # type: ignore[arg-type]
-
-
-def fire_asked(given: str | dict, region: Region) -> Fire:
-    """Give the fire that a client of the service means: an id or name of the region, or a GeoJSON object; never a file.
-
-    Raises: BadInput when it is neither or its outline cannot be used.
-    """
-    return fire_from_geojson(given, region) if isinstance(given, dict) else fire_of_region(given, region)
-
-
-QUICK_WAYS = "straight or round closed air; ways round high ground were not sought for this quick answer"
+__all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
+    # Files: a region's folder, aircraft, what a question names, tables and points of a user.
+    "load", "check", "summary", "load_profile", "built_in_profile", "profile_names",
+    "fire", "fire_asked", "target", "in_wind_field", "line_wanted", "table_rows",
+    "read_points", "PointFile", "PointRow",
+    # The day: levels that were read, closures and sites laid over the region's files.
+    "with_level", "with_levels", "with_readings", "with_closures", "with_sites", "unchanged",
+    "check_reading", "named_body", "circle_outline", "drawn_outline",
+    "same_place", "not_moved", "same_text", "within_180", "waters_of_sites",
+    # Survey, assess, rank, and what is answered beside the order.
+    "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
+    "quick_answer", "nearest",
+    # Layers, files, pictures, pages and paper.
+    "document", "survey_layers", "water_features", "evidence_rows", "outline_in_degrees", "write_sites",
+    "export_ranking", "export_survey", "export_runs", "plot_body", "plot_cycle", "Progress",
+    "page_views", "fire_file", "run_from_side", "waters_named", "water_sheet", "ranking_sheet",
+]  # fmt: skip
 
 
 def rank(
@@ -192,41 +85,23 @@ def rank(
     target: Target | None = None,
     quick: bool = False,
 ) -> Ranking:
-    """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target (the centroid).
+    """Rank the surveyed sources for a fire, an aircraft and the day's weather; see `rank_question`."""
+    wanted = ExtrasRequest(target=target if target is not None else Target())
+    return rank_question(RankingQuestion(region, survey_, fire_, profile, weather, wanted, top), quick=quick)
 
-    Parameters: quick, ways round high ground are not sought, so that round trips may be shorter than said.
-    Notes: with top, only the sources that can be among the first so many are worked out; they and their order are those
-    of the whole ranking. Sources that were passed over are in `unrefined`; in a region of more than 200 waters those
-    left out are named only as far as they were judged.
+
+def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
+    """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target.
+
+    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
+    many sources will be listed where more compete: what was not worked out is said of these.
+    Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
+    of the whole ranking, the others are in `unrefined`. Above 200 waters only the judged are named as excluded.
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
-    target = target if target is not None else Target()
-    drop = drop_for(target, fire_, region)
-    question = question_of(region, survey_, fire_, profile, weather, drop, quick=quick)
-    listed = shortlist(question, top)
-    sources, excluded = rank_candidates(listed.candidates, profile, top=top)
-    return Ranking(
-        region.name,
-        survey_.fingerprint,
-        fire_.fire_id,
-        fire_.name,
-        profile.profile_id,
-        profile.name,
-        weather,
-        sources,
-        excluded,
-        (*fire_.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
-        assumptions(profile)
-        | assumed(region, profile, weather, target)
-        | listed.words(top)
-        | ({"ways": QUICK_WAYS} if quick else {}),
-        listed.passed,
-        listed.passed_count,
-    )
-
-
-# So many sources compete for the first places, however few are asked for.
-LEAST_CONSIDERED = 10
+    listed = shortlist_of(asked, quick=quick)
+    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top)
+    return ranking_of(asked, listed, sources, excluded, quick, shown)
 
 
 def answer(
@@ -239,17 +114,22 @@ def answer(
     top: int | None = None,
     asked: ExtrasRequest | None = None,
 ) -> tuple[Ranking, Extras]:
-    """Rank as `rank`, and give what is answered beside the order: certainty always, the rest where it is asked.
+    """Rank as `rank`, and give what is answered beside the order; see `answer_question`."""
+    wanted = asked if asked is not None else ExtrasRequest()
+    return answer_question(RankingQuestion(region, survey_, fire_, profile, weather, wanted, top))
 
-    Raises: BadArgument as `rank`, and for a time without a zone.
+
+def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
+    """Rank, and give what is answered beside the order: certainty always, the rest where it is asked.
+
+    Raises: BadArgument as `rank_question`, and for a time without a zone.
     """
-    asked = asked if asked is not None else ExtrasRequest()
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
-    wide = None if top is None or asked.perimeter else max(top, LEAST_CONSIDERED)
-    whole = rank(region, survey_, fire_, profile, weather, top=wide, target=asked.target)
-    beside = further_of(region, survey_, fire_, profile, whole, asked)
-    cut = {one.body_id for one in whole.sources[:top]}
-    return replace(whole, sources=whole.sources[:top]), cut_to(beside, cut)
+    wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
+    whole = rank_question(replace(asked, top=wide), shown=asked.top)
+    beside = extras.further(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
+    first = whole.sources[: asked.top]
+    return replace(whole, sources=first), extras.cut_to(beside, {one.body_id for one in first})
 
 
 def fleet(
@@ -267,166 +147,32 @@ def fleet(
 
     Raises: BadArgument as `rank`, and for an empty fleet, slots below 1 or hours not above 0.
     """
-    kinds = {profile.profile_id: profile for profile in aircraft}
-    twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
-    if twins:
-        raise BadArgument(
-            f"fleet: different profiles share the id {', '.join(twins)}. Fix: give each profile its own id"
-        )
     rankings = {
         kind: rank(region, survey_, fire_, profile, weather, target=target).sources
-        for kind, profile in kinds.items()
+        for kind, profile in by_profile(aircraft).items()
     }
     return plan_fleet([one.profile_id for one in aircraft], rankings, slots=slots, hours=hours)
 
 
-def export_ranking(
-    folder: Path,
-    region: Region,
-    survey_: RegionSurvey,
-    ranking: Ranking,
-    formats: Sequence[str] = USUAL_FORMATS,
-    further: Extras | None = None,
-) -> list[Path]:
-    """Write the ranked layer in the formats chosen; all files are made before any takes its name."""
-    return list(write_all(folder, region, survey_, ranking, formats=formats, further=further).values())
+def quick_answer(asked: RankingQuestion, *, brief: bool = False) -> dict:
+    """Rank without routes round high ground, which take nearly all of a ranking's time; the answer in short.
 
-
-def survey_layers(region: Region, survey_: RegionSurvey) -> dict[str, geopandas.GeoDataFrame]:
-    """Give the survey's layers (water, survey_runs, hover_points) in WGS 84, with the export's columns."""
-    return survey_frames(survey_, region)
-
-
-def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
-    """Give a shape of the region's plane in WGS 84 longitude and latitude [deg]."""
-    return geographic(shape, region.frame)
-
-
-def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[Path]:
-    """Write the survey's layers (water, survey_runs, hover_points) as one GeoPackage."""
-    return [write_geopackage(folder / "survey.gpkg", survey_frames(survey_, region))]
-
-
-def export_runs(folder: Path, region: Region, survey_: RegionSurvey) -> Path:
-    """Write every run of every water (the longest, one per heading, the usable ones) as one layer, runs."""
-    return write_geopackage(folder / "runs.gpkg", {"runs": survey_frames(survey_, region)["survey_runs"]})
-
-
-def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:
-    """Draw one water body with its runs, rose, hover point, depth, soundings and the place to sound next.
-
-    Raises: BadArgument when no water body has that id or name.
+    Raises: BadArgument as `rank_question`.
     """
-    # Loaded here, because the drawing library takes most of a second and only this draws.
-    from geo.export.drawing.body_picture import body_picture
-
-    for body in survey_.bodies:
-        if id_or_name in (body.body_id, body.name):
-            water = next(one for one in region.bodies if one.body_id == body.body_id)
-            depth = depth_picture(water, region.soundings, region.depth_grid, survey_.settings, region.chart)
-            path = folder / f"{body.body_id.replace('/', '_')}.png"
-            return body_picture(path, region, body, depth=depth)
-    raise BadArgument(f"no water body {id_or_name!r} in {region.name}. Fix: `fetchwater survey` lists them")
+    return drawn.short_answer(rank_question(asked, quick=True), asked.region, brief=brief)
 
 
-def plot_cycle(
-    folder: Path,
-    region: Region,
-    survey_: RegionSurvey,
-    ranking: Ranking,
-    profile: AircraftProfile,
-    id_or_name: str,
-) -> Path:
-    """Draw the round trip of one ranked source: both legs from the side, and the time of each part.
+def nearest(asked: RankingQuestion, *, top: int = 3) -> near.Nearest:
+    """Give the usable sources that are reached soonest from a place, which stands in the question as its fire.
 
-    Raises: BadArgument when no ranked source has that id or name.
+    Raises: BadArgument as `rank_question`, and for top below 1.
     """
-    # Loaded here, because the drawing library takes most of a second and few questions draw.
-    from geo.export.drawing.cycle_picture import cycle_picture
-
-    for source in ranking.sources:
-        if id_or_name in (source.body_id, source.name):
-            sides = cycle_sides(FlightContext(region, survey_, profile, ranking.weather), source)
-            base = region.base.name if region.base is not None else None
-            path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
-            return cycle_picture(path, ranking, source, sides, base)
-    raise BadArgument(
-        f"no listed source {id_or_name!r}. Fix: choose one that the ranking lists, or ask for more with --top"
-    )
+    return near.nearest(asked.region, rank_question(asked), asked.fire.area.centroid, top=top)
 
 
-def water_features(region: Region, survey_: RegionSurvey) -> dict:
-    """Give the surveyed water bodies as one GeoJSON FeatureCollection (RFC 7946) with the survey's columns."""
-    return feature_collection(survey_frames(survey_, region)["water"])
-
-
-def summary(region: Region) -> dict:
-    """Give what a region holds: counts, datum, fires, aircraft and the cautions of its input."""
-    return {
-        "name": region.name,
-        "vertical_datum": region.frame.vertical_datum,
-        "centre": [region.frame.centre_longitude_deg, region.frame.centre_latitude_deg],
-        "input_fingerprint": region.fingerprint,
-        "water_bodies": len(region.bodies),
-        "soundings": len(region.soundings) if region.soundings is not None else 0,
-        "depth_contours": len(region.chart.contours) if region.chart is not None else 0,
-        "depth_areas": len(region.chart.areas) if region.chart is not None else 0,
-        "terrain": region.terrain is not None,
-        "canopy": region.canopy is not None,
-        "obstacles": len(region.obstacles) if region.obstacles_listed else None,
-        "closures": len(region.closures),
-        "sites": len(region.sites),
-        "fires": [{"fire_id": one.fire_id, "name": one.name} for one in region.fires],
-        "aircraft": list(profile_names()),
-        "cautions": [*(fault.sentence() for fault in region.cautions), *unplaced(region.sites)],
-    }
-
-
-# What only shapes or writes records needs no order.
-evidence_rows, write_sites = evidence_layer.evidence_rows, site_layer.write_sites
-waters_named, ranking_sheet = sheets.waters_named, sheets.ranking_sheet
-
-
-def page_views() -> PageViews:
+def page_views() -> drawn.PageViews:
     """Give what draws a region for pages; it keeps what it drew, so hold one."""
-    return PageViews(assess)
-
-
-def quick_answer(
-    region: Region,
-    survey_: RegionSurvey,
-    fire_: Fire,
-    profile: AircraftProfile,
-    weather: Weather,
-    *,
-    top: int | None = None,
-    target: Target | None = None,
-    brief: bool = False,
-) -> dict:
-    """Rank as `rank`, quickly, and give the answer in short; brief as in `short_answer`.
-
-    Notes: routes round high ground are not sought, which takes nearly all of a whole ranking's time.
-    Raises: BadArgument as `rank`.
-    """
-    ranking = rank(region, survey_, fire_, profile, weather, top=top, target=target, quick=True)
-    return short_answer(ranking, region, brief=brief)
-
-
-def nearest(
-    region: Region,
-    survey_: RegionSurvey,
-    place_deg: tuple[float, float],
-    profile: AircraftProfile,
-    weather: Weather,
-    *,
-    top: int = 3,
-) -> Nearest:
-    """Give the usable sources that are reached soonest from a place, longitude and latitude [deg, WGS 84].
-
-    Raises: BadArgument and BadInput as a ranking does for a place outside the region; BadArgument for top below 1.
-    """
-    here = fire_asked({"type": "Point", "coordinates": list(place_deg)}, region)
-    return nearest_of(region, rank(region, survey_, here, profile, weather), here.area.centroid, top=top)
+    return drawn.PageViews(assess)
 
 
 def fire_file(path: Path, region: Region) -> dict:
@@ -434,7 +180,8 @@ def fire_file(path: Path, region: Region) -> dict:
 
     Raises: BadInput with every fault when the file cannot be used.
     """
-    return drawn_fire(*simplified(read_fire(path, region), MOST_FIRE_CORNERS), region.frame)
+    found, moved_m = fires.simplified(fires.read_fire(path, region), drawn.MOST_FIRE_CORNERS)
+    return drawn.drawn_fire(found, moved_m, region.frame)
 
 
 def run_from_side(
@@ -444,16 +191,8 @@ def run_from_side(
 
     Raises: BadArgument for an unknown water body or a line that is none of its runs.
     """
-    record = next((one for one in survey_.bodies if one.body_id == body_id), None)
-    if record is None:
-        raise BadArgument(f"no water body {body_id!r}. Fix: /water-bodies lists them")
-    return _seen_from_side(region, survey_, record, run_line(region.frame, corners_deg))
-
-
-def _seen_from_side(region: Region, survey_: RegionSurvey, record: BodySurvey, line: LineM) -> SideView:
-    water = next(one for one in region.bodies if one.body_id == record.body_id)
-    evidence = region.soundings, region.depth_grid, survey_.settings
-    return side_view(line, water, record, region.terrain, region.obstacles, *evidence)
+    record = find_named(survey_.bodies, body_id, fix="/water-bodies lists them")
+    return side_view_of(region, survey_, record, drawn.run_line(region.frame, corners_deg))
 
 
 def water_sheet(
@@ -470,9 +209,42 @@ def water_sheet(
 
     Parameters and Raises: as `geo.products.sheets.water_sheet`.
     """
-    run = best_run(record)
-    here = any(one.body_id == record.body_id for one in region.bodies)
-    side = None if run is None or not here else _seen_from_side(region, survey_, record, run.line)
-    return sheets.water_sheet(
-        region, record, GENERAL_CAUTIONS, side, paper=paper, units=units, day=day, version=version
-    )
+    run = best_run(record) if any(one.body_id == record.body_id for one in region.bodies) else None
+    side = None if run is None else side_view_of(region, survey_, record, run.line)
+    given = region, record, GENERAL_CAUTIONS, side
+    return sheets.water_sheet(*given, paper=paper, units=units, day=day, version=version)
+
+
+def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:
+    """Draw one water body with its runs, rose, hover point, depth, soundings and the place to sound next.
+
+    Raises: BadArgument when no water body has that id or name.
+    """
+    # Loaded here, because the drawing library takes most of a second and few questions draw.
+    from geo.export.drawing.body_picture import body_picture
+
+    body = find_named(survey_.bodies, id_or_name, fix="`fetchwater survey` lists them")
+    path = folder / f"{body.body_id.replace('/', '_')}.png"
+    return body_picture(path, region, body, depth=depth_picture_of(region, survey_, body))
+
+
+def plot_cycle(
+    folder: Path,
+    region: Region,
+    survey_: RegionSurvey,
+    ranking: Ranking,
+    profile: AircraftProfile,
+    id_or_name: str,
+) -> Path:
+    """Draw the round trip of one ranked source: both legs from the side, and the time of each part.
+
+    Raises: BadArgument when no ranked source has that id or name.
+    """
+    from geo.export.drawing.cycle_picture import cycle_picture
+
+    fix = "choose one that the ranking lists, or ask for more with --top"
+    source = find_named(ranking.sources, id_or_name, "listed source", fix=fix)
+    sides = cycle_sides(FlightContext(region, survey_, profile, ranking.weather), source)
+    base = region.base.name if region.base is not None else None
+    path = folder / f"cycle_{source.body_id.replace('/', '_')}.png"
+    return cycle_picture(path, ranking, source, sides, base)

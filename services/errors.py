@@ -1,6 +1,53 @@
-"""What a client of the service asked wrongly or may not do. `problems.TABLE` gives each its HTTP status."""
+"""Every error of the services, and the one table from errors to exit codes and HTTP status (`STATUS_TABLE`).
 
-from geo.base.errors import FetchwaterError
+FetchwaterError
+├── BadInput, BadArgument, NotFlyable, SheetTooLong   of `geo`, see `geo.base.errors`
+├── StoreTooNew       written by a later program; left untouched
+├── StoreUnreachable  the database does not answer, or is busy for too long
+├── StoreBroken       the file is damaged or is not a store of ours
+├── NotKept           the store holds no record of that id
+├── Conflict          somebody else changed the record meanwhile; carries both versions
+├── BadQuery          a query parameter that cannot be used
+├── NoSuchThing       a collection, feature or page that does not exist
+├── NotFresh          If-Match names a state that is not the present one
+├── NeedsIfMatch      an edit came without If-Match
+├── NotSignedIn       a token is needed
+├── NotAllowed        the token's role, or where the request comes from, does not allow it
+├── NotSurveyed       the region's waters have not been surveyed yet
+└── TooMany           more requests or jobs than one client may make
+"""
+
+from typing import Any
+
+from geo.base.errors import BadArgument, BadInput, FetchwaterError, NotFlyable, SheetTooLong
+
+
+class StoreTooNew(FetchwaterError):
+    """The store was written by a later version of the program and is left untouched."""
+
+
+class StoreUnreachable(FetchwaterError):
+    """The store cannot be opened, does not answer, or is busy; nothing was changed."""
+
+
+class StoreBroken(FetchwaterError):
+    """A file is damaged, or is no store of this program; nothing of it was taken."""
+
+
+class NotKept(FetchwaterError):
+    """The store holds no record of that id."""
+
+
+class Conflict(FetchwaterError):
+    """Somebody else changed the record since it was read; nothing was overwritten.
+
+    present is the record as it stands, yours what was to be written; both are plain JSON values.
+    """
+
+    def __init__(self, message: str, present: dict[str, Any], yours: dict[str, Any]) -> None:
+        super().__init__(message)
+        self.present = present
+        self.yours = yours
 
 
 class BadQuery(FetchwaterError):
@@ -47,3 +94,34 @@ class TooMany(FetchwaterError):
     def __init__(self, message: str, wait_s: int) -> None:
         super().__init__(message)
         self.headers = {"Retry-After": str(wait_s)}
+
+
+# error class -> (exit code of the command line, HTTP status, title)
+STATUS_TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
+    (BadInput, 2, 422, "The input cannot be used"),
+    (BadArgument, 2, 422, "A value is outside its range"),
+    (NotFlyable, 3, 422, "The leg cannot be flown"),
+    (SheetTooLong, 2, 422, "The sheet does not fit one page"),
+    (StoreTooNew, 4, 503, "The store was written by a newer program"),
+    (StoreUnreachable, 4, 503, "The store does not answer"),
+    (StoreBroken, 4, 503, "The store is damaged"),
+    (NotKept, 2, 404, "There is no such record"),
+    (Conflict, 5, 412, "Somebody else changed it meanwhile"),
+    (BadQuery, 2, 400, "The query cannot be used"),
+    (NoSuchThing, 2, 404, "There is no such thing"),
+    (NotFresh, 5, 412, "It was changed meanwhile"),
+    (NeedsIfMatch, 5, 428, "The edit must say which state it changes"),
+    (NotSignedIn, 6, 401, "A token is needed"),
+    (NotAllowed, 6, 403, "That is not allowed"),
+    (NotSurveyed, 4, 503, "The region is not surveyed yet"),
+    (TooMany, 7, 429, "Too many requests"),
+    (FetchwaterError, 1, 500, "The request could not be answered"),
+)
+
+
+def classify(error: Exception) -> tuple[int, int, str]:
+    """Give exit code, HTTP status and title of an error of ours."""
+    for kind, code, status, title in STATUS_TABLE:
+        if isinstance(error, kind):
+            return code, status, title
+    return 1, 500, "Internal error"

@@ -37,7 +37,7 @@ def print_line(line: LineBuild) -> None:
         f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L",
         soft_wrap=True,
     )
-    table = _table("", "water", "loads", "L a load", "time h:min:s", "note")
+    table = _table("", "water", "loads", "litres per load", "time h:min:s", "note")
     for one in line.sources:
         time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
         table.add_row(escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", time, escape(one.note))
@@ -62,12 +62,14 @@ def print_certainty(certainty: Certainty) -> None:
             )
     out.print(table)
     out.print(
-        f"  of {certainty.samples:,} samples (seed {certainty.seed}); {len(certainty.sources)} ranked sources compete",
+        f"  from {certainty.samples:,} samples (seed {certainty.seed}) of {len(certainty.sources)} ranked sources",
         soft_wrap=True,
     )
     for topic, sentence in certainty.assumptions.items():
         out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
-    out.print("  What alone would change the winner, the nearest first:" if certainty.turns else "")
+    out.print(
+        "  Each of these alone would change the winner, the smallest change first:" if certainty.turns else ""
+    )
     for turn in certainty.turns:
         off = "" if turn.deviations is None else f" ({turn.deviations:.1f} standard deviations off)"
         out.print(f"    {escape(turn.text)}{off}", soft_wrap=True)
@@ -84,7 +86,7 @@ def print_daylight(daylight: Daylight) -> None:
             table.add_row(escape(one.name), _moment(one.last_fill_start), _moment(one.last_load_start), left)
         out.print(table)
         out.print(
-            "  last fill: it ends by dusk; last load: its drop does; refuelling is not counted in the loads left"
+            "  the last fill ends, and the last load is dropped, by dusk; the loads left count no refuelling"
         )
     for one in daylight.sources:
         if one.glare:
@@ -121,7 +123,7 @@ def print_fleet(plan: FleetPlan) -> None:
     for one in plan.members:
         table.add_row(
             f"{one.number} {escape(one.aircraft)}",
-            escape(one.name or "stays"),
+            escape(one.name or "not sent"),
             "" if one.method is None else METHOD_NAMES[one.method],
             f"{one.litres_per_hour:,.0f}",
             f"{one.gain_litres_per_hour:,.0f}",

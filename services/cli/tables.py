@@ -2,7 +2,7 @@
 
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -13,7 +13,6 @@ from rich.table import Table
 
 from geo.base.fault import Fault
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
-from geo.pipeline import Progress as ProgressCall
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
@@ -26,6 +25,7 @@ from geo.records.survey import BodySurvey, RegionSurvey
 out = Console(width=None if Console().is_terminal else 150, highlight=False)
 err = Console(stderr=True)
 UNKNOWN = "unknown"
+ProgressCall = Callable[[int, int, str], None]
 
 
 @contextmanager
@@ -69,7 +69,7 @@ def print_faults(folder: Path, faults: Sequence[Fault], summary: dict) -> None:
     for key, value in summary.items():
         out.print(f"  {escape(str(key))}: {escape(str(value))}", soft_wrap=True)
     word = "cannot be used yet" if blocking else "can be used"
-    out.print(f"{escape(str(folder))}: {word}; {blocking} faults to mend, {len(faults) - blocking} remarks")
+    out.print(f"{escape(str(folder))}: {word}; {blocking} faults to fix, {len(faults) - blocking} remarks")
 
 
 def _run_cell(body: BodySurvey) -> str:
@@ -108,7 +108,7 @@ def print_survey(region: Region, survey: RegionSurvey) -> None:
         "level m",
         "salt",
         "longest run, true headings",
-        "least depth on it, sure / likely",
+        "least depth there, sure / likely",
         "hover point",
     ):
         table.add_column(heading, justify="right" if heading in ("area ha", "level m") else "left")
@@ -160,11 +160,11 @@ RANKED_COLUMNS = (
     "water",
     "fill by",
     "round trip min:s",
-    "L a load",
+    "litres per load",
     "L/h",
-    "leg nmi",
-    "loads a fuel load",
-    "L a fuel load",
+    "leg NM",
+    "loads per fuel cycle",
+    "litres per fuel cycle",
     "score",
 )
 
@@ -179,7 +179,7 @@ def print_not_kept(cautions: Sequence[str], json: bool) -> None:
 
 
 def print_ranking(ranking: Ranking) -> None:
-    """The question, the ranking with its reasons, the arithmetic of the first, the exclusions and the cautions."""
+    """The question, the ranking with its reasons, the working of the first, the exclusions and the cautions."""
     weather = ranking.weather
     out.rule()
     out.print(
@@ -201,11 +201,11 @@ def print_ranking(ranking: Ranking) -> None:
         print_exclusions(ranking)
     else:
         out.print(table)
-        out.print("[bold]Why here[/bold]")
+        out.print("[bold]Why this rank[/bold]")
     for source in ranking.sources:
         out.print(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}", soft_wrap=True)
     if ranking.sources:
-        print_arithmetic(ranking.sources[0])
+        print_working(ranking.sources[0])
         print_exclusions(ranking)
     out.print("[bold]Assumed[/bold]")
     for topic, sentence in ranking.assumptions.items():
@@ -250,26 +250,27 @@ def _climb_lines(leg: Leg) -> list[str]:
         up = leg.climb
         wait = ""
         if up.wait_at_m is not None and up.wait_height_m is not None:
-            wait = f", {up.waited_s:.1f} s of them circling {up.wait_at_m:,.0f} m from the start"
-            wait += f" until {up.wait_height_m:,.0f} m is reached"
+            wait = f", {up.waited_s:.1f} s of them circling {up.wait_at_m:,.0f} m from the start to reach "
+            wait += f"{up.wait_height_m:,.0f} m"
         lines.append(
             f"    climb {up.from_m:,.0f} to {up.to_m:,.0f} m in {up.duration_s:.1f} s at "
-            f"{up.airspeed_ms:.1f} m/s airspeed{wait}; "
-            f"the cruise takes {up.cruise_s:.1f} s over the {up.covered_m:,.0f} m covered: {up.extra_s:.1f} s more"
+            f"{up.airspeed_ms:.1f} m/s airspeed{wait}, against {up.cruise_s:.1f} s of cruise over the same "
+            f"{up.covered_m:,.0f} m: {up.extra_s:.1f} s more"
         )
     if leg.descent is not None and leg.descent.extra_s > 0.0:
         down = leg.descent
         lines.append(
-            f"    descent {down.from_m:,.0f} to {down.to_m:,.0f} m from {down.at_m:,.0f} m on at {down.rate_ms:.1f} m/s"
-            f" takes {down.sink_s:.1f} s, the cruise from there {down.cruise_s:.1f} s: {down.extra_s:.1f} s more"
+            f"    descends {down.from_m:,.0f} to {down.to_m:,.0f} m, starting {down.at_m:,.0f} m along the leg, at "
+            f"{down.rate_ms:.1f} m/s: {down.sink_s:.1f} s, against {down.cruise_s:.1f} s of cruise: "
+            f"{down.extra_s:.1f} s more"
         )
     return lines
 
 
-def print_arithmetic(source: RankedSource) -> None:
-    """The sum behind one source, so that it can be redone by hand."""
+def print_working(source: RankedSource) -> None:
+    """The working of one source, so that it can be redone by hand."""
     cycle = source.cycle
-    out.print(f"[bold]How number {source.rank}, {escape(source.name)}, adds up[/bold]")
+    out.print(f"[bold]Working for number {source.rank}, {escape(source.name)}[/bold]")
     for line in (*_leg_lines("loaded leg", cycle.loaded_leg), *_leg_lines("empty leg", cycle.empty_leg)):
         out.print(line, soft_wrap=True)
     out.print(
@@ -285,7 +286,7 @@ def print_arithmetic(source: RankedSource) -> None:
     )
     fuel = source.fuel
     out.print(
-        f"  loads a fuel load: floor(({fuel.endurance_s:,.0f} endurance - {fuel.reserve_s:,.0f} reserve - "
+        f"  loads per fuel cycle: floor(({fuel.endurance_s:,.0f} endurance - {fuel.reserve_s:,.0f} reserve - "
         f"{fuel.transit_to_s:,.0f} - {fuel.transit_from_s:,.0f} transit) / {cycle.round_trip_s:.1f}) = {fuel.loads}",
         soft_wrap=True,
     )
@@ -321,10 +322,8 @@ def print_files(paths: Sequence[Path]) -> None:
             out.print(f"{escape(summary)}\nEvery name and text: {escape(str(path))}", soft_wrap=True)
 
 
-def print_question(region: Path, fire_id: str) -> None:
+def print_question(region: Path, fire_id: str, weather: Mapping[str, str]) -> None:
     """The command that asks the demo's question again."""
-    out.print(
-        f"Ask again: fetchwater rank {escape(str(region))} --fire {escape(fire_id)} "
-        "--wind 300/18kt --oat 34C --qnh 1009",
-        soft_wrap=True,
-    )
+    options = " ".join(f"--{name} {text}" for name, text in weather.items())
+    command = f"fetchwater rank {escape(str(region))} --fire {escape(fire_id)} {options}"
+    out.print(f"Ask again: {command}", soft_wrap=True)

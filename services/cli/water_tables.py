@@ -29,7 +29,7 @@ def _lines(region: Region, body: BodySurvey) -> list[str]:
     lines += [f"  {escape(one.sentence)}" for one in body.level_outlooks]
     if body.level_outlooks:
         lines.append(
-            "  levels tell of depth alone: the shore, which comes nearer as the level falls, is not counted"
+            "  these levels change the depth alone: the shore, which moves in as the level falls, is not counted"
         )
     advice = body.next_sounding
     if advice is not None:

@@ -2,17 +2,19 @@
 
 import os
 import zipfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.whole_file import private_folder, put_in_place
 from geo.records.file_formats import Paper
-from services.core.sheets import ranking_sheet, water_file_names, water_sheet
+from services.core import sheets
 from services.core.workspace import Answer, Workspace
-from services.pages.packed_map import packed_map, page_environment
 
 FORMATS = ("gpkg", "geojson", "kmz", "gpx")
 SHEETS = "sheets"
@@ -29,15 +31,25 @@ _WORDS = {
     "water_sources.gpkg": "every layer with its style, for a GIS",
     "ranked.geojson": "the ranked waters as points",
     "runs.geojson": "their runs",
-    "legs.geojson": "the ways flown",
+    "legs.geojson": "the routes flown",
     "water.geojson": "every surveyed water",
 }
+
+
+@dataclass(frozen=True)
+class PackagePages:
+    """Who draws the HTML pages of a package: the map from workspace, answer and what the store holds of it, the readme
+    from the words of its template."""
+
+    map_page: Callable[[Workspace, Answer, dict[str, Any]], str]
+    readme: Callable[[dict[str, Any]], str]
 
 
 def write_package(
     out: Path,
     workspace: Workspace,
     answer: Answer,
+    pages: PackagePages,
     waters: Sequence[str] | None = None,
     paper: Paper = "A4",
     units: str = "trade",
@@ -48,44 +60,29 @@ def write_package(
 
     Parameters: out, a file that ends in .zip, or a folder that is not there yet or is empty; waters, ids or names of
     waters that get a sheet (the first ten ranked).
-    Raises: BadArgument for a folder that holds something, or a water that there is not; SheetTooLong; OSError.
+    Raises: BadArgument for a folder that holds something, or a water that there is not; NotKept for an answer that the
+    store does not hold; SheetTooLong; OSError.
     """
     zipped = out.suffix.lower() == ".zip"
     if out.is_dir() if zipped else (out.exists() and (not out.is_dir() or any(out.iterdir()))):
         raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
+    kept = sheets.kept_question(workspace, answer.ranking_id)
     names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
-    records = pipeline.waters_named(workspace.survey, names) if names else ()
-    sheets = water_file_names(records)
+    records = sheets.waters_named(workspace, names) if names else ()
+    files = sheets.water_file_names(records)
+    day = answer.ranking.weather.day
     with private_folder(out.absolute().parent) as private:
         inside = private / "package"
         (inside / SHEETS).mkdir(parents=True)
-        steps: list[tuple[str, Callable[[], object]]] = [
-            ("layers", lambda: _write_layers(inside, workspace, answer)),
-            ("map.html", lambda: _write_map(inside, workspace, answer)),
-            (
-                "ranking.pdf",
-                lambda: _put(
-                    inside, "ranking.pdf", ranking_sheet(workspace, answer.ranking_id, paper, units)
-                ),
-            ),
-        ]
-        day = answer.ranking.weather.day
-        for name, record in sheets.items():
-            steps.append(
-                (name, lambda n=name, r=record: _put(inside, n, water_sheet(workspace, r, paper, units, day)))
-            )
-        for done, (name, step) in enumerate(steps):
-            if progress is not None:
-                progress(done, len(steps), name)
-            step()
-        _write_readme(inside, workspace, answer, {name: one.name for name, one in sheets.items()})
-        if progress is not None:
-            progress(len(steps), len(steps), "done")
+        _write_layers(inside, workspace, answer)
+        (inside / "map.html").write_text(pages.map_page(workspace, answer, kept), encoding="utf-8")
+        makers = {"ranking.pdf": partial(sheets.ranking_sheet, workspace, kept["ranking_id"], paper, units)}
+        for name, one in files.items():
+            makers[name] = partial(sheets.water_sheet, workspace, one, paper, units, day)
+        sheets.write_sheets(inside / SHEETS, makers, progress)
+        words = _readme_words(inside, answer, kept, {name: one.name for name, one in files.items()})
+        (inside / "README.html").write_text(pages.readme(words), encoding="utf-8")
         return _zipped(inside, private / out.name, out) if zipped else _moved(inside, out)
-
-
-def _put(inside: Path, name: str, content: bytes) -> None:
-    (inside / SHEETS / name).write_bytes(content)
 
 
 def _write_layers(inside: Path, workspace: Workspace, answer: Answer) -> None:
@@ -94,52 +91,37 @@ def _write_layers(inside: Path, workspace: Workspace, answer: Answer) -> None:
     )
 
 
-def _write_map(inside: Path, workspace: Workspace, answer: Answer) -> None:
-    found = workspace.store.find_ranking(answer.ranking_id)
-    assert found is not None
-    (inside / "map.html").write_text(packed_map(workspace, answer, found), encoding="utf-8")
-
-
-def _write_readme(inside: Path, workspace: Workspace, answer: Answer, waters: dict[str, str]) -> None:
-    found = workspace.store.find_ranking(answer.ranking_id)
-    assert found is not None
-    ranking, asked_at = answer.ranking, found["asked_at"][:16].replace("T", " ") + " UTC"
+def _readme_words(
+    inside: Path, answer: Answer, kept: Mapping[str, Any], waters: Mapping[str, str]
+) -> dict[str, Any]:
+    ranking, asked_at = answer.ranking, kept["asked_at"][:16].replace("T", " ") + " UTC"
     there = [path.relative_to(inside).as_posix() for path in inside.rglob("*") if path.is_file()]
     words = {f"{SHEETS}/{name}": f"one page: {water}" for name, water in waters.items()}
     known = _WORDS | words
     files = [(name, known.get(name, "")) for name in (*_WORDS, *words) if name in there]
     files += [(name, "") for name in sorted(there) if name not in known]
     weather = ranking.weather
-    wind = (
-        "calm"
-        if weather.wind_ms == 0
-        else f"from {weather.wind_from_true_deg:03.0f}° true at {weather.wind_ms:.1f} m/s"
-    )
+    wind = f"from {weather.wind_from_true_deg:03.0f}° true at {weather.wind_ms:.1f} m/s"
     asked = [
         ("fire", ranking.fire_name),
         ("aircraft", ranking.aircraft),
-        ("wind", wind),
+        ("wind", "calm" if weather.wind_ms == 0 else wind),
         ("wind of the legs", ranking.assumptions.get("wind", "not stated")),
         ("air", f"{weather.oat_c:g} °C at {weather.station_elevation_m:g} m, QNH {weather.qnh_hpa:g} hPa"),
         ("day", "none given: all closures count" if weather.day is None else str(weather.day)),
         ("region", ranking.region_name),
         ("kept as", f"{answer.ranking_id}, {asked_at}"),
-        ("data version", f"survey {found['survey_key']}, input {ranking.survey_fingerprint}"),
+        ("data version", f"survey {kept['survey_key']}, input {ranking.survey_fingerprint}"),
         ("package made", f"{datetime.now(UTC):%Y-%m-%d %H:%M} UTC"),
     ]
-    text = (
-        page_environment()
-        .get_template("readme.html")
-        .render(
-            title=f"Water for {ranking.fire_name}",
-            warning=WARNING,
-            asked_at=asked_at,
-            files=files,
-            asked=asked,
-            cautions=ranking.cautions,
-        )
-    )
-    (inside / "README.html").write_text(text, encoding="utf-8")
+    return {
+        "title": f"Water for {ranking.fire_name}",
+        "warning": WARNING,
+        "asked_at": asked_at,
+        "files": files,
+        "asked": asked,
+        "cautions": ranking.cautions,
+    }
 
 
 def _zipped(inside: Path, private: Path, out: Path) -> Path:

@@ -1,9 +1,10 @@
 """Sheets of paper for the command line, the service and the field package alike."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from threading import Lock
+from typing import Any
 
 from geo import pipeline
 from geo.base.errors import BadInput
@@ -11,10 +12,8 @@ from geo.base.whole_file import private_folder, put_in_place
 from geo.records.file_formats import Paper
 from geo.records.region import Region
 from geo.records.survey import BodySurvey
-from geo.today.levels import with_level
 from services.core.workspace import Workspace
-from services.errors import NoSuchThing
-from services.store.errors import NotKept
+from services.errors import NoSuchThing, NotKept
 
 # The drawing library shares caches of letters between figures: one sheet is drawn at a time.
 _DRAWING = Lock()
@@ -35,15 +34,24 @@ def water_sheet(
         )
 
 
+def kept_question(workspace: Workspace, ranking_id: str | None) -> dict[str, Any]:
+    """Give a kept question with its answer, as the store holds it.
+
+    Raises: NoSuchThing where no such ranking is kept.
+    """
+    found = None if ranking_id is None else workspace.store.find_ranking(ranking_id)
+    if found is None:
+        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    return found
+
+
 def ranking_sheet(workspace: Workspace, ranking_id: str, paper: Paper = "A4", units: str = "trade") -> bytes:
     """Give the sheet of a kept ranking as a PDF: its figures as they were answered, nothing is computed anew.
 
     Raises: NoSuchThing where no such ranking is kept; NotKept where it was kept by an older program, without its
     records; BadArgument; SheetTooLong.
     """
-    found = workspace.store.find_ranking(ranking_id)
-    if found is None:
-        raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
+    found = kept_question(workspace, ranking_id)
     kept = workspace.store.find_record(ranking_id)
     if kept is None:
         raise NotKept(
@@ -61,10 +69,18 @@ def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:
     """Give the region with the levels that the question gave: the same input where nothing changed since."""
     try:
         for body, level_m in levels.items():
-            region = with_level(region, body, level_m)
+            region = pipeline.with_level(region, body, level_m)
     except BadInput:
         return region  # the water is gone: the sheet says that the data changed
     return region
+
+
+def waters_named(workspace: Workspace, names: Sequence[str]) -> tuple[BodySurvey, ...]:
+    """Give the surveyed waters of these ids or names, each once; "all" is every one.
+
+    Raises: BadArgument naming each that there is not.
+    """
+    return pipeline.waters_named(workspace.survey, names)
 
 
 def water_file_names(records: tuple[BodySurvey, ...]) -> dict[str, BodySurvey]:

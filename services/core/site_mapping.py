@@ -38,30 +38,16 @@ class SiteMapping(BaseModel):
 
         Raises: BadInput for a column that is mapped and not there, or two columns for one field.
         """
-        if self.columns is not None:
-            absent = [
-                theirs for ours, theirs in self.columns.items() if theirs not in there and ours not in PLACES
-            ]
-            if absent:
-                cure = f"map one of: {', '.join(there) or 'none'}"
-                raise BadInput(
-                    [
-                        Fault("refuse", file, "the column is not in the file", cure, field=one)
-                        for one in absent
-                    ]
-                )
-            return {ours: theirs for ours, theirs in self.columns.items() if ours not in PLACES}
-        names = {short: ours for ours, short in short_names(FIELDS).items()} | {name: name for name in FIELDS}
-        found: dict[str, str] = {}
-        for theirs in there:
-            ours = names.get(theirs.lower())
-            if ours is None or ours in PLACES:
-                continue
-            if ours in found:
-                rule = f"the columns {found[ours]} and {theirs} both stand for {ours}"
-                raise BadInput([Fault("ask", file, rule, f"say which with --map {ours}=COLUMN")])
-            found[ours] = theirs
-        return found
+        return _by_name(there, file) if self.columns is None else self._mapped(self.columns, there, file)
+
+    @staticmethod
+    def _mapped(columns: dict[str, str], there: Sequence[str], file: str) -> dict[str, str]:
+        mapped = {ours: theirs for ours, theirs in columns.items() if ours not in PLACES}
+        absent = [theirs for theirs in mapped.values() if theirs not in there]
+        if absent:
+            rule, fix = "the column is not in the file", f"map one of: {', '.join(there) or 'none'}"
+            raise BadInput([Fault("refuse", file, rule, fix, field=one) for one in absent])
+        return mapped
 
     def cell(self, field: str, value: Any, *, guarded: bool) -> Any:
         """Give a cell as the field has it, None for an empty one.
@@ -82,6 +68,21 @@ class SiteMapping(BaseModel):
     def _word(self, field: str, text: str) -> str:
         words = {theirs.strip().lower(): ours for theirs, ours in self.words.get(field, {}).items()}
         return words.get(text.lower(), text)
+
+
+def _by_name(there: Sequence[str], file: str) -> dict[str, str]:
+    """Give field -> column for the columns that bear the name of a field, or its name as a Shapefile has it."""
+    names = {short: ours for ours, short in short_names(FIELDS).items()} | {name: name for name in FIELDS}
+    found: dict[str, str] = {}
+    for theirs in there:
+        ours = names.get(theirs.lower())
+        if ours is None or ours in PLACES:
+            continue
+        if ours in found:
+            rule = f"the columns {found[ours]} and {theirs} both stand for {ours}"
+            raise BadInput.of(file, rule, f"say which with --map {ours}=COLUMN", "ask")
+        found[ours] = theirs
+    return found
 
 
 def read_mapping(given: Sequence[str]) -> SiteMapping:

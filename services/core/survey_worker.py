@@ -12,9 +12,9 @@ from geo.base.errors import FetchwaterError
 from services.core import quantities
 from services.core.problems import problem
 from services.core.workspace import open_workspace
+from services.errors import StoreUnreachable
 from services.settings import read_settings
 from services.store import jobs
-from services.store.errors import StoreUnreachable
 from services.store.store import Store, open_store
 
 STEP_S = 0.5

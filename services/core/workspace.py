@@ -5,24 +5,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from geo import pipeline
 from geo.base.errors import FetchwaterError
-from geo.records.aircraft import AircraftProfile
-from geo.records.conditions import Weather
-from geo.records.document import document
-from geo.records.extras import Extras, ExtrasRequest
+from geo.base.fault import Fault
+from geo.records.extras import Extras
 from geo.records.kept import kept
+from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
-from geo.records.region import Fire, Region
+from geo.records.region import Region
 from geo.records.survey import RegionSurvey
-from geo.today.levels import unchanged, with_levels
-from geo.today.region import with_closures, with_readings, with_sites
 from services.core.annotations import annotated
 from services.core.published import publish
+from services.errors import StoreUnreachable
 from services.store import day, sites
 from services.store.column_types import now
-from services.store.errors import StoreUnreachable
 from services.store.layers import published_survey
 from services.store.store import Store
 from services.store.surveys import SurveyRun, any_known, body_key, known_bodies, survey_key
@@ -53,6 +51,12 @@ class Workspace:
         """The data version: same inputs, settings and code give the same key."""
         return survey_key(self.survey.fingerprint, self.survey.settings)
 
+    def document(self, record: object) -> dict[str, Any]:
+        """Give a record of this region as JSON values, its shapes in WGS 84."""
+        found = pipeline.document(record, self.region.frame)
+        assert isinstance(found, dict)
+        return found
+
 
 def open_workspace(
     folder: Path,
@@ -79,6 +83,19 @@ class Unsurveyed:
     def files(self) -> Region:
         """The region as its files say it."""
         return self.region
+
+
+def check_folder(folder: Path) -> tuple[tuple[Fault, ...], dict[str, Any]]:
+    """Read a region folder and give every fault, blocking or not, with a summary of what was read."""
+    return pipeline.check(folder)
+
+
+def open_files(folder: Path, store: Store) -> Unsurveyed:
+    """Open a region folder as its files say it, with the store; nothing is surveyed.
+
+    Raises: BadInput with every fault of the region's files.
+    """
+    return Unsurveyed(pipeline.load(folder), store)
 
 
 def open_if_surveyed(folder: Path, store: Store) -> Workspace | Unsurveyed:
@@ -133,9 +150,9 @@ def _of_today(
     moment = now()
     # Read before the rows: a change that comes between is then seen the next time.
     revision, survey_revision = store.revision("day"), store.revision("survey")
-    region = with_readings(files, day.levels_of(store.engine, files.name, moment), moment)
-    region = with_closures(region, day.closures_of(store.engine, files.name))
-    region = with_sites(region, annotated(sites.listed(store.engine, files.name)))
+    region = pipeline.with_readings(files, day.levels_of(store.engine, files.name, moment), moment)
+    region = pipeline.with_closures(region, day.closures_of(store.engine, files.name))
+    region = pipeline.with_sites(region, annotated(sites.listed(store.engine, files.name)))
     found = _surveyed(region, files, store, progress, before)
     keys = _body_keys(region, files)
     lost = found.not_kept
@@ -156,7 +173,7 @@ def at_levels(
     """
     if not levels:
         return workspace
-    region = with_levels(workspace.region, levels)
+    region = pipeline.with_levels(workspace.region, levels)
     files = workspace.files if workspace.files is not None else workspace.region
     found = _surveyed(region, files, workspace.store, progress, workspace)
     return replace(
@@ -187,7 +204,7 @@ def _surveyed(
     survey = store.find_survey(region.fingerprint, pipeline.settings_of(region))
     if survey is None:
         keys = _body_keys(region, files)
-        known = {} if before is None else unchanged(region, before.region, before.survey)
+        known = {} if before is None else pipeline.unchanged(region, before.region, before.survey)
         missing = {body_id: key for body_id, key in keys.items() if body_id not in known}
         known |= known_bodies(store.engine, missing)
         begun_s = time.monotonic()
@@ -227,41 +244,31 @@ class Answer:
     not_kept: tuple[str, ...] = ()
 
 
-def ask(
-    workspace: Workspace,
-    fire: Fire,
-    profile: AircraftProfile,
-    weather: Weather,
-    top: int | None,
-    asked: ExtrasRequest | None = None,
-) -> Answer:
-    """Rank the sources for a fire, with what else is asked; keep question and answer, and give both.
+def ask(workspace: Workspace, question: RankingQuestion) -> Answer:
+    """Rank the sources, with what else is asked; keep question and answer, and give both.
 
+    Parameters: question, of the workspace's region and survey.
+    Raises: BadArgument as `pipeline.answer_question`.
     Notes: on the day an answer that is not kept is better than none: where the store takes no writes the answer is
     given all the same, with a caution and without an id.
     """
-    asked = asked if asked is not None else ExtrasRequest()
-    ranking, further = pipeline.answer(
-        workspace.region, workspace.survey, fire, profile, weather, top=top, asked=asked
-    )
-    frame = workspace.region.frame
-    answer, beside = document(ranking, frame), document(further, frame)
-    assert isinstance(answer, dict) and isinstance(beside, dict)
-    answer |= beside
-    question = {
+    ranking, further = pipeline.answer_question(question)
+    answer = workspace.document(ranking) | workspace.document(further)
+    asked = {
         "region": workspace.region.name,
-        "fire": document(fire, workspace.region.frame),
-        "aircraft": document(profile, workspace.region.frame),
-        "weather": document(weather, workspace.region.frame),
-        "top": top,
-        "asked": document(asked, workspace.region.frame),
+        "fire": workspace.document(question.fire),
+        "aircraft": workspace.document(question.aircraft),
+        "weather": workspace.document(question.weather),
+        "top": question.top,
+        "asked": workspace.document(question.extras),
         "levels": dict(workspace.levels),
     }
-    record = kept(frame, fire, ranking, further, workspace.day_revision)
-    name = workspace.region.name
+    record = kept(workspace.region.frame, question.fire, ranking, further, workspace.day_revision)
     lost, ranking_id = workspace.not_kept, None
     try:
-        ranking_id = workspace.store.save_ranking(workspace.survey_key, question, answer, name, record)
+        ranking_id = workspace.store.save_ranking(
+            workspace.survey_key, asked, answer, workspace.region.name, record
+        )
     except StoreUnreachable as error:
         lost = (f"not kept, so that nobody can look this answer up afterwards: {error}", *lost)
     if lost:

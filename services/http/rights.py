@@ -1,4 +1,4 @@
-"""Who may do what: one table for every request, asked before any route is.
+"""Who may do what: each route states one `Right` as a dependency, and who acts is found there.
 
 Off by default, as a lone laptop needs it: everybody reads, and who sits at this machine edits.
 FETCHWATER_READING=closed asks a token of readers too; FETCHWATER_EDITING=tokens asks one of everybody who edits. It
@@ -10,36 +10,29 @@ import binascii
 import ipaddress
 import time
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated
 
 import anyio.to_thread
-from fastapi import Depends
+from fastapi import Depends, FastAPI
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
-from starlette.responses import JSONResponse
-from starlette.types import ASGIApp, Receive, Scope, Send
 
-from geo.base.errors import FetchwaterError
-from services.core.problems import classify, headers_of, problem
 from services.errors import NotAllowed, NotSignedIn, TooMany
-from services.http.body_limit import PROBLEM
 from services.settings import Settings
 from services.store import tokens
 from services.store.tokens import ROLES
 
-ALWAYS_OPEN = ("/health",)
 SAFE = ("GET", "HEAD", "OPTIONS")
-# They ask and change nothing, but their questions are too long for an address.
-QUESTIONS = ("/rankings", "/answers", "/today", "/fleets", "/nearest", "/fires/read")
 LOCAL = "local user"
 
 
 @dataclass(frozen=True)
 class Actor:
-    """Who acts: the token's name with its role; None for a reader whom nobody asked."""
+    """Who acts: the token's name with its role; None for a reader whom nobody asked. signed_in: came with a token."""
 
     name: str
     role: str | None
+    signed_in: bool = False
 
     def may(self, role: str) -> bool:
         """True when the actor's role is that one or above it."""
@@ -47,84 +40,9 @@ class Actor:
 
 
 NOBODY = Actor("anybody", None)
-
-
-def role_needed(method: str, path: str, settings: Settings) -> str | None:
-    """Give the role that a request needs; None where everybody may."""
-    if path in ALWAYS_OPEN:
-        return None
-    if path == "/tokens" or path.startswith("/tokens/"):
-        return "administrator"
-    if method in SAFE or path in QUESTIONS:
-        return "reader" if settings.reading == "closed" else None
-    return "planner"
-
-
-def token_in(headers: Headers) -> str | None:
-    """Give the token of a request: of Bearer, or the password of Basic; None where there is none."""
-    scheme, _, rest = headers.get("authorization", "").partition(" ")
-    if scheme.lower() == "bearer":
-        return rest.strip()
-    if scheme.lower() != "basic":
-        return None
-    try:
-        return base64.b64decode(rest.strip(), validate=True).decode().partition(":")[2]
-    except (binascii.Error, UnicodeDecodeError):
-        return ""
-
-
-def is_local(host: str | None) -> bool:
-    """True for an address of this machine itself."""
-    try:
-        return host is not None and ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
-
-
-async def actor_of(connection: HTTPConnection, role: str | None, settings: Settings) -> Actor:
-    """Give who acts.
-
-    Raises: NotSignedIn for a token that is not valid, or none where one is needed; NotAllowed for a role below `role`.
-    """
-    given = token_in(connection.headers)
-    if given is not None:
-        engine = connection.app.state.workspace.store.engine
-        entry = await anyio.to_thread.run_sync(tokens.find, engine, given)
-        if entry is None:
-            raise NotSignedIn(
-                "the token is not valid, has ended or was revoked. Fix: ask the administrator for one"
-            )
-        actor = Actor(entry.name, entry.role)
-    elif settings.editing == "open" and is_local(connection.client.host if connection.client else None):
-        actor = Actor(LOCAL, "administrator" if settings.reading == "open" else None)
-    else:
-        actor = NOBODY
-    if role is None or actor.may(role):
-        return actor
-    if given is not None:
-        raise NotAllowed(f"{actor.name} is {actor.role}; this needs {role}. Fix: a token of that role")
-    if role == "reader" or settings.editing == "tokens" or settings.reading == "closed":
-        raise NotSignedIn(
-            "this needs a token. Fix: send it as Authorization: Bearer, or as the password of Basic"
-        )
-    raise NotAllowed(
-        "without tokens only this machine itself may change anything. Fix: set FETCHWATER_EDITING=tokens and make one "
-        "by `fetchwater token add`"
-    )
-
-
-def refuse_foreign_origin(connection: HTTPConnection, method: str) -> None:
-    """A page of another site must not edit through the browser of somebody who may.
-
-    Raises: NotAllowed when the request says that it comes from another site.
-    """
-    origin = connection.headers.get("origin")
-    if method in SAFE or origin is None:
-        return
-    if origin.partition("://")[2] != connection.headers.get("host"):
-        raise NotAllowed(
-            "the request comes from a page of another site. Fix: edit from the service's own pages"
-        )
+# Who sits at this machine; where reading is closed, without a token no more than anybody.
+SITTING_HERE = Actor(LOCAL, "administrator")
+READING_HERE = Actor(LOCAL, None)
 
 
 class RateLimit:
@@ -153,58 +71,129 @@ class RateLimit:
             )
 
 
-class Guard:
-    """Asks the table before every request, whatever route it goes to, and notes who acts."""
+@dataclass(frozen=True)
+class Right:
+    """What a route asks of its callers, as its dependency; it gives who acts and notes it in the request's state.
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
-        self.app = app
-        self.settings = settings
-        self.rate = RateLimit(settings.requests_per_minute)
+    role: needed to use the route, None where everybody may; a reader needs a token only where reading is closed.
+    counted: False for a route outside the limit of requests. crew: True for a question that a signed-in crew may
+    always ask, however many requests it made.
+    """
 
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Let the request through with scope["state"]["actor"], or answer with a problem document."""
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        connection, method, path = HTTPConnection(scope), scope["method"], scope["path"]
-        try:
-            refuse_foreign_origin(connection, method)
-            actor = await self._actor(connection, method, path)
-        except FetchwaterError as error:
-            status = classify(error)[1]
-            answer = JSONResponse(problem(error, path), status, headers_of(error), PROBLEM)
-            await answer(scope, receive, send)
-            return
-        scope.setdefault("state", {})["actor"] = actor
-        await self.app(scope, receive, send)
+    role: str | None
+    counted: bool = True
+    crew: bool = False
 
-    async def _actor(self, connection: HTTPConnection, method: str, path: str) -> Actor:
+    async def __call__(self, connection: HTTPConnection) -> Actor:
+        """Give who acts.
+
+        Raises: NotSignedIn, NotAllowed; TooMany above the limit of requests.
+        """
+        refuse_foreign_origin(connection)
+        rate: RateLimit = connection.app.state.rate
         host = connection.client.host if connection.client else "unknown"
         try:
-            actor = await actor_of(connection, role_needed(method, path, self.settings), self.settings)
+            actor = await actor_of(connection)
+            _refuse_without(self.role, actor, connection.app.state.settings)
         except NotSignedIn:
-            self.rate.count(host)
+            rate.count(host)
             raise
-        # A signed-in crew is never held up in asking for water.
-        if path not in ALWAYS_OPEN and not (
-            path in QUESTIONS and actor.role is not None and actor.name != LOCAL
-        ):
-            self.rate.count(host if actor.name in (LOCAL, NOBODY.name) else f"token {actor.name}")
+        if self.counted and not (self.crew and actor.signed_in):
+            rate.count(f"token {actor.name}" if actor.signed_in else host)
+        connection.state.actor = actor
         return actor
 
 
-def _acting(role: str) -> Any:
-    async def name(connection: HTTPConnection) -> str:
-        actor: Actor = connection.state.actor
-        if not actor.may(role):
-            raise NotAllowed(f"this needs the role {role}")
-        return actor.name
+def refuse_foreign_origin(connection: HTTPConnection) -> None:
+    """A page of another site must not edit through the browser of somebody who may.
 
-    return Depends(name)
+    Raises: NotAllowed when the request says that it comes from another site.
+    """
+    origin = connection.headers.get("origin")
+    if connection.scope["method"] in SAFE or origin is None:
+        return
+    if origin.partition("://")[2] != connection.headers.get("host"):
+        raise NotAllowed(
+            "the request comes from a page of another site. Fix: edit from the service's own pages"
+        )
 
 
-async def _reading(connection: HTTPConnection) -> str:
-    return connection.state.actor.name
+async def actor_of(connection: HTTPConnection) -> Actor:
+    """Give who acts: whose token it is, else who sits at this machine, else anybody.
+
+    Raises: NotSignedIn for a token that is not valid.
+    """
+    settings: Settings = connection.app.state.settings
+    given = token_in(connection.headers)
+    if given is not None:
+        engine = connection.app.state.workspace.store.engine
+        entry = await anyio.to_thread.run_sync(tokens.find, engine, given)
+        if entry is None:
+            raise NotSignedIn(
+                "the token is not valid, has expired or was revoked. Fix: ask the administrator for one"
+            )
+        return Actor(entry.name, entry.role, signed_in=True)
+    if settings.editing == "open" and is_local(connection.client.host if connection.client else None):
+        return SITTING_HERE if settings.reading == "open" else READING_HERE
+    return NOBODY
+
+
+def _refuse_without(role: str | None, actor: Actor, settings: Settings) -> None:
+    if role is None or (role == "reader" and settings.reading == "open") or actor.may(role):
+        return
+    if actor.signed_in:
+        raise NotAllowed(f"{actor.name} is {actor.role}; this needs {role}. Fix: a token of that role")
+    if role == "reader" or settings.editing == "tokens" or settings.reading == "closed":
+        raise NotSignedIn(
+            "this needs a token. Fix: send it as Authorization: Bearer, or as the password of Basic"
+        )
+    raise NotAllowed(
+        "without tokens only this machine itself may change anything. Fix: set FETCHWATER_EDITING=tokens and make one "
+        "by `fetchwater token add`"
+    )
+
+
+def token_in(headers: Headers) -> str | None:
+    """Give the token of a request: of Bearer, or the password of Basic; None where there is none."""
+    scheme, _, rest = headers.get("authorization", "").partition(" ")
+    if scheme.lower() == "bearer":
+        return rest.strip()
+    if scheme.lower() != "basic":
+        return None
+    try:
+        return base64.b64decode(rest.strip(), validate=True).decode().partition(":")[2]
+    except (binascii.Error, UnicodeDecodeError):
+        return ""
+
+
+def is_local(host: str | None) -> bool:
+    """True for an address of this machine itself."""
+    try:
+        return host is not None and ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def keep_rights(app: FastAPI, settings: Settings) -> None:
+    """Give an app what the rights of its routes need."""
+    app.state.settings = settings
+    app.state.rate = RateLimit(settings.requests_per_minute)
+
+
+EVERYBODY = Depends(Right(None, counted=False))
+READERS = Depends(Right("reader"))
+# They ask and change nothing, but their questions are too long for an address.
+ASKING = Depends(Right("reader", crew=True))
+PLANNERS = Depends(Right("planner"))
+ADMINISTRATORS = Depends(Right("administrator"))
+
+
+async def _planner(actor: Annotated[Actor, PLANNERS]) -> str:
+    return actor.name
+
+
+# The name of who edits, for routes that keep it.
+Planner = Annotated[str, Depends(_planner)]
 
 
 def sees_contacts(connection: HTTPConnection) -> bool:
@@ -216,8 +205,4 @@ async def _seeing(connection: HTTPConnection) -> bool:
     return sees_contacts(connection)
 
 
-# The name of who acts, for routes that keep it. Reading was settled by the guard.
-Reader = Annotated[str, Depends(_reading)]
 SeesContacts = Annotated[bool, Depends(_seeing)]
-Planner = Annotated[str, _acting("planner")]
-Administrator = Annotated[str, _acting("administrator")]

@@ -54,7 +54,7 @@ class PhotoHead(BaseModel):
 
 
 class Due(BaseModel):
-    """What runs out before the season."""
+    """What expires before the season."""
 
     site_id: str | None
     name: str

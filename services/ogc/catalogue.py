@@ -1,10 +1,12 @@
 """The layers that are served, made of the store's tables; what a column means is said where the exports say it."""
 
+from dataclasses import dataclass
+
 import sqlalchemy as sa
 
 from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.records.columns import Column as Described
-from services.ogc.layer import Kind, Layer, Property
+from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
 from services.store.column_types import Instant
 from services.store.site_record import FOR_PLANNERS
@@ -59,50 +61,65 @@ _OWN: dict[str, tuple[str, str]] = {
 _INNER = {"fid", "geom", "crs_wkt", "body_key", "retired", "withdrawn_at", "withdrawn_by"}
 
 
-def layers_of(region_id: str, *, whole: bool = True) -> tuple[Layer, ...]:
+@dataclass(frozen=True)
+class _Served:
+    """A table as a layer: what it is called, its id columns, what hides a row, the columns of its times."""
+
+    table: sa.Table
+    layer_id: str
+    title: str
+    text: str
+    geometry_type: str
+    key: tuple[str, ...]
+    described: tuple[Described, ...] = ()
+    hidden: sa.ColumnElement[bool] | None = None
+    times: tuple[str, str] | None = None
+    editable: bool = False
+
+
+_LAYERS = (
+    _Served(tables.water_body, "water_bodies", "Water bodies", "Every surveyed water with what is known of it; empty "
+            "is unknown", "geometry-polygon-multi", ("body_id",), WATER_COLUMNS,
+            times=("surveyed_at", "surveyed_at")),
+    _Served(tables.run, "runs", "Runs", "Straight runs inside the water: the longest, one per heading, the usable "
+            "ones", "geometry-linestring", ("body_id", "ordinal"), SURVEY_RUN_COLUMNS),
+    _Served(tables.hover_point, "hover_points", "Hover points", "The best place to hover of each water",
+            "geometry-point", ("body_id",), HOVER_COLUMNS),
+    _Served(tables.evidence, "depth_evidence", "Depth evidence", "What the depths rest on, and its age",
+            "geometry-any", ("body_id", "kind"), times=("oldest_on", "newest_on")),
+    _Served(tables.site, "sites", "Annotated sites", "What people wrote about filling places; confirms, limits or "
+            "vetoes the survey", "geometry-point", ("site_id",), hidden=tables.site.c.retired.is_(False),
+            times=("valid_from", "valid_to"), editable=True),
+    _Served(tables.closure, "closures", "Closures", "Where filling or flying is not allowed, with days and reason",
+            "geometry-any", ("fid",), hidden=tables.closure.c.withdrawn_at.is_(None),
+            times=("valid_from", "valid_to")),
+    _Served(tables.region, "regions", "Regions", "The region served: the box round its water", "geometry-polygon",
+            ("region_id",), times=("updated_at", "updated_at")),
+)  # fmt: skip
+
+
+def layers_of(region_id: str, *, whole: bool = True) -> tuple[FeatureLayer, ...]:
     """Give every layer of one region.
 
     Parameters: whole, as planners see them; else what is not for every reader is neither shown nor found by a filter.
     """
+    return tuple(_layer(one, region_id, whole) for one in _LAYERS)
 
-    def layer(
-        table: sa.Table, layer_id: str, title: str, text: str, kind: str, key: tuple[str, ...],
-        described: tuple[Described, ...] = (), hidden: tuple[sa.ColumnElement[bool], ...] = (),
-        times: tuple[str, str] | None = None, editable: bool = False,
-    ) -> Layer:  # fmt: skip
-        return Layer(
-            layer_id,
-            title,
-            text,
-            table,
-            tuple(table.c[name] for name in key),
-            kind,
-            _properties(table, described, whole),
-            (table.c.region_id == region_id, *hidden),
-            None if times is None else (table.c[times[0]], table.c[times[1]]),
-            editable,
-        )
 
-    t = tables
-    return (
-        layer(t.water_body, "water_bodies", "Water bodies", "Every surveyed water with what is known of it; empty is "
-              "unknown", "geometry-polygon-multi", ("body_id",), WATER_COLUMNS,
-              times=("surveyed_at", "surveyed_at")),
-        layer(t.run, "runs", "Runs", "Straight runs inside the water: the longest, one per heading, the usable ones",
-              "geometry-linestring", ("body_id", "ordinal"), SURVEY_RUN_COLUMNS),
-        layer(t.hover_point, "hover_points", "Hover points", "The best place to hover of each water",
-              "geometry-point", ("body_id",), HOVER_COLUMNS),
-        layer(t.evidence, "depth_evidence", "Depth evidence", "What the depths rest on, and its age",
-              "geometry-any", ("body_id", "kind"), times=("oldest_on", "newest_on")),
-        layer(t.site, "sites", "Annotated sites", "What people wrote about filling places; confirms, limits or vetoes "
-              "the survey", "geometry-point", ("site_id",), hidden=(t.site.c.retired.is_(False),),
-              times=("valid_from", "valid_to"), editable=True),
-        layer(t.closure, "closures", "Closures", "Where filling or flying is not allowed, with days and reason",
-              "geometry-any", ("fid",), hidden=(t.closure.c.withdrawn_at.is_(None),),
-              times=("valid_from", "valid_to")),
-        layer(t.region, "regions", "Regions", "The region served: the box round its water", "geometry-polygon",
-              ("region_id",), times=("updated_at", "updated_at")),
-    )  # fmt: skip
+def _layer(one: _Served, region_id: str, whole: bool) -> FeatureLayer:
+    columns = one.table.c
+    return FeatureLayer(
+        one.layer_id,
+        one.title,
+        one.text,
+        one.table,
+        tuple(columns[name] for name in one.key),
+        one.geometry_type,
+        _properties(one.table, one.described, whole),
+        (columns.region_id == region_id, *(() if one.hidden is None else (one.hidden,))),
+        None if one.times is None else (columns[one.times[0]], columns[one.times[1]]),
+        one.editable,
+    )
 
 
 def _shown(column: sa.Column, whole: bool) -> sa.ColumnElement:

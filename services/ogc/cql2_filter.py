@@ -13,10 +13,11 @@ from datetime import UTC, date, datetime, time
 import cql2
 import shapely
 import sqlalchemy as sa
+from shapely.geometry.base import BaseGeometry
 
 from services.errors import BadQuery
 from services.ogc.crs import Crs, boxes_of, to_lon_lat
-from services.ogc.layer import Layer, time_value
+from services.ogc.layer import FeatureLayer, time_value
 from services.ogc.parameters import zoned
 from services.store.geometry import Geometry, envelope_meets
 from services.store.text_match import like, lower
@@ -92,7 +93,7 @@ class Operand:
 class Filter:
     """A filter on one layer; shapes of the filter are in `crs`."""
 
-    layer: Layer
+    layer: FeatureLayer
     crs: Crs
 
     def condition(self, tree: object, depth: int = 0) -> sa.ColumnElement[bool]:
@@ -224,7 +225,7 @@ class Filter:
         # The index answers first; disjoint is what it cannot answer.
         return exact if turned == "disjoint" else envelope_meets(self.layer.geometry, *shape.bounds) & exact
 
-    def _shape(self, given: object) -> shapely.Geometry:
+    def _shape(self, given: object) -> BaseGeometry:
         if not isinstance(given, dict):
             raise _bad("a shape is expected")
         if isinstance(given.get("bbox"), list):

@@ -11,6 +11,7 @@ from functools import cache
 import numpy as np
 import pyproj
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from services.errors import BadQuery
 
@@ -52,8 +53,10 @@ def find(uri: str | None, among: tuple[Crs, ...], field: str) -> Crs:
 
 @cache
 def _transformer(code: int, back: bool) -> pyproj.Transformer:
-    pair = (code, "OGC:CRS84") if back else ("OGC:CRS84", code)
-    return pyproj.Transformer.from_crs(*pair, always_xy=True)
+    geographic = "OGC:CRS84"
+    if back:
+        return pyproj.Transformer.from_crs(code, geographic, always_xy=True)
+    return pyproj.Transformer.from_crs(geographic, code, always_xy=True)
 
 
 def turned(shapes: np.ndarray, crs: Crs) -> np.ndarray:
@@ -64,7 +67,7 @@ def turned(shapes: np.ndarray, crs: Crs) -> np.ndarray:
     if crs.code is None:
         return shapes
 
-    def turn(coordinates: np.ndarray) -> np.ndarray:
+    def _moved(coordinates: np.ndarray) -> np.ndarray:
         if crs.code == 4326:
             return coordinates[:, ::-1]
         x, y = _transformer(crs.code, False).transform(coordinates[:, 0], coordinates[:, 1])
@@ -72,16 +75,16 @@ def turned(shapes: np.ndarray, crs: Crs) -> np.ndarray:
             raise BadQuery("crs", "a shape has no place in this system", f"ask for {CRS84}")
         return np.column_stack([y, x] if crs.swapped else [x, y])
 
-    return shapely.transform(shapes, turn)
+    return shapely.transform(shapes, _moved)
 
 
-def to_lon_lat(shape: shapely.Geometry, crs: Crs, field: str) -> shapely.Geometry:
+def to_lon_lat(shape: BaseGeometry, crs: Crs, field: str) -> BaseGeometry:
     """Give a shape of a client in longitude, latitude [deg].
 
     Raises: BadQuery when a position does not exist there.
     """
 
-    def turn(coordinates: np.ndarray) -> np.ndarray:
+    def _moved(coordinates: np.ndarray) -> np.ndarray:
         plane = coordinates[:, ::-1] if crs.swapped else coordinates
         if crs.code not in (None, 4326):
             plane = np.column_stack(_transformer(crs.code, True).transform(plane[:, 0], plane[:, 1]))
@@ -91,7 +94,7 @@ def to_lon_lat(shape: shapely.Geometry, crs: Crs, field: str) -> shapely.Geometr
             )
         return plane
 
-    return shapely.transform(shape, turn)
+    return shapely.transform(shape, _moved)
 
 
 def boxes_of(numbers: list[float], crs: Crs, field: str = "bbox") -> list[Box]:
@@ -100,25 +103,31 @@ def boxes_of(numbers: list[float], crs: Crs, field: str = "bbox") -> list[Box]:
     Parameters: numbers, four in the system's axis order, or six with heights, which are left out of account.
     Raises: BadQuery for another count, south above north, or a box that lies nowhere on Earth.
     """
-    cure = f"{field}=west,south,east,north (in the axis order of {field}-crs)"
+    fix = f"{field}=west,south,east,north (in the axis order of {field}-crs)"
     if len(numbers) not in (4, 6) or not all(math.isfinite(number) for number in numbers):
-        raise BadQuery(field, "needs four or six finite numbers", cure)
+        raise BadQuery(field, "needs four or six finite numbers", fix)
     half = len(numbers) // 2
     low, high = numbers[:2], numbers[half : half + 2]
     if crs.swapped:
         low, high = low[::-1], high[::-1]
     if low[1] > high[1]:
-        raise BadQuery(field, "the second number is above the fourth", cure)
-    west, south, east, north = (*low, *high)
-    if crs.code not in (None, 4326):
-        if west > east:
-            raise BadQuery(field, "the first number is above the third", cure)
-        west, south, east, north = _transformer(crs.code, True).transform_bounds(west, south, east, north)
-        if not all(math.isfinite(side) for side in (west, south, east, north)):
-            raise BadQuery(field, "lies outside its system", cure)
+        raise BadQuery(field, "the second number is above the fourth", fix)
+    west, south, east, north = _in_degrees((*low, *high), crs, field, fix)
     if south > 90.0 or north < -90.0 or west > 540.0 or east < -540.0:
-        raise BadQuery(field, "lies nowhere on Earth", cure)
+        raise BadQuery(field, "lies nowhere on Earth", fix)
     return _unwrapped(west, max(south, -90.0), east, min(north, 90.0))
+
+
+def _in_degrees(box: tuple[float, ...], crs: Crs, field: str, fix: str) -> Box:
+    west, south, east, north = box
+    if crs.code in (None, 4326):
+        return west, south, east, north
+    if west > east:
+        raise BadQuery(field, "the first number is above the third", fix)
+    turned_box = _transformer(crs.code, True).transform_bounds(west, south, east, north)
+    if not all(math.isfinite(side) for side in turned_box):
+        raise BadQuery(field, "lies outside its system", fix)
+    return turned_box
 
 
 def _unwrapped(west: float, south: float, east: float, north: float) -> list[Box]:

@@ -10,13 +10,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Depends, Header, HTTPException, Request, Response
 from fastapi.exceptions import RequestValidationError
 from pydantic import ValidationError
+from shapely import Point
 from shapely.geometry import shape as shape_of
 
 from services.http.etags import etag, revision_named
-from services.http.rights import Planner
+from services.http.rights import PLANNERS, Planner
 from services.ogc import geojson, links, parameters
 from services.ogc.crs import find, to_lon_lat
-from services.ogc.layer import Layer
+from services.ogc.layer import READING_VERBS, FeatureLayer
 from services.ogc.source import FeatureSource
 from services.store import sites
 from services.store.site_record import SiteFields
@@ -24,23 +25,23 @@ from services.store.site_record import SiteFields
 
 def _only_editable(request: Request, layer_id: str) -> None:
     """Refuse the verbs of editing where a layer has none. Raises: HTTPException 405, NoSuchThing."""
-    layer = request.app.state.features.layer(layer_id)
-    if not layer.editable and request.method != "OPTIONS":
-        raise HTTPException(405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING})
+    if not request.app.state.features.layer(layer_id).editable:
+        raise HTTPException(
+            405, f"{layer_id} cannot be edited here; only sites can", {"Allow": READING_VERBS}
+        )
 
 
-READING = "GET, HEAD, OPTIONS"
 router = APIRouter(
     prefix="/ogc/collections/{layer_id}/items",
     include_in_schema=False,
-    dependencies=[Depends(_only_editable)],
+    dependencies=[PLANNERS, Depends(_only_editable)],
 )
 Feature = Annotated[dict[str, Any], Body()]
 IfMatch = Annotated[str | None, Header()]
 ContentCrs = Annotated[str | None, Header()]
 
 
-def _editable(request: Request, layer_id: str) -> tuple[FeatureSource, Layer]:
+def _editable(request: Request, layer_id: str) -> tuple[FeatureSource, FeatureLayer]:
     parameters.refuse_unknown(request.query_params, ())
     source: FeatureSource = request.app.state.features
     return source, source.layer(layer_id)
@@ -60,10 +61,11 @@ def _position(geometry: object, source: FeatureSource, content_crs: str | None) 
     if any(isinstance(one, bool) or not isinstance(one, int | float) or not math.isfinite(one) for one in at):
         raise _wrong("geometry.coordinates", "needs two finite numbers")
     point = to_lon_lat(shape_of({"type": "Point", "coordinates": at[:2]}), crs, "geometry.coordinates")
+    assert isinstance(point, Point)
     return {"longitude_deg": point.x, "latitude_deg": point.y}
 
 
-def _attributes(layer: Layer, given: object) -> dict[str, Any]:
+def _attributes(layer: FeatureLayer, given: object) -> dict[str, Any]:
     """What was written, without the attributes that only the store writes, which a client may send back as read."""
     if given is None:
         return {}
@@ -82,7 +84,7 @@ def _fields(values: dict[str, Any]) -> SiteFields:
 
 
 def _feature_fields(
-    layer: Layer, source: FeatureSource, feature: dict[str, Any], content_crs: str | None
+    layer: FeatureLayer, source: FeatureSource, feature: dict[str, Any], content_crs: str | None
 ) -> SiteFields:
     if feature.get("type") != "Feature":
         raise _wrong("type", "a GeoJSON Feature is expected")
@@ -90,7 +92,9 @@ def _feature_fields(
     return _fields(_attributes(layer, feature.get("properties")) | place)
 
 
-def _present(source: FeatureSource, layer: Layer, site_id: str, if_match: str | None) -> tuple[Any, int]:
+def _present(
+    source: FeatureSource, layer: FeatureLayer, site_id: str, if_match: str | None
+) -> tuple[Any, int]:
     # Looked up as it is served: a site of another region, or a retired one, is not there.
     row = source.item(layer, site_id)
     present = geojson.properties(layer, row)
@@ -169,12 +173,3 @@ def delete(
     _, revision = _present(source, layer, feature_id, if_match)
     sites.retire(source.engine, feature_id, revision, who)
     return Response(None, 204)
-
-
-@router.options("")
-@router.options("/{feature_id:path}")
-def verbs(request: Request, layer_id: str, feature_id: str = "") -> Response:
-    """Say which verbs a layer or feature takes."""
-    layer = request.app.state.features.layer(layer_id)
-    editing = ("PUT, PATCH, DELETE" if feature_id else "POST") if layer.editable else ""
-    return Response(None, 204, {"Allow": ", ".join(filter(None, (READING, editing)))})

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from pydantic_core import to_json
 
 from services.ogc.crs import Crs, turned
-from services.ogc.layer import Layer
+from services.ogc.layer import FeatureLayer
 from services.ogc.links import Link
 
 # About a centimetre in degrees, a millimetre in metres.
@@ -18,17 +18,17 @@ DEGREE_DECIMALS = 7
 METRE_DECIMALS = 3
 
 
-def identifier(layer: Layer, row: sa.Row) -> str:
+def identifier(layer: FeatureLayer, row: sa.Row) -> str:
     """Give a feature's id."""
     return ".".join(str(part) for part in row[: len(layer.key)])
 
 
-def properties(layer: Layer, row: sa.Row) -> dict[str, Any]:
+def properties(layer: FeatureLayer, row: sa.Row) -> dict[str, Any]:
     """Give a feature's attributes by name; empty is None."""
     return dict(zip(layer.names, row[len(layer.key) + 1 :], strict=True))
 
 
-def features(layer: Layer, rows: list[sa.Row], crs: Crs) -> list[str]:
+def features(layer: FeatureLayer, rows: list[sa.Row], crs: Crs) -> list[str]:
     """Give the Feature objects of rows as JSON texts without their closing brace, so that links can follow.
 
     Raises: BadQuery for a shape that has no place in the system asked for.
@@ -44,7 +44,7 @@ def features(layer: Layer, rows: list[sa.Row], crs: Crs) -> list[str]:
     ]
 
 
-def collection(layer: Layer, rows: list[sa.Row], crs: Crs, matched: int, links: list[Link]) -> str:
+def collection(layer: FeatureLayer, rows: list[sa.Row], crs: Crs, matched: int, links: list[Link]) -> str:
     """Give a page as a FeatureCollection with its links and counts (Core 7.16)."""
     stamp = datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     body = ",".join(f"{one}}}" for one in features(layer, rows, crs))
@@ -54,6 +54,6 @@ def collection(layer: Layer, rows: list[sa.Row], crs: Crs, matched: int, links: 
     )
 
 
-def feature(layer: Layer, row: sa.Row, crs: Crs, links: list[Link]) -> str:
+def feature(layer: FeatureLayer, row: sa.Row, crs: Crs, links: list[Link]) -> str:
     """Give one Feature with its links."""
     return f'{features(layer, [row], crs)[0]},"links":{json.dumps(links)}}}'

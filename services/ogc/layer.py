@@ -1,4 +1,4 @@
-"""A layer as the features and the tiles see it: a table with a geometry, an id, described properties and times."""
+"""A layer as it is served: a table with a geometry, an id, described properties and times."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -7,6 +7,8 @@ from typing import Literal
 
 import sqlalchemy as sa
 
+# The verbs of every layer and feature, in the words of the Allow header.
+READING_VERBS = "GET, HEAD, OPTIONS"
 Kind = Literal["string", "number", "integer", "boolean", "date", "date-time"]
 
 
@@ -33,7 +35,7 @@ class Property:
 
 
 @dataclass(frozen=True)
-class Layer:
+class FeatureLayer:
     """One collection.
 
     `table` is what is selected from, `shown` which of its rows (this region's; sites not retired). `key` are the

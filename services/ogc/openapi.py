@@ -5,12 +5,12 @@ does not allow and which its own switch to 3.0 does not cure (the result is inva
 """
 
 from services.core.problems import PROBLEM_SCHEMA
+from services.http.error_answers import PROBLEM
 from services.ogc.crs import Crs
-from services.ogc.layer import Layer, Property
+from services.ogc.layer import FeatureLayer, Property
 from services.ogc.links import GEOJSON, HTML, JSON, OPENAPI, SCHEMA
-from services.ogc.parameters import DEFAULT_LIMIT, MOST_FEATURES, MOST_OFFSET
+from services.ogc.parameters import DEFAULT_LIMIT, ITEMS_PARAMETERS, MOST_FEATURES, MOST_OFFSET
 
-PROBLEM = "application/problem+json"
 _LINKED = {"type": "object", "required": ["links"], "properties": {"links": {"type": "array"}}}
 _FEATURE = {
     "type": "object",
@@ -37,7 +37,9 @@ _COLLECTION_OF_FEATURES = {
 }
 
 
-def definition(root: str, layers: tuple[Layer, ...], systems: tuple[Crs, ...], data_version: str) -> dict:
+def definition(
+    root: str, layers: tuple[FeatureLayer, ...], systems: tuple[Crs, ...], data_version: str
+) -> dict:
     """Give the OpenAPI 3.0 document of the features at `root`."""
     paths: dict[str, dict] = {
         "/": _get("getLandingPage", "Landing page", {JSON: _LINKED, HTML: None}, [_ref("f")]),
@@ -94,48 +96,36 @@ def _query(name: str, schema: dict, text: str) -> dict:
 
 def _parameters(systems: tuple[Crs, ...]) -> dict:
     uris = {"type": "string", "format": "uri", "enum": [crs.uri for crs in systems]}
-    box = {"type": "array", "items": {"type": "number"}}
+    text = {"type": "string"}
+    box = {"type": "array", "items": {"type": "number"}, "minItems": 4, "maxItems": 6}
+    languages = {**text, "enum": ["cql2-text", "cql2-json"], "default": "cql2-text"}
+    limits = {"type": "integer", "minimum": 1, "maximum": MOST_FEATURES, "default": DEFAULT_LIMIT}
+    offsets = {"type": "integer", "minimum": 0, "maximum": MOST_OFFSET, "default": 0}
+    queries: dict[str, tuple[dict, str]] = {
+        "f": ({**text, "enum": ["json", "html"]}, "format of the answer"),
+        "limit": (limits, "features on a page"),
+        "offset": (offsets, "features left out before the page"),
+        "bbox": (box, "west, south, east, north; west above east crosses the antimeridian"),
+        "bbox-crs": (uris, "system of bbox"),
+        "crs": (uris, "system of the answer"),
+        "datetime": (text, "a time or an interval (RFC 3339)"),
+        "filter": (text, "a CQL2 filter"),
+        "filter-lang": (languages, "language of the filter"),
+        "filter-crs": (uris, "system of the filter's shapes"),
+    }
+    return {name: _query(name, *about) for name, about in queries.items()} | {
+        "featureId": _other("featureId", "path", True, "id of a feature"),
+        "If-Match": _other("If-Match", "header", False, "the ETag under which the feature was read"),
+    }
+
+
+def _other(name: str, place: str, required: bool, text: str) -> dict:
     return {
-        "f": _query("f", {"type": "string", "enum": ["json", "html"]}, "format of the answer"),
-        "limit": _query(
-            "limit",
-            {"type": "integer", "minimum": 1, "maximum": MOST_FEATURES, "default": DEFAULT_LIMIT},
-            "features on a page",
-        ),
-        "offset": _query(
-            "offset",
-            {"type": "integer", "minimum": 0, "maximum": MOST_OFFSET, "default": 0},
-            "features left out before the page",
-        ),
-        "bbox": _query(
-            "bbox",
-            {**box, "minItems": 4, "maxItems": 6},
-            "west, south, east, north; west above east crosses the antimeridian",
-        ),
-        "bbox-crs": _query("bbox-crs", uris, "system of bbox"),
-        "crs": _query("crs", uris, "system of the answer"),
-        "datetime": _query("datetime", {"type": "string"}, "a time or an interval (RFC 3339)"),
-        "filter": _query("filter", {"type": "string"}, "a CQL2 filter"),
-        "filter-lang": _query(
-            "filter-lang",
-            {"type": "string", "enum": ["cql2-text", "cql2-json"], "default": "cql2-text"},
-            "language of the filter",
-        ),
-        "filter-crs": _query("filter-crs", uris, "system of the filter's shapes"),
-        "featureId": {
-            "name": "featureId",
-            "in": "path",
-            "required": True,
-            "description": "id of a feature",
-            "schema": {"type": "string"},
-        },
-        "If-Match": {
-            "name": "If-Match",
-            "in": "header",
-            "required": False,
-            "description": "the ETag under which the feature was read",
-            "schema": {"type": "string"},
-        },
+        "name": name,
+        "in": place,
+        "required": required,
+        "description": text,
+        "schema": {"type": "string"},
     }
 
 
@@ -155,22 +145,10 @@ def _get(
     return {"get": {"operationId": name, "summary": text, "parameters": parameters, "responses": answers}}
 
 
-def _layer_paths(layer: Layer) -> dict[str, dict]:
+def _layer_paths(layer: FeatureLayer) -> dict[str, dict]:
     base, name = f"/collections/{layer.layer_id}", layer.layer_id
     one, many = ({"$ref": f"#/components/schemas/{kind}"} for kind in ("feature", "featureCollection"))
-    shared = (
-        "f",
-        "limit",
-        "offset",
-        "bbox",
-        "bbox-crs",
-        "crs",
-        "datetime",
-        "filter",
-        "filter-lang",
-        "filter-crs",
-    )
-    asked = [_ref(parameter) for parameter in shared]
+    asked = [_ref(parameter) for parameter in ITEMS_PARAMETERS]
     asked += [_query(p.name, _query_schema(p), p.meaning) for p in layer.properties]
     items = _get(f"get_{name}_items", f"Features of {layer.title}", {GEOJSON: many, HTML: None}, asked, 404)
     reading = [_ref("featureId"), _ref("f"), _ref("crs")]

@@ -13,23 +13,14 @@ from starlette.datastructures import QueryParams
 
 from services.errors import BadQuery
 from services.ogc.crs import Box, Crs, boxes_of, find
-from services.ogc.layer import Layer, Property
+from services.ogc.layer import FeatureLayer, Property
 
 DEFAULT_LIMIT = 100
 MOST_FEATURES = 1_000
 MOST_OFFSET = 10_000_000
-FORMATS = ("json", "html")
-_ITEMS = (
-    "f",
-    "limit",
-    "offset",
-    "bbox",
-    "bbox-crs",
-    "datetime",
-    "crs",
-    "filter",
-    "filter-lang",
-    "filter-crs",
+ITEMS_PARAMETERS = (
+    *("f", "limit", "offset", "bbox", "bbox-crs", "crs", "datetime"),
+    *("filter", "filter-lang", "filter-crs"),
 )
 
 
@@ -62,12 +53,12 @@ def refuse_unknown(given: QueryParams, known: Iterable[str]) -> None:
             raise BadQuery(name, "given more than once", "give it once")
 
 
-def items_query(given: QueryParams, layer: Layer, systems: tuple[Crs, ...]) -> ItemsQuery:
+def items_query(given: QueryParams, layer: FeatureLayer, systems: tuple[Crs, ...]) -> ItemsQuery:
     """Give what an items request asks.
 
     Raises: BadQuery for a parameter that is unknown, repeated or not understood.
     """
-    refuse_unknown(given, (*_ITEMS, *(one.name for one in layer.properties)))
+    refuse_unknown(given, (*ITEMS_PARAMETERS, *(one.name for one in layer.properties)))
     language = given.get("filter-lang", "cql2-text")
     if language not in ("cql2-text", "cql2-json"):
         raise BadQuery("filter-lang", "not known", "cql2-text or cql2-json")

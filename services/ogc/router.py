@@ -7,18 +7,18 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from services.http.etags import etag
-from services.http.rights import sees_contacts
+from services.http.rights import READERS, sees_contacts
 from services.ogc import geojson, links, openapi, parameters
 from services.ogc.conformance import CLASSES
 from services.ogc.crs import find
 from services.ogc.html_pages import render
-from services.ogc.layer import Layer
+from services.ogc.layer import READING_VERBS, FeatureLayer
 from services.ogc.respond import answer, form_of, text_answer
 from services.ogc.source import FeatureSource
 from services.store.column_types import instant_text
 
 # Its own OpenAPI 3.0 document describes these routes; the framework's 3.1 document leaves them out.
-router = APIRouter(prefix="/ogc", include_in_schema=False)
+router = APIRouter(prefix="/ogc", include_in_schema=False, dependencies=[READERS])
 TITLE = "Fetchwater features"
 ADVICE = "Surveyed water sources. Advisory only: the pilot in command decides."
 
@@ -94,7 +94,7 @@ def collection(request: Request, layer_id: str) -> Response:
     return answer(form, "collection", _collection(source, source.layer(layer_id), root, form))
 
 
-def _collection(source: FeatureSource, layer: Layer, root: str, form: str) -> dict[str, Any]:
+def _collection(source: FeatureSource, layer: FeatureLayer, root: str, form: str) -> dict[str, Any]:
     address = f"{root}/collections/{layer.layer_id}"
     box, times = source.extent(layer)
     found: dict[str, Any] = {
@@ -208,3 +208,12 @@ def item(request: Request, layer_id: str, feature_id: str) -> Response:
         "links": found,
     }
     return text_answer(render("item", body), links.HTML, crs, state)
+
+
+@router.options("/collections/{layer_id}/items")
+@router.options("/collections/{layer_id}/items/{feature_id:path}")
+def verbs(request: Request, layer_id: str, feature_id: str = "") -> Response:
+    """Say which verbs a layer or feature takes."""
+    layer = request.app.state.features.layer(layer_id)
+    editing = ("PUT, PATCH, DELETE" if feature_id else "POST") if layer.editable else ""
+    return Response(None, 204, {"Allow": ", ".join(filter(None, (READING_VERBS, editing)))})

@@ -4,17 +4,16 @@ from typing import Any
 
 import shapely
 import sqlalchemy as sa
-from sqlalchemy.ext.compiler import compiles
-from sqlalchemy.sql.functions import FunctionElement
 
 from services.ogc.cql2_filter import Filter, tree_of
 from services.ogc.crs import Box
-from services.ogc.layer import Layer, time_value
+from services.ogc.layer import FeatureLayer, time_value
 from services.ogc.parameters import ItemsQuery
 from services.store.geometry import Geometry
+from services.store.two_dialects import two_dialects
 
 
-def conditions(layer: Layer, query: ItemsQuery) -> list[sa.ColumnElement[bool]]:
+def conditions(layer: FeatureLayer, query: ItemsQuery) -> list[sa.ColumnElement[bool]]:
     """Give what a feature of the layer must fulfil to be in the answer, beside meeting the boxes.
 
     Raises: BadQuery for a filter that cannot be used.
@@ -30,7 +29,7 @@ def conditions(layer: Layer, query: ItemsQuery) -> list[sa.ColumnElement[bool]]:
     return found
 
 
-def _rows(layer: Layer, boxes: tuple[Box, ...], dialect: str) -> sa.Select:
+def _rows(layer: FeatureLayer, boxes: tuple[Box, ...], dialect: str) -> sa.Select:
     """Give a select without columns of the rows whose shapes meet one of the boxes, exactly; all rows without a box."""
     if not boxes:
         return sa.select().select_from(layer.table)
@@ -44,7 +43,7 @@ def _rows(layer: Layer, boxes: tuple[Box, ...], dialect: str) -> sa.Select:
     return sa.select().select_from(found.join(layer.table, layer.table.c.fid == found.c.id))
 
 
-def _met(layer: Layer, box: Box, shape: sa.ColumnElement) -> sa.Select:
+def _met(layer: FeatureLayer, box: Box, shape: sa.ColumnElement) -> sa.Select:
     """The ids of shapes that meet a box. Vertices are read only where the envelope reaches out of the box.
 
     It leads the join: as a condition beside others SQLite walks the whole table (measured: 60 ms and more of 100,000).
@@ -57,27 +56,13 @@ def _met(layer: Layer, box: Box, shape: sa.ColumnElement) -> sa.Select:
     return sa.select(tree.c.id).where(touched, sa.or_(inside, exact.scalar_subquery()))
 
 
-def _tree(layer: Layer) -> sa.TableClause:
+def _tree(layer: FeatureLayer) -> sa.TableClause:
     columns = ("id", "minx", "miny", "maxx", "maxy")
     return sa.table(f"rtree_{layer.table.name}_{layer.geometry.name}", *(sa.column(name) for name in columns))
 
 
-class _Mostly(FunctionElement):
-    """A condition that holds for most rows: SQLite must not walk its index, which loses the order of the pages."""
-
-    inherit_cache = True
-    name = "mostly"
-    type = sa.Boolean()
-
-
-@compiles(_Mostly, "sqlite")
-def _likely(element: _Mostly, compiler: Any, **kw: Any) -> str:
-    return f"likely({compiler.process(element.clauses, **kw)})"
-
-
-@compiles(_Mostly, "postgresql")
-def _plain(element: _Mostly, compiler: Any, **kw: Any) -> str:
-    return f"({compiler.process(element.clauses, **kw)})"
+# A condition that holds for most rows: SQLite must not walk its index, which loses the order of the pages.
+_mostly = two_dialects("mostly", sa.Boolean(), "likely({0})", "({0})")
 
 
 def _in_time(
@@ -96,38 +81,38 @@ def _in_time(
 Where = list[sa.ColumnElement[bool]]
 
 
-def count(connection: sa.Connection, layer: Layer, boxes: tuple[Box, ...], where: Where) -> int:
+def count(connection: sa.Connection, layer: FeatureLayer, boxes: tuple[Box, ...], where: Where) -> int:
     """Give how many features of the layer meet one of the boxes (any, without) and fulfil the conditions."""
     # Alone, the region is counted in its index; beside another condition that one must lead.
-    shown = [_Mostly(one) for one in layer.shown] if where or boxes else layer.shown
+    shown = [_mostly(one) for one in layer.shown] if where or boxes else layer.shown
     asked = _rows(layer, boxes, connection.dialect.name).add_columns(sa.func.count())
     return int(connection.execute(asked.where(*shown, *where)).scalar_one())
 
 
 def page(
     connection: sa.Connection,
-    layer: Layer,
+    layer: FeatureLayer,
     boxes: tuple[Box, ...],
     where: Where,
     limit: int,
     offset: int,
-    order: sa.ColumnElement | None = None,
 ) -> list[sa.Row]:
     """Give the rows of one page: the id's columns, the shape as kept, then the properties in their order."""
     columns = (*layer.key, layer.geometry, *(one.column for one in layer.properties))
     labelled = [column.label(f"c{number}") for number, column in enumerate(columns)]
-    shown = [_Mostly(one) for one in layer.shown]
+    shown = [_mostly(one) for one in layer.shown]
     asked = _rows(layer, boxes, connection.dialect.name).add_columns(*labelled).where(*shown, *where)
-    asked = asked.order_by(layer.table.c.fid if order is None else order)
-    return list(connection.execute(asked.limit(limit).offset(offset)).all())
+    asked = asked.order_by(layer.table.c.fid).limit(limit).offset(offset)
+    return list(connection.execute(asked).all())
 
 
-def extent(connection: sa.Connection, layer: Layer) -> tuple[Box | None, tuple[Any, Any] | None]:
+def extent(connection: sa.Connection, layer: FeatureLayer) -> tuple[Box | None, tuple[Any, Any] | None]:
     """Give the box round a layer's shapes (from the index, some metres wide of them) and the ends of its times."""
     table, shape = layer.table, layer.geometry
     if connection.dialect.name == "sqlite":
         tree = _tree(layer)
-        edges = [end(side) for end, side in zip(_ENDS, list(tree.c)[1:], strict=True)]
+        low, high = sa.func.min, sa.func.max
+        edges = low(tree.c.minx), low(tree.c.miny), high(tree.c.maxx), high(tree.c.maxy)
         asked = sa.select(*edges).select_from(tree.join(table, table.c.fid == tree.c.id))
     else:
         whole = sa.func.ST_Extent(shape)
@@ -142,5 +127,4 @@ def extent(connection: sa.Connection, layer: Layer) -> tuple[Box | None, tuple[A
     return box, (begin, end)
 
 
-_ENDS = (sa.func.min, sa.func.min, sa.func.max, sa.func.max)
 _SIDES = (sa.func.ST_XMin, sa.func.ST_YMin, sa.func.ST_XMax, sa.func.ST_YMax)

@@ -12,7 +12,7 @@ from services.errors import NoSuchThing
 from services.ogc import selection
 from services.ogc.catalogue import layers_of
 from services.ogc.crs import Box, Crs, offered
-from services.ogc.layer import Layer
+from services.ogc.layer import FeatureLayer
 from services.ogc.parameters import ItemsQuery
 from services.store.engine import reading
 from services.store.tables import state
@@ -67,7 +67,7 @@ class FeatureSource:
         self._counts: Kept[int] = Kept()
         self._extents: Kept[tuple[Box | None, tuple[Any, Any] | None]] = Kept()
 
-    def layer(self, layer_id: str) -> Layer:
+    def layer(self, layer_id: str) -> FeatureLayer:
         """Give a layer.
 
         Raises: NoSuchThing where there is none of that id.
@@ -83,7 +83,7 @@ class FeatureSource:
         with reading(self.engine) as connection:
             return _version(connection)
 
-    def items(self, layer: Layer, query: ItemsQuery) -> Page:
+    def items(self, layer: FeatureLayer, query: ItemsQuery) -> Page:
         """Give one page of a layer.
 
         Raises: BadQuery for a filter that cannot be used.
@@ -100,7 +100,7 @@ class FeatureSource:
             rows = selection.page(connection, layer, boxes, where, query.limit, query.offset)
             return Page(matched, rows)
 
-    def item(self, layer: Layer, feature_id: str) -> sa.Row:
+    def item(self, layer: FeatureLayer, feature_id: str) -> sa.Row:
         """Give one feature.
 
         Raises: NoSuchThing where there is none of that id.
@@ -113,7 +113,7 @@ class FeatureSource:
                 return rows[0]
         raise NoSuchThing(f"no feature {feature_id[:60]!r} in {layer.layer_id}. Fix: its items list them")
 
-    def extent(self, layer: Layer) -> tuple[Box | None, tuple[Any, Any] | None]:
+    def extent(self, layer: FeatureLayer) -> tuple[Box | None, tuple[Any, Any] | None]:
         """Give the box and the times of a layer; None where it has none."""
         with reading(self.engine) as connection:
             return self._extents.get(

@@ -8,10 +8,8 @@ from typing import Any
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from geo import pipeline
-from geo.records.document import document
 from geo.records.region import Region
-from services.core.page_views import VIEWS
+from services.core import views
 from services.core.workspace import Answer, Workspace
 from services.pages.bundle import CannotBundle, classic_script
 
@@ -35,13 +33,13 @@ def packed_map(workspace: Workspace, answer: Answer, kept: dict) -> str:
         "survey_key": kept["survey_key"],
         "question": kept["question"],
         "answer": answer.document,
-        "cautions": pipeline.summary(workspace.region)["cautions"],
+        "cautions": views.summary(workspace)["cautions"],
         **_background(workspace.region),
         **_surveys(workspace, answer.document),
     }
     style = "\n".join(_read(name) for name in ("vendor/ol.css", "style.css"))
     return (
-        page_environment()
+        _pages()
         .get_template("map.html")
         .render(
             title=f"water for {answer.ranking.fire_name}",
@@ -56,8 +54,13 @@ def packed_map(workspace: Workspace, answer: Answer, kept: dict) -> str:
     )
 
 
-def page_environment() -> Environment:
-    """Give the templates of the package's pages; every value is text unless it is marked as safe here."""
+def readme_page(words: dict[str, Any]) -> str:
+    """Give the page that says what a package holds; words, the values of its template."""
+    return _pages().get_template("readme.html").render(words)
+
+
+def _pages() -> Environment:
+    # Every value is text unless it is marked as safe here.
     return Environment(loader=FileSystemLoader(_HERE / "packed"), autoescape=True, undefined=StrictUndefined)
 
 
@@ -77,32 +80,29 @@ def _json(value: Any) -> str:
 
 
 def _background(region: Region) -> dict[str, Any]:
-    relief = VIEWS.relief(region)
+    relief = views.relief(region)
     return {
-        "waters": VIEWS.waters(region),
-        "surroundings": VIEWS.surroundings(region),
+        "waters": views.waters(region),
+        "surroundings": views.surroundings(region),
         "relief": None
         if relief is None
         else {"href": "data:image/png;base64," + b64encode(relief.png).decode(), "edges": relief.edges},
-        "contours": VIEWS.contours(region),
+        "contours": views.contours(region),
     }
 
 
 def _surveys(workspace: Workspace, answer: dict) -> dict[str, Any]:
     """Give the surveys of the waters in the answer with the one run each that the page draws from the side."""
-    region, survey = workspace.region, workspace.survey
-    records = {one.body_id: one for one in survey.bodies}
+    records = {one.body_id: one for one in workspace.survey.bodies}
     surveys: dict[str, Any] = {}
     sides = []
     for entry in (*answer["sources"], *answer["excluded"])[:MOST_SURVEYS]:
         body_id = entry["body_id"]
-        found = document(records[body_id], region.frame)
-        assert isinstance(found, dict)
-        surveys[body_id] = found
+        surveys[body_id] = found = workspace.document(records[body_id])
         line = _line_shown(entry, found)
         if line is not None:
             corners = [(place[0], place[1]) for place in line["coordinates"]]
-            view = document(pipeline.run_from_side(region, survey, body_id, corners), region.frame)
+            view = views.run_from_side(workspace, body_id, corners)
             sides.append({"body_id": body_id, "line": corners, "view": view})
     return {"surveys": surveys, "sides": sides}
 

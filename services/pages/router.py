@@ -1,27 +1,25 @@
-"""The map page and what only pages ask for: background, side views, fires from files, quick answers while dragging."""
+"""The map page and what only pages ask for: background, side views, fires from files. Their files are in `static/`."""
 
+import hashlib
 import re
 from functools import cache
 from pathlib import Path, PurePath
 from tempfile import TemporaryDirectory
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 from urllib.parse import unquote
 
 from anyio import to_thread
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import FileResponse, JSONResponse
-from starlette.exceptions import HTTPException
-from starlette.middleware.gzip import GZipMiddleware
+from pydantic_core import to_json
 from starlette.staticfiles import StaticFiles
-from starlette.types import ASGIApp
 
-from geo import pipeline
 from geo.base.errors import BadArgument
-from geo.records.document import document
-from services.core.page_views import VIEWS
+from services.core import views
+from services.errors import NoSuchThing
 from services.http.dependencies import Opened, Ready
+from services.http.rights import ASKING, READERS
 from services.pages.bundle import classic_script
-from services.pages.sending import ASK_AGAIN, Content, content, json_content, send
 
 HERE = Path(__file__).resolve().parent
 GEOJSON = "application/geo+json"
@@ -30,24 +28,31 @@ POLICY = (
     "default-src 'self'; img-src 'self' data: blob:{tiles}; style-src 'self' 'unsafe-inline'; "
     "worker-src 'self' blob:; object-src 'none'; base-uri 'self'; frame-ancestors 'self'"
 )
+# A browser keeps an answer and asks each time whether it still holds; where it does, 304 alone goes over the wire.
+ASK_AGAIN = {"Cache-Control": "no-cache"}
 DAY_S = 86_400
 MOST_FILE_BYTES = 20 * 1024 * 1024
+Found = TypeVar("Found")
 router = APIRouter(include_in_schema=False)
+_static = StaticFiles(directory=HERE / "static")
 
 
-class AskedAgain(StaticFiles):
-    """Files of the pages: a browser keeps them, and asks each time whether they are still the same."""
-
-    def file_response(self, *args: Any, **kwargs: Any) -> Response:
-        """Give the file, or 304, with the word to ask again."""
-        response = super().file_response(*args, **kwargs)
-        response.headers["Cache-Control"] = ASK_AGAIN
-        return response
+@router.get("/static/{path:path}", dependencies=[READERS])
+async def static_file(request: Request, path: str) -> Response:
+    """A script, style or drawing of the pages, or 304."""
+    response = await _static.get_response(path, request.scope)
+    response.headers.update(ASK_AGAIN)
+    return response
 
 
-def static_files() -> ASGIApp:
-    """Give the app that serves the scripts, styles and drawings of the pages, packed."""
-    return GZipMiddleware(AskedAgain(directory=HERE / "static"), minimum_size=1_000)
+def tagged(request: Request, content: bytes, media_type: str) -> Response:
+    """Answer with content under the tag of its bytes, or 304 where the browser has it (RFC 9110, 13.1.2)."""
+    # Weak: packed and plain bytes stand for the same content (RFC 9110, 8.8.1).
+    tag = f'W/"{hashlib.sha256(content).hexdigest()[:20]}"'
+    headers = ASK_AGAIN | {"ETag": tag}
+    if tag in (one.strip() for one in request.headers.get("if-none-match", "").split(",")):
+        return Response(status_code=304, headers=headers | {"Vary": "Accept-Encoding"})
+    return Response(content, media_type=media_type, headers=headers)
 
 
 def page(request: Request, name: str) -> Response:
@@ -57,95 +62,94 @@ def page(request: Request, name: str) -> Response:
     return FileResponse(
         HERE / "static" / name,
         media_type="text/html; charset=utf-8",
-        headers={"Content-Security-Policy": POLICY.format(tiles=tiles), "Cache-Control": "no-cache"},
+        headers=ASK_AGAIN | {"Content-Security-Policy": POLICY.format(tiles=tiles)},
     )
 
 
-@router.get("/")
+@router.get("/", dependencies=[READERS])
 def map_page(request: Request) -> Response:
     """The map page."""
     return page(request, "index.html")
 
 
-@router.get("/page.js")
+@router.get("/page.js", dependencies=[READERS])
 async def map_script(request: Request) -> Response:
     """The modules of the map page as one script: two dozen requests would take longer than the first answer."""
-    return send(request, _map_script(), "text/javascript")
+    return tagged(request, _map_script(), "text/javascript")
 
 
 @cache
-def _map_script() -> Content:
-    return content(classic_script(HERE / "static" / "app", "page").encode())
+def _map_script() -> bytes:
+    return classic_script(HERE / "static" / "app", "page").encode()
 
 
-@router.get("/sites.html")
+@router.get("/sites.html", dependencies=[READERS])
 def sites_page(request: Request) -> Response:
     """The page on which sites are written."""
     return page(request, "sites.html")
 
 
-@router.get("/basemap/relief")
+def _of_terrain(found: Found | None) -> Found:
+    if found is None:
+        raise NoSuchThing("the region has no terrain")
+    return found
+
+
+@router.get("/basemap/relief", dependencies=[READERS])
 def relief(workspace: Opened) -> dict[str, Any]:
     """Where the picture of the relief lies: its address and its edges in EPSG:3857."""
-    found = VIEWS.relief(workspace.region)
-    if found is None:
-        raise HTTPException(404, "the region has no terrain")
+    found = _of_terrain(views.relief(workspace.region))
     # Another region under the same address must not get the picture of this one from the browser's memory.
     version = workspace.region.fingerprint[:12]
     return {"href": f"basemap/relief.png?version={version}", "edges": found.edges}
 
 
-@router.get("/basemap/relief.png")
+@router.get("/basemap/relief.png", dependencies=[READERS])
 def relief_picture(workspace: Opened) -> Response:
     """The relief as a picture."""
-    found = VIEWS.relief(workspace.region)
-    if found is None:
-        raise HTTPException(404, "the region has no terrain")
+    found = _of_terrain(views.relief(workspace.region))
     return Response(found.png, media_type="image/png", headers={"Cache-Control": f"max-age={DAY_S}"})
 
 
-@router.get("/basemap/contours")
+@router.get("/basemap/contours", dependencies=[READERS])
 def contours(request: Request, workspace: Opened) -> Response:
     """Contours as GeoJSON."""
-    found = VIEWS.contours(workspace.region)
-    if found is None:
-        raise HTTPException(404, "the region has no terrain")
-    return send(request, json_content(found), GEOJSON)
+    found = _of_terrain(views.contours(workspace.region))
+    return tagged(request, to_json(found), GEOJSON)
 
 
-@router.get("/basemap/waters")
+@router.get("/basemap/waters", dependencies=[READERS])
 def waters(request: Request, workspace: Opened) -> Response:
     """The outlines of the waters as they are drawn."""
-    return send(request, json_content(VIEWS.waters(workspace.region)), GEOJSON)
+    return tagged(request, to_json(views.waters(workspace.region)), GEOJSON)
 
 
-@router.get("/basemap/surroundings")
+@router.get("/basemap/surroundings", dependencies=[READERS])
 def surroundings(request: Request, workspace: Opened) -> Response:
     """Obstacles, closures, sites and the base, as they are drawn."""
-    return send(request, json_content(VIEWS.surroundings(workspace.region), kept=False), GEOJSON)
+    return tagged(request, to_json(views.surroundings(workspace.region)), GEOJSON)
 
 
-@router.get("/fires")
+@router.get("/fires", dependencies=[READERS])
 def fires(request: Request, workspace: Opened) -> Response:
     """The outlines of the region's fires."""
-    return send(request, json_content(VIEWS.fires(workspace.region), kept=False), GEOJSON)
+    return tagged(request, to_json(views.fires(workspace.region)), GEOJSON)
 
 
-@router.get("/basemap/tiles")
+@router.get("/basemap/tiles", dependencies=[READERS])
 def background_tiles(request: Request) -> dict[str, str | None]:
     """The address of background tiles that the user set; null: none, which is the default."""
     return {"address": request.app.state.settings.background_tiles}
 
 
-@router.get("/water-bodies/{body_id}/side-view")
+@router.get("/water-bodies/{body_id}/side-view", dependencies=[READERS])
 def side_view(
     workspace: Ready,
     body_id: str,
     line: Annotated[str, Query(max_length=40_000, description="longitude latitude,longitude latitude,...")],
 ) -> dict[str, Any]:
     """One run of a water body in side view: ground, surfaces, obstacles, depth."""
-    view = pipeline.run_from_side(workspace.region, workspace.survey, body_id, corners(line))
-    return document(view, workspace.region.frame)  # type: ignore[return-value]
+    return views.run_from_side(workspace, body_id, corners(line))
 
 
 def corners(text: str) -> list[tuple[float, float]]:
@@ -165,7 +169,7 @@ def corners(text: str) -> list[tuple[float, float]]:
     return found
 
 
-@router.post("/fires/read", max_body_size=MOST_FILE_BYTES)
+@router.post("/fires/read", dependencies=[ASKING], max_body_size=MOST_FILE_BYTES)
 async def read_fire(request: Request, workspace: Opened) -> Response:
     """Read a fire's outline from a file sent as the body; its name stands in Content-Disposition. Nothing is kept."""
     content = await request.body()
@@ -175,7 +179,7 @@ async def read_fire(request: Request, workspace: Opened) -> Response:
         with TemporaryDirectory() as folder:
             path = Path(folder) / name
             path.write_bytes(content)
-            return pipeline.fire_file(path, workspace.region)
+            return views.fire_file(path, workspace.region)
 
     return JSONResponse(await to_thread.run_sync(read))
 

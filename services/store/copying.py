@@ -17,9 +17,9 @@ from sqlalchemy.exc import DBAPIError, StatementError
 
 from geo.base.errors import BadArgument, BadInput
 from geo.base.fault import Fault
+from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.column_types import now
 from services.store.engine import file_engine, place, postgis_engine, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.files import check_file, copy_file, damaged, leave_alone, put_in_place
 from services.store.geopackage import geometry_column, rtree_statements
 from services.store.tables import metadata
@@ -179,6 +179,7 @@ def copy_rows(source: Engine, target: Engine, *, replace: bool) -> Copied:
     """Copy every row, in one transaction on the target and of one state of the source.
 
     Parameters: replace, whether all that the target holds goes first.
+    Raises: StoreBroken for a row that cannot be read; BadInput where both hold a record with other contents.
     """
     rows, held = {}, {}
     try:

@@ -5,39 +5,29 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-import shapely
 from sqlalchemy import Connection, Engine, Row, Table, func, select, update
 
 from geo.records.day import ClosedArea, LevelReading
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.layers import bump
 from services.store.tables import closure, level
+
+_AREA_COLUMNS = tuple(name for name in ClosedArea.__dataclass_fields__ if name != "outline")
 
 
 def put_levels(engine: Engine, region_id: str, readings: Sequence[LevelReading], who: str) -> None:
     """Keep readings of levels, all or none; the latest reading of a water counts."""
-    rows = [
-        {
-            "region_id": region_id,
-            "body_id": one.body_id,
-            "level_m": one.level_m,
-            "read_at": one.read_at,
-            "until": one.until,
-            "origin": one.origin,
-            "added_by": who,
-        }
-        for one in readings
-    ]
-    if not rows:
+    if not readings:
         return
     with writing(engine) as connection:
         for one in readings:
             # The same reading sent again, perhaps mended, takes the place of the former.
             _withdraw_levels(connection, region_id, one.body_id, who, level.c.read_at == one.read_at)
         moment = _after_all(connection, level, region_id)
-        connection.execute(level.insert(), [row | {"added_at": moment} for row in rows])
+        own = {"region_id": region_id, "added_by": who, "added_at": moment}
+        connection.execute(level.insert(), [vars(one) | own for one in readings])
         bump(connection, "day")
 
 
@@ -90,7 +80,7 @@ def next_change(engine: Engine, region_id: str, moment: datetime) -> datetime | 
 
 
 def _reading(row: Row) -> LevelReading:
-    return LevelReading(row.body_id, row.level_m, row.read_at, row.until, row.origin)
+    return LevelReading(**{name: getattr(row, name) for name in LevelReading.__dataclass_fields__})
 
 
 def put_closures(
@@ -110,21 +100,9 @@ def put_closures(
         )
         moment = _after_all(connection, closure, region_id)
         for one in closures:
+            row = {name: getattr(one, name) for name in _AREA_COLUMNS} | {"geom": one.outline}
             connection.execute(
-                closure.insert().values(
-                    region_id=region_id,
-                    closure_id=one.closure_id,
-                    body_id=one.body_id,
-                    name=one.name,
-                    kind=one.kind,
-                    reason=one.reason,
-                    valid_from=one.valid_from,
-                    valid_to=one.valid_to,
-                    origin=one.origin,
-                    added_at=moment,
-                    added_by=who,
-                    geom=one.outline,
-                )
+                closure.insert().values(region_id=region_id, added_at=moment, added_by=who, **row)
             )
         bump(connection, "day")
 
@@ -158,15 +136,4 @@ def closures_of(engine: Engine, region_id: str) -> list[ClosedArea]:
 
 
 def _area(row: Row) -> ClosedArea:
-    outline: shapely.Geometry = row.geom
-    return ClosedArea(
-        row.closure_id,
-        row.name,
-        row.kind,
-        row.reason,
-        outline,
-        row.body_id,
-        row.valid_from,
-        row.valid_to,
-        row.origin,
-    )
+    return ClosedArea(outline=row.geom, **{name: getattr(row, name) for name in _AREA_COLUMNS})

@@ -15,8 +15,8 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from geo.base.errors import BadArgument
+from services.errors import StoreBroken, StoreUnreachable
 from services.settings import Settings
-from services.store.errors import StoreBroken, StoreUnreachable
 from services.store.geometry import register_functions
 from services.store.text_match import register_lower
 
@@ -77,8 +77,9 @@ def postgis_engine(address: str, password: str | None = None) -> Engine:
         raise BadArgument(_address_rule("it cannot be read")) from problem
     if url.get_backend_name() not in ("postgresql", "postgres"):
         raise BadArgument(_address_rule(f"it names {url.get_backend_name()!r}"))
+    url = url.set(drivername="postgresql+psycopg")
     engine = create_engine(
-        url.set(drivername="postgresql+psycopg", **({} if password is None else {"password": password})),
+        url if password is None else url.set(password=password),
         pool_pre_ping=True,
         pool_size=8,
         max_overflow=24,
@@ -208,7 +209,10 @@ def writing(engine: Engine) -> Iterator[Connection]:
 
 @contextmanager
 def translated(engine: Engine) -> Iterator[None]:
-    """Turn the database's own errors into ours; a password is never repeated."""
+    """Turn the database's own errors into ours; a password is never repeated.
+
+    Raises: StoreUnreachable, StoreBroken.
+    """
     where = place(engine)
     try:
         yield

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from sqlalchemy import Engine
 
-from services.store.errors import StoreBroken, StoreUnreachable
+from services.errors import StoreBroken, StoreUnreachable
 
 
 def copy_file(source: Path, target: Path) -> Path:
@@ -48,7 +48,9 @@ def copy_file(source: Path, target: Path) -> Path:
 def leave_alone(engine: Engine) -> None:
     """Turn a file that nobody else has open into one that stands alone, without a -wal beside it."""
     with engine.connect() as connection:
-        connection.connection.driver_connection.execute("PRAGMA journal_mode=DELETE")
+        driver = connection.connection.driver_connection
+        assert driver is not None
+        driver.execute("PRAGMA journal_mode=DELETE")
 
 
 def damaged(path: Path, said: str) -> StoreBroken:

@@ -107,9 +107,10 @@ def add_to_contents(connection: Connection, table: Table, title: str) -> None:
     )
     if column is None:
         return
-    shape_kind = table.c[column].type.kind
+    shaped = table.c[column].type
+    assert isinstance(shaped, Geometry)
     connection.exec_driver_sql(
-        "INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, 0, 0)", (table.name, column, shape_kind, SRID)
+        "INSERT INTO gpkg_geometry_columns VALUES (?, ?, ?, ?, 0, 0)", (table.name, column, shaped.kind, SRID)
     )
     connection.exec_driver_sql(
         "INSERT INTO gpkg_extensions VALUES (?, ?, 'gpkg_rtree_index', ?, 'write-only')",

@@ -7,9 +7,9 @@ from typing import Any
 
 from sqlalchemy import Engine, Select, select, update
 
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.tables import job
 
 WAITING, RUNNING, SUCCEEDED, FAILED, CANCELLED = "waiting", "running", "succeeded", "failed", "cancelled"

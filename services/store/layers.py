@@ -7,6 +7,7 @@ from typing import Any
 import shapely
 from sqlalchemy import Connection, Engine, Table, delete, select, update
 
+from geo.records.expiring import EvidenceAge
 from services.store.column_types import now
 from services.store.engine import reading, writing
 from services.store.tables import evidence, hover_point, region, run, state, water_body
@@ -103,6 +104,20 @@ def published_survey(engine: Engine, region_id: str) -> str | None:
     """Give the key of the survey that a region's layers show, None where nothing was published."""
     with reading(engine) as connection:
         return connection.scalar(select(region.c.survey_key).where(region.c.region_id == region_id))
+
+
+def evidence_ages(engine: Engine, region_id: str) -> list[EvidenceAge]:
+    """Give the age of all depth evidence of a region's published waters."""
+    asked = (
+        select(evidence.c.body_id, water_body.c.name, evidence.c.kind, evidence.c.oldest_on)
+        .join(
+            water_body,
+            (water_body.c.body_id == evidence.c.body_id) & (water_body.c.region_id == evidence.c.region_id),
+        )
+        .where(evidence.c.region_id == region_id)
+    )
+    with reading(engine) as connection:
+        return [EvidenceAge(*row) for row in connection.execute(asked)]
 
 
 def bump(connection: Connection, name: str) -> None:

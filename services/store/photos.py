@@ -5,12 +5,12 @@ from datetime import date, datetime
 from hashlib import sha256
 from uuid import uuid4
 
-from sqlalchemy import Engine, select, update
+from sqlalchemy import Engine, Row, select, update
 
 from geo.base.errors import BadArgument
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.sites import locked_site, step
 from services.store.tables import site_photo
 
@@ -126,5 +126,5 @@ def retire(engine: Engine, photo_id: str, who: str) -> None:
         step(connection, before, before, who, f"photo {photo_id} retired")
 
 
-def _photo(row) -> Photo:
+def _photo(row: Row) -> Photo:
     return Photo(**{name: getattr(row, name) for name in Photo.__dataclass_fields__})

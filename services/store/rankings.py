@@ -9,9 +9,9 @@ from pydantic import TypeAdapter, ValidationError
 from sqlalchemy import Engine, select
 
 from geo.records.kept import KeptAnswer
+from services.errors import StoreBroken
 from services.store.column_types import instant_text, now
 from services.store.engine import place, reading, writing
-from services.store.errors import StoreBroken
 from services.store.tables import kept_answer, ranking
 
 _KEPT = TypeAdapter(KeptAnswer)

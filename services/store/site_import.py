@@ -5,11 +5,9 @@ from dataclasses import dataclass
 
 from sqlalchemy import Engine
 
-from geo.base.errors import BadArgument
 from services.store.engine import writing
-from services.store.errors import Conflict
 from services.store.site_record import SiteFields, SiteRecord
-from services.store.sites import insert_site, locked_site, step
+from services.store.sites import insert_site, locked_site, refuse_stale, step
 
 
 @dataclass(frozen=True)
@@ -36,14 +34,6 @@ def take_in(engine: Engine, region_id: str, wanted: Sequence[Wanted], who: str) 
             assert one.site_id is not None
             before = locked_site(connection, one.site_id)
             after = before.model_copy(update={"fields": one.fields})
-            if before.revision != one.if_revision:
-                raise Conflict(
-                    f"site {one.site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you "
-                    f"saw {one.if_revision}); nothing was imported. Fix: look at both versions and import again",
-                    before.document(),
-                    after.document(),
-                )
-            if before.retired:
-                raise BadArgument(f"site {one.site_id} is retired. Fix: restore it before you change it")
+            refuse_stale(before, after, one.if_revision)
             done.append(step(connection, before, after, who, "update"))
     return done

@@ -169,13 +169,5 @@ def record_of(row: Any) -> SiteRecord:
         if name not in ("longitude_deg", "latitude_deg")
     }
     fields = SiteFields.model_construct(**own, longitude_deg=row.geom.x, latitude_deg=row.geom.y)
-    return SiteRecord(
-        site_id=row.site_id,
-        region_id=row.region_id,
-        revision=row.revision,
-        retired=row.retired,
-        created_at=row.created_at,
-        updated_at=row.updated_at,
-        updated_by=row.updated_by,
-        fields=fields,
-    )
+    kept = {name: getattr(row, name) for name in SiteRecord.model_fields if name != "fields"}
+    return SiteRecord(**kept, fields=fields)

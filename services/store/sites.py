@@ -5,23 +5,22 @@ nothing is overwritten.
 """
 
 from collections.abc import Mapping
-from datetime import date
 from typing import Any
 from uuid import uuid4
 
-from dateutil.relativedelta import relativedelta
 from sqlalchemy import Connection, Engine, select, update
 from sqlalchemy.exc import IntegrityError
 
 from geo.base.errors import BadArgument
+from geo.records.expiring import SiteDates
+from services.errors import Conflict, NotKept
 from services.store.column_types import instant_text, now
 from services.store.engine import reading, writing
-from services.store.errors import Conflict, NotKept
 from services.store.geometry import envelope_meets
 from services.store.layers import bump
 from services.store.site_record import SiteFields, SiteRecord, record_of
 from services.store.site_water import with_known_water
-from services.store.tables import evidence, site, site_change, water_body
+from services.store.tables import site, site_change
 
 Box = tuple[float, float, float, float]
 
@@ -147,81 +146,22 @@ def history(engine: Engine, site_id: str) -> list[dict[str, Any]]:
 
     Raises: NotKept.
     """
-    asked = (
-        select(site_change).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
+    columns = (
+        site_change.c[name] for name in ("revision", "changed_at", "changed_by", "action", "before", "after")
     )
+    asked = select(*columns).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
     with reading(engine) as connection:
         _present(connection, site_id)
         rows = connection.execute(asked).mappings().all()
-    return [
-        {
-            "revision": row["revision"],
-            "changed_at": instant_text(row["changed_at"]),
-            "changed_by": row["changed_by"],
-            "action": row["action"],
-            "before": row["before"],
-            "after": row["after"],
-        }
-        for row in rows
-    ]
+    return [{**row, "changed_at": instant_text(row["changed_at"])} for row in rows]
 
 
-def due(
-    engine: Engine, region_id: str, before: date, evidence_years: int | None = None
-) -> list[dict[str, Any]]:
-    """Give what runs out before a day, the soonest first: inspections, permissions, depth evidence of sites.
-
-    Parameters: evidence_years, after how many years the depth evidence of any water runs out too; None leaves it out.
-    Returns: dicts of site_id (None: of a water), name, what, on (None: never, or undated, so due now), contact.
-    """
-    found = [] if evidence_years is None else _old_evidence(engine, region_id, before, evidence_years)
-    for record in listed(engine, region_id):
-        own = record.fields
-        never = own.inspected_on is None and own.inspection_due is None
-        for what, day in (
-            ("inspection", own.inspection_due),
-            ("permission", own.permission_to),
-            ("depth evidence", own.depth_evidence_to),
-        ):
-            if (day is not None and day < before) or (what == "inspection" and never):
-                entry = {
-                    "site_id": record.site_id,
-                    "name": own.name,
-                    "what": what if not (what == "inspection" and never) else "inspection, never made",
-                    "on": None if day is None else day.isoformat(),
-                    "contact": own.contact,
-                }
-                found.append((day or date.min, entry))
-    return [entry for _, entry in sorted(found, key=lambda one: (one[0], one[1]["name"], one[1]["what"]))]
-
-
-def _old_evidence(
-    engine: Engine, region_id: str, before: date, years: int
-) -> list[tuple[date, dict[str, Any]]]:
-    asked = (
-        select(evidence.c.body_id, evidence.c.kind, evidence.c.oldest_on, water_body.c.name)
-        .join(
-            water_body,
-            (water_body.c.body_id == evidence.c.body_id) & (water_body.c.region_id == evidence.c.region_id),
-        )
-        .where(evidence.c.region_id == region_id)
-    )
+def dates_of(engine: Engine, region_id: str) -> list[SiteDates]:
+    """Give the dates of a region's sites that are not retired, by name."""
+    asked = select(*(site.c[name] for name in SiteDates.__dataclass_fields__))
+    asked = asked.where(site.c.region_id == region_id, site.c.retired.is_(False))
     with reading(engine) as connection:
-        rows = connection.execute(asked).all()
-    found = []
-    for row in rows:
-        # The day before an anniversary of 29 February is its 28th.
-        last = None if row.oldest_on is None else row.oldest_on + relativedelta(years=years)
-        if last is None or last < before:
-            entry = {
-                "site_id": None,
-                "name": row.name or row.body_id,
-                "what": f"{row.kind}, {'undated' if last is None else f'of {row.oldest_on}'}",
-                "on": None if last is None else last.isoformat(),
-                "contact": None,
-            }
-            found.append((last or date.min, entry))
-    return found
+        return [SiteDates(*row) for row in connection.execute(asked.order_by(site.c.name, site.c.site_id))]
 
 
 def _present(connection: Connection, site_id: str, *, locked: bool = False) -> SiteRecord:
@@ -249,22 +189,26 @@ def _change(
 ) -> SiteRecord:
     with writing(engine) as connection:
         before = _present(connection, site_id, locked=True)
-        wanted = before.model_copy(
-            update={
-                "fields": fields if fields is not None else before.fields,
-                "retired": before.retired if retired is None else retired,
-            }
-        )
-        if before.revision != if_revision:
-            raise Conflict(
-                f"site {site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
-                f"{if_revision}). Fix: look at both versions and change the present one",
-                before.document(),
-                wanted.document(),
-            )
-        if action == "update" and before.retired:
-            raise BadArgument(f"site {site_id} is retired. Fix: restore it before you change it")
+        changes = {"fields": fields, "retired": retired}
+        wanted = before.model_copy(update={name: one for name, one in changes.items() if one is not None})
+        refuse_stale(before, wanted, if_revision, update=action == "update")
         return step(connection, before, wanted, who, action)
+
+
+def refuse_stale(before: SiteRecord, wanted: SiteRecord, if_revision: int, *, update: bool = True) -> None:
+    """Refuse a change of a site that is not at the revision that was seen, and an update of a retired one.
+
+    Raises: Conflict with both versions; BadArgument.
+    """
+    if before.revision != if_revision:
+        raise Conflict(
+            f"site {before.site_id}: {before.updated_by} changed it meanwhile (revision {before.revision}, you saw "
+            f"{if_revision}); nothing was changed. Fix: look at both versions, then change the present one",
+            before.document(),
+            wanted.document(),
+        )
+    if update and before.retired:
+        raise BadArgument(f"site {before.site_id} is retired. Fix: restore it before you change it")
 
 
 def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: str, action: str) -> SiteRecord:

@@ -8,8 +8,8 @@ from geo.records.kept import KeptAnswer
 from geo.records.survey import RegionSurvey, SurveySettings
 from services.settings import Settings
 from services.store import layers, rankings, surveys
-from services.store.engine import FILE_NAME, open_engine, place
-from services.store.upgrade import adopt_first_file, bring_up_to_date
+from services.store.engine import open_engine, place
+from services.store.upgrade import bring_up_to_date
 
 
 class Store:
@@ -68,11 +68,8 @@ def open_store(settings: Settings) -> Store:
     Raises: StoreTooNew, StoreBroken, StoreUnreachable; BadArgument for a bad address.
     """
     engine = open_engine(settings)
-    backups = settings.data_dir / "backups"
-    if settings.store_url is None:
-        adopt_first_file(settings.data_dir, FILE_NAME)
     try:
-        bring_up_to_date(engine, backups)
+        bring_up_to_date(engine, settings.data_dir / "backups")
     except BaseException:
         engine.dispose()
         raise

@@ -42,8 +42,12 @@ def _text(name: str, *, needed: bool = False) -> Column:
     return Column(name, Text, nullable=not needed)
 
 
-def _real(name: str) -> Column:
-    return Column(name, Double)
+def _texts(*names: str, needed: bool = False) -> list[Column]:
+    return [_text(name, needed=needed) for name in names]
+
+
+def _reals(*names: str) -> list[Column]:
+    return [Column(name, Double) for name in names]
 
 
 # One row that says how often the store was changed; whoever keeps something in memory asks it whether that still holds.
@@ -58,8 +62,7 @@ region = _table(
     "region",
     ("region_id",),
     _text("region_id", needed=True),  # the region's name: what region.toml calls it
-    _text("name", needed=True),
-    _text("vertical_datum", needed=True),
+    *_texts("name", "vertical_datum", needed=True),
     _text("crs_wkt", needed=True),  # of the region's metric plane, in which survey records are written
     _text("input_fingerprint", needed=True),
     _text("survey_key"),  # the survey that the layers below show
@@ -71,15 +74,12 @@ region = _table(
 survey = _table(
     "survey",
     ("survey_key",),
-    _text("survey_key", needed=True),
-    _text("region_id", needed=True),
-    _text("input_fingerprint", needed=True),
+    *_texts("survey_key", "region_id", "input_fingerprint", needed=True),
     Column("inputs", JsonText, nullable=False),  # each file with its SHA-256, and the levels of the day
     Column("parameters", JsonText, nullable=False),
-    _text("program", needed=True),
-    _text("code_fingerprint", needed=True),
+    *_texts("program", "code_fingerprint", needed=True),
     Column("made_at", Instant, nullable=False),
-    _real("took_s"),
+    *_reals("took_s"),
     Column("bodies", Integer, nullable=False),
 )
 
@@ -87,9 +87,7 @@ survey = _table(
 body_survey = _table(
     "body_survey",
     ("body_key",),
-    _text("body_key", needed=True),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
+    *_texts("body_key", "region_id", "body_id", needed=True),
     Column("made_at", Instant, nullable=False),
     Column("record", LargeBinary, nullable=False),
 )
@@ -106,33 +104,16 @@ survey_body = _table(
 water_body = _table(
     "water_body",
     ("region_id", "body_id"),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
-    _text("body_key", needed=True),
+    *_texts("region_id", "body_id", "body_key", needed=True),
     Column("surveyed_at", Instant, nullable=False),
-    _text("name"),
-    _text("kind"),
-    _real("area_m2"),
-    _real("area_today_m2"),
-    _real("perimeter_m"),
-    _real("shoreline_development"),
-    _real("elevation_m"),
+    *_texts("name", "kind"),
+    *_reals("area_m2", "area_today_m2", "perimeter_m", "shoreline_development", "elevation_m"),
     _text("elevation_origin"),
-    _real("level_change_m"),
-    _text("salinity_class"),
-    _text("salinity_reason"),
-    _real("mean_depth_m"),
-    _real("volume_m3"),
-    _real("longest_run_m"),
-    _real("longest_run_true_deg"),
-    _real("run_depth_95_m"),
-    _real("hover_clear_radius_m"),
-    _real("hover_depth_95_m"),
-    _text("levels"),
-    _text("next_sounding_ddm"),
-    _text("next_sounding"),
-    _text("greatest_depth"),
-    _text("remarks"),
+    *_reals("level_change_m"),
+    *_texts("salinity_class", "salinity_reason"),
+    *_reals("mean_depth_m", "volume_m3", "longest_run_m", "longest_run_true_deg"),
+    *_reals("run_depth_95_m", "hover_clear_radius_m", "hover_depth_95_m"),
+    *_texts("levels", "next_sounding_ddm", "next_sounding", "greatest_depth", "remarks"),
     Column("geom", Geometry("GEOMETRY"), nullable=False),
     layer="water bodies",
 )
@@ -140,23 +121,14 @@ water_body = _table(
 run = _table(
     "run",
     ("region_id", "body_id", "ordinal"),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
+    *_texts("region_id", "body_id", needed=True),
     Column("ordinal", Integer, nullable=False),
-    _text("name"),
-    _text("search"),
-    _real("length_m"),
-    _real("upper_bound_m"),
-    _real("heading_true_deg"),
-    _real("corridor_width_m"),
-    _real("depth_95_m"),
+    *_texts("name", "search"),
+    *_reals("length_m", "upper_bound_m", "heading_true_deg", "corridor_width_m", "depth_95_m"),
     _text("depth_evidence"),
-    _real("start_excess_m"),
-    _real("end_excess_m"),
-    _text("start_what"),
-    _text("end_what"),
-    _real("usable_ahead_m"),
-    _real("usable_back_m"),
+    *_reals("start_excess_m", "end_excess_m"),
+    *_texts("start_what", "end_what"),
+    *_reals("usable_ahead_m", "usable_back_m"),
     _text("limited_by"),
     Column("geom", Geometry("LINESTRING"), nullable=False),
     layer="runs",
@@ -165,14 +137,12 @@ run = _table(
 hover_point = _table(
     "hover_point",
     ("region_id", "body_id"),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
+    *_texts("region_id", "body_id", needed=True),
     _text("name"),
-    _real("clear_radius_m"),
+    *_reals("clear_radius_m"),
     _text("limited_by"),
-    _real("depth_95_m"),
-    _text("depth_evidence"),
-    _text("position_ddm"),
+    *_reals("depth_95_m"),
+    *_texts("depth_evidence", "position_ddm"),
     Column("geom", Geometry("POINT"), nullable=False),
     layer="hover points",
 )
@@ -180,8 +150,7 @@ hover_point = _table(
 evidence = _table(
     "evidence",
     ("region_id", "body_id", "kind"),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
+    *_texts("region_id", "body_id", needed=True),
     _text("kind", needed=True),  # soundings, depth grid, depth contours, depth areas, stated depth
     Column("points", Integer),
     Column("oldest_on", Date),
@@ -194,23 +163,18 @@ evidence = _table(
 site = _table(
     "site",
     ("site_id",),
-    _text("site_id", needed=True),
-    _text("region_id", needed=True),
+    *_texts("site_id", "region_id", needed=True),
     _text("body_id"),
     _text("name", needed=True),
-    _text("place"),
-    _text("method"),
+    *_texts("place", "method"),
     _text("status", needed=True),  # open, closed, seasonal, unknown
     Column("valid_from", Date),
     Column("valid_to", Date),
     _text("season_from"),  # MM-DD
     _text("season_to"),
     _text("effect", needed=True),  # confirm, limit, veto, note
-    _real("most_litres"),
-    _text("hazards"),
-    _text("wires"),
-    _text("access"),
-    _text("owner"),
+    *_reals("most_litres"),
+    *_texts("hazards", "wires", "access", "owner"),
     _text("permission"),  # granted, not needed, refused
     Column("permission_to", Date),
     _text("contact"),
@@ -243,10 +207,7 @@ site_change = _table(
 site_photo = _table(
     "site_photo",
     ("photo_id",),
-    _text("photo_id", needed=True),
-    _text("site_id", needed=True),
-    _text("sha256", needed=True),
-    _text("media_type", needed=True),
+    *_texts("photo_id", "site_id", "sha256", "media_type", needed=True),
     Column("size_bytes", Integer, nullable=False),
     _text("caption"),
     Column("taken_on", Date),
@@ -259,8 +220,7 @@ site_photo = _table(
 closure = _table(
     "closure",
     ("region_id", "closure_id", "added_at"),
-    _text("region_id", needed=True),
-    _text("closure_id", needed=True),
+    *_texts("region_id", "closure_id", needed=True),
     _text("body_id"),
     _text("name", needed=True),
     _text("kind", needed=True),  # no filling, no flying
@@ -279,8 +239,7 @@ closure = _table(
 level = _table(
     "level",
     ("region_id", "body_id", "read_at", "added_at"),
-    _text("region_id", needed=True),
-    _text("body_id", needed=True),
+    *_texts("region_id", "body_id", needed=True),
     Column("level_m", Double, nullable=False),
     Column("read_at", Instant, nullable=False),
     Column("until", Instant),
@@ -314,8 +273,7 @@ kept_answer = _table(
 token = _table(
     "token",
     ("token_id",),
-    _text("token_id", needed=True),
-    _text("name", needed=True),
+    *_texts("token_id", "name", needed=True),
     _text("role", needed=True),  # reader, planner, administrator
     _text("hash", needed=True),
     Column("made_at", Instant, nullable=False),

@@ -9,9 +9,9 @@ from typing import Literal, get_args
 from sqlalchemy import Engine, Select, or_, select, update
 
 from geo.base.errors import BadArgument
+from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.errors import NotKept
 from services.store.tables import token
 
 Role = Literal["reader", "planner", "administrator"]

@@ -1,8 +1,5 @@
 """Brings a store to the schema of this program by Alembic, after a backup copy; refuses one of a newer program."""
 
-import os
-import sqlite3
-from contextlib import closing
 from pathlib import Path
 
 from alembic import command
@@ -10,19 +7,23 @@ from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, inspect, text
 
+from services.errors import StoreBroken, StoreTooNew
 from services.store.column_types import now
-from services.store.engine import file_engine, place, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew
-from services.store.files import copy_file, sync_folder
+from services.store.engine import place, reading, writing
+from services.store.files import copy_file
+from services.store.geopackage import add_to_contents, geometry_column, make_geopackage
+from services.store.tables import metadata, state
 
-FIRST_FILE_NAME = "fetchwater.sqlite"
-_FIRST_TABLES = {"survey", "ranking"}
 _LOCK = 4_702_111_394_233  # of our choice: two programs that start at once must not both migrate
+# Where the migrations lie; a test adds a folder of its own.
+VERSION_FOLDERS = ["services.store:migrations/versions"]
 
 
 def _config(connection: Connection | None = None) -> Config:
     config = Config()
     config.set_main_option("script_location", "services.store:migrations")
+    config.set_main_option("path_separator", "newline")
+    config.set_main_option("version_locations", "\n".join(VERSION_FOLDERS))
     config.attributes["connection"] = connection
     return config
 
@@ -48,9 +49,6 @@ def present_revision(connection: Connection) -> str | None:
         names = set(inspect(connection).get_table_names())
     if "alembic_version" in names:
         return connection.execute(text("SELECT version_num FROM alembic_version")).scalar()
-    if connection.dialect.name == "sqlite" and names == _FIRST_TABLES:
-        mark = connection.exec_driver_sql("PRAGMA user_version").scalar()
-        return "0001" if mark == 1 else f"of user_version {mark}"
     if not names - {"spatial_ref_sys"}:
         return None
     raise StoreBroken(
@@ -72,16 +70,18 @@ def bring_up_to_date(engine: Engine, backups: Path) -> Path | None:
         return None
     backup = None
     if found is not None and engine.dialect.name == "sqlite":
-        backup = copy_file(Path(place(engine)), _backup_name(backups, found, ".gpkg"))
+        backup = copy_file(Path(place(engine)), _backup_name(backups, found))
     with writing(engine) as connection:
         if connection.dialect.name != "sqlite":
             connection.execute(text("SELECT pg_advisory_xact_lock(:lock)"), {"lock": _LOCK})
         # Another program may have migrated it since.
         found = checked_revision(connection)
-        if found != newest_revision():
-            if found is not None and connection.dialect.name != "sqlite":
+        if found is None:
+            make_store(connection)
+        elif found != newest_revision():
+            if connection.dialect.name != "sqlite":
                 _copy_schema(connection, found)
-            _run(connection, found)
+            command.upgrade(_config(connection), "head")
     return backup
 
 
@@ -97,11 +97,24 @@ def checked_revision(connection: Connection) -> str | None:
     return found
 
 
-def _run(connection: Connection, found: str | None) -> None:
-    config = _config(connection)
-    if found == "0001" and "alembic_version" not in _names(connection):
-        command.stamp(config, "0001")
-    command.upgrade(config, "head")
+def make_store(connection: Connection) -> None:
+    """Make every table of today in an empty database and mark it with the newest revision."""
+    embedded = connection.dialect.name == "sqlite"
+    if embedded:
+        make_geopackage(connection)
+    else:
+        connection.execute(text("CREATE EXTENSION IF NOT EXISTS postgis"))
+    for table in metadata.sorted_tables:
+        table.create(connection)
+        column = geometry_column(table)
+        if embedded:
+            add_to_contents(connection, table, table.info["layer"] or table.name.replace("_", " "))
+        elif column is not None:
+            connection.execute(
+                text(f"CREATE INDEX {table.name}_{column} ON {table.name} USING gist ({column})")
+            )
+    connection.execute(state.insert().values(name="day", revision=0))
+    command.stamp(_config(connection), "head")
 
 
 def _names(connection: Connection) -> set[str]:
@@ -116,39 +129,5 @@ def _copy_schema(connection: Connection, found: str) -> None:
         connection.execute(text(f'CREATE TABLE "{schema}"."{name}" AS TABLE "{name}"'))
 
 
-def _backup_name(backups: Path, revision: str, ending: str) -> Path:
-    return backups / f"before-migration-of-{revision}-{now():%Y%m%dT%H%M%S}Z{ending}"
-
-
-def adopt_first_file(folder: Path, file_name: str) -> Path | None:
-    """Turn the file of the first store in a folder into the store of today; give where the old file is kept.
-
-    Nothing happens where there is no such file, or where today's store is there already. The new file is made beside
-    and put in place whole; the old one moves to the folder backups and is never changed.
-    Raises: StoreTooNew, StoreBroken, StoreUnreachable.
-    """
-    old, new = folder / FIRST_FILE_NAME, folder / file_name
-    if not old.is_file() or new.exists():
-        return None
-    made = folder / f"{file_name}.{os.getpid()}.part"
-    try:
-        copy_file(old, made)
-        engine = file_engine(made)
-        try:
-            with writing(engine) as connection:
-                _run(connection, checked_revision(connection))
-        finally:
-            engine.dispose()
-        with closing(sqlite3.connect(made, isolation_level=None)) as connection:
-            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            connection.execute("VACUUM")
-        kept = _backup_name(folder / "backups", "0001", ".sqlite")
-        copy_file(old, kept)
-        made.replace(new)
-        sync_folder(folder)
-    finally:
-        for ending in ("", "-wal", "-shm", "-journal"):
-            made.with_name(made.name + ending).unlink(missing_ok=True)
-    for ending in ("", "-wal", "-shm"):
-        old.with_name(old.name + ending).unlink(missing_ok=True)
-    return kept
+def _backup_name(backups: Path, revision: str) -> Path:
+    return backups / f"before-migration-of-{revision}-{now():%Y%m%dT%H%M%S}Z.gpkg"

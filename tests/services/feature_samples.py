@@ -11,8 +11,8 @@ import uvicorn
 from fastapi import FastAPI
 from sqlalchemy import Engine
 
-from services.http.middleware import answer_with_problems
-from services.http.rights import Guard
+from services.http.error_answers import answer_with_problems
+from services.http.rights import keep_rights
 from services.ogc.editing import router as editing_router
 from services.ogc.router import router
 from services.ogc.source import FeatureSource
@@ -135,7 +135,7 @@ def features_app(engine: Engine, settings: Settings | None = None, region_id: st
     app = FastAPI()
     app.state.features = FeatureSource(engine, region_id, (10.0, -40.0))
     app.state.workspace = SimpleNamespace(store=SimpleNamespace(engine=engine))
-    app.add_middleware(Guard, settings=settings if settings is not None else Settings())
+    keep_rights(app, settings if settings is not None else Settings())
     app.include_router(router)
     app.include_router(editing_router)
     answer_with_problems(app)

@@ -84,7 +84,7 @@ def test_every_command_has_json(run, fire, tmp_path):
 def test_tables_name_the_reason_for_every_position(run, fire):
     done = run("rank", DEMO, "--fire", fire, *WEATHER)
     assert done.returncode == 0, done.stderr
-    for words in ("Why here", "adds up", "Not ranked", "pilot in command"):
+    for words in ("Why this rank", "Working for number 1", "Not ranked", "pilot in command"):
         assert words in done.stdout
 
 

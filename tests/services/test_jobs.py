@@ -9,7 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from services.app import create_app
-from services.http.routes.jobs import MOST_WAITING
+from services.core.jobs import MOST_WAITING
 from services.settings import Settings
 from services.store import jobs
 from services.store.engine import writing

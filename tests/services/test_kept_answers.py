@@ -14,8 +14,8 @@ from geo.pipeline import answer
 from geo.records.conditions import Weather, WindField, WindProfile, WindRow
 from geo.records.extras import ExtrasRequest, LineWanted, Target
 from geo.records.kept import kept
+from services.errors import StoreBroken
 from services.store.engine import writing
-from services.store.errors import StoreBroken
 from services.store.store import embedded_store
 
 

@@ -4,7 +4,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from services.app import create_app
-from services.http.routes.nearest import HOT_DAY
+from services.core.typed import HOT_DAY
 from services.settings import Settings
 from tests.services.conftest import DEMO
 

@@ -15,10 +15,10 @@ from sqlalchemy import event, func, make_url, select
 from services.app import create_app
 from services.core import survey_worker
 from services.core.workspace import open_workspace, today
+from services.errors import StoreUnreachable
 from services.settings import Settings
 from services.store import jobs
 from services.store.engine import reading
-from services.store.errors import StoreUnreachable
 from services.store.store import embedded_store, open_store
 from services.store.tables import ranking
 from tests.services.tiny_region import LAKES, write_tiny_region

@@ -22,8 +22,8 @@ from geo.export.layers.site_layer import ENDINGS
 from services.core.site_files import COLUMNS, export_sites
 from services.core.site_import_plan import carry_out, plan_import
 from services.core.site_mapping import FIELDS, read_mapping
+from services.errors import Conflict
 from services.store import sites
-from services.store.errors import Conflict
 from services.store.site_import import Wanted, take_in
 from services.store.site_record import SiteFields
 from tests.services.tiny_region import write_tiny_region

@@ -8,9 +8,10 @@ from pydantic import ValidationError
 from sqlalchemy import func, select
 
 from geo.base.errors import BadArgument
+from services.core.expiring import items_expiring
+from services.errors import Conflict, NotKept
 from services.store import photos, sites
 from services.store.engine import reading
-from services.store.errors import Conflict, NotKept
 from services.store.site_record import SiteFields
 from services.store.tables import site_change
 from tests.services.store_samples import PNG, RAMP
@@ -127,7 +128,7 @@ def test_what_is_due_before_the_season(store):
     sites.create(store.engine, "elsewhere", changed(name="F", inspected_on=None), "a")
     gone = sites.create(store.engine, "made", changed(name="G", inspected_on=None), "a")
     sites.retire(store.engine, gone.site_id, 1, "a")
-    found = [(one["name"], one["what"], one["on"]) for one in sites.due(store.engine, "made", season)]
+    found = [(one["name"], one["what"], one["on"]) for one in items_expiring(store, "made", season)]
     assert found == [
         ("E", "inspection, never made", None),
         ("C", "permission", "2026-06-30"),
@@ -139,7 +140,7 @@ def test_what_is_due_before_the_season(store):
 def test_old_and_undated_depth_evidence_is_due(workspace):
     """The demo region's evidence, held against its own records: the oldest date and five years."""
     season, region = date(2026, 11, 1), workspace.region
-    found = sites.due(workspace.store.engine, region.name, season, evidence_years=5)
+    found = items_expiring(workspace.store, region.name, season, evidence_years=5)
     old = {
         body.name
         for body in region.bodies
@@ -148,7 +149,7 @@ def test_old_and_undated_depth_evidence_is_due(workspace):
     }
     assert {one["name"] for one in found if one["what"].startswith("soundings")} == old
     assert [one["on"] or "" for one in found] == sorted(one["on"] or "" for one in found)
-    assert len(sites.due(workspace.store.engine, region.name, season, evidence_years=100)) <= len(found)
+    assert len(items_expiring(workspace.store, region.name, season, evidence_years=100)) <= len(found)
 
 
 def test_photos_are_kept_with_their_bytes(store):

@@ -12,10 +12,10 @@ from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.records.columns import LAYERS
 from geo.records.survey import SurveySettings
+from services.errors import StoreUnreachable
 from services.settings import Settings
 from services.store import layers, surveys
 from services.store.engine import open_engine, reading, writing
-from services.store.errors import StoreUnreachable
 from services.store.geometry import envelope_meets, from_blob, to_blob
 from services.store.store import open_store
 from services.store.surveys import SurveyRun, survey_key

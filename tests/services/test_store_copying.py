@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 
 from geo.base.errors import BadArgument, BadInput
 from services.cli.main import main as cli
+from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store import copying, sites
 from services.store.engine import place, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store.files import check_file
 from services.store.geometry import register_functions
 from services.store.store import embedded_store
@@ -25,7 +25,6 @@ from services.store.tables import site
 from tests.services.store_samples import RAMP, fill
 
 KINDS = ["file", "postgis"]
-OLD = Path(__file__).parent / "old_stores" / "first_store.db"
 
 
 def everything(store):
@@ -125,14 +124,6 @@ def test_a_restored_store_still_finds_by_place(full, new_store, tmp_path):
     copying.restore(target.engine, tmp_path / "backup.gpkg", tmp_path / "kept")
     assert [one.site_id for one in sites.listed(target.engine, box=(-128.2, -47.1, -128.0, -47.0))] == ["S1"]
     assert sites.listed(target.engine, box=(0, 0, 1, 1)) == []
-
-
-def test_a_backup_of_the_first_schema_restores(new_store, tmp_path):
-    store = new_store("postgis")
-    before = OLD.read_bytes()
-    copying.restore(store.engine, OLD, tmp_path / "kept")
-    assert store.find_ranking("ba7da684cb0a75fe") is not None
-    assert OLD.read_bytes() == before
 
 
 def bad_files(folder, good):

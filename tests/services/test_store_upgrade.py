@@ -1,135 +1,117 @@
 """Older stores are migrated after a backup copy, newer and foreign ones refused and left alone.
 
-`old_stores/first_store.db` was written by the program of schema 1: one survey of two waters, two rankings. The figures
-expected of it were read from that file with the `sqlite3` shell.
+The only revision so far is the baseline. The migrations that bring a store beyond it here are planted:
+`planted_migration` adds two columns, `planted_failure` stops half way.
 """
 
-import hashlib
-import json
-import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy import inspect, text
+from sqlalchemy import inspect, select, text
+from sqlalchemy.dialects import postgresql, sqlite
 
+from services.errors import StoreBroken, StoreTooNew
 from services.settings import Settings
-from services.store import surveys, upgrade
+from services.store import sites, tokens, upgrade
 from services.store.engine import open_engine, reading, writing
-from services.store.errors import StoreBroken, StoreTooNew
-from services.store.migrations.versions import r0002_geopackage, r0003_kept_answers
 from services.store.store import embedded_store, open_store
-from services.store.tables import metadata
+from services.store.tables import metadata, token
+from tests.services.store_samples import RAMP
 
-OLD = Path(__file__).parent / "old_stores" / "first_store.db"
-OLD_KEY = "f0679a877cb67a6b69a26463"
-
-
-def sha(path):
-    return hashlib.sha256(path.read_bytes()).hexdigest()
+HERE = Path(__file__).parent
+EXPIRES_AT = datetime(2027, 1, 31, tzinfo=UTC)
 
 
-def without_bends(record):
-    """A survey's record without what older programs wrote of runs that turn."""
-    if isinstance(record, list):
-        return [without_bends(one) for one in record]
-    if not isinstance(record, dict):
-        return record
-    dropped = ("bent_radius_m", "bent_runs", "parts")
-    return {key: without_bends(value) for key, value in record.items() if key not in dropped}
+def plant(monkeypatch, folder):
+    """Add a folder of migrations to those of the program."""
+    monkeypatch.setattr(upgrade, "VERSION_FOLDERS", [*upgrade.VERSION_FOLDERS, str(HERE / folder)])
 
 
-def test_a_store_of_the_first_schema_is_migrated_after_a_backup(tmp_path):
-    shutil.copy(OLD, tmp_path / "fetchwater.sqlite")
-    store = embedded_store(tmp_path)
-    first = store.find_ranking("ba7da684cb0a75fe")
-    assert first["survey_key"] == OLD_KEY
-    assert first["asked_at"] == "2026-11-25T16:34:15.173Z"
-    assert first["answer"]["sources"] == [{"rank": 1, "body_id": "W01", "litres_per_hour": 12345.678}]
-    assert store.find_ranking("ee00689b642b4dd6")["question"]["fire"] == "F2"
-    survey = surveys.find(store.engine, OLD_KEY)
-    with closing(sqlite3.connect(OLD)) as connection:
-        (record,) = connection.execute("SELECT record FROM survey").fetchone()
-    assert json.loads(surveys.TypeAdapter(type(survey)).dump_json(survey)) == without_bends(
-        json.loads(record)
-    )
-    store.close()
-    assert not (tmp_path / "fetchwater.sqlite").exists()
-    (kept,) = (tmp_path / "backups").iterdir()
-    with closing(sqlite3.connect(kept)) as connection:
-        assert connection.execute("SELECT count(*) FROM ranking").fetchone() == (2,)
-        assert connection.execute("PRAGMA user_version").fetchone() == (1,)
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["backups", "fetchwater.gpkg"]
-
-
-def test_a_migration_that_fails_leaves_the_old_store(tmp_path, monkeypatch):
-    shutil.copy(OLD, tmp_path / "fetchwater.sqlite")
-    before = sha(tmp_path / "fetchwater.sqlite")
-
-    def fail(connection):
-        raise RuntimeError("the power fails here")
-
-    monkeypatch.setattr(upgrade, "_run", lambda connection, found: fail(connection))
-    with pytest.raises(RuntimeError):
-        embedded_store(tmp_path)
-    assert sha(tmp_path / "fetchwater.sqlite") == before
-    assert [path.name for path in tmp_path.iterdir()] == ["fetchwater.sqlite"]
-    monkeypatch.undo()
-    embedded_store(tmp_path).close()
+def baseline(new_store, kind):
+    """A store of the baseline with a token and a site in it."""
+    store = new_store(kind)
+    tokens.add(store.engine, "Anna", "planner", EXPIRES_AT)
+    sites.create(store.engine, "made", RAMP, "anna", "S1")
+    return store
 
 
 @pytest.mark.parametrize("kind", ["file", "postgis"])
-def test_a_store_at_an_older_revision_is_copied_and_migrated(request, tmp_path, kind):
-    """Both databases: the first schema with a row in it, opened by this program."""
-    url = request.getfixturevalue("postgis_server").empty() if kind == "postgis" else None
-    settings = Settings(data_dir=tmp_path, store_url=url)
-    engine = open_engine(settings)
-    with writing(engine) as connection:
-        upgrade.command.upgrade(upgrade._config(connection), "0001")
-        connection.execute(
-            text("INSERT INTO ranking VALUES ('r1', 'k', '2026-01-31T04:05:06.789123+00:00', '{}', '{}')")
-        )
-    backup = upgrade.bring_up_to_date(engine, tmp_path / "backups")
-    store = open_store(settings)
-    assert store.find_ranking("r1")["asked_at"] == "2026-01-31T04:05:06.789Z"
+def test_a_store_of_the_baseline_is_copied_and_migrated(new_store, tmp_path, monkeypatch, kind):
+    store = baseline(new_store, kind)
+    before = tokens.listed(store.engine), sites.get(store.engine, "S1")
+    plant(monkeypatch, "planted_migration")
+    backup = upgrade.bring_up_to_date(store.engine, tmp_path / "backups")
+    with reading(store.engine) as connection:
+        assert upgrade.present_revision(connection) == "0004" == upgrade.newest_revision()
+        assert connection.scalar(text("SELECT planted FROM token")) == "Anna as planner"
+        assert connection.scalar(text("SELECT planted FROM site")) == RAMP.name
+    assert (tokens.listed(store.engine), sites.get(store.engine, "S1")) == before
     if kind == "file":
         with closing(sqlite3.connect(backup)) as connection:
-            assert connection.execute("SELECT ranking_id FROM ranking").fetchone() == ("r1",)
+            assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == ("0003",)
+            assert [row[1] for row in connection.execute("PRAGMA table_info(token)")] == list(token.c.keys())
+            assert connection.execute("SELECT name FROM token").fetchone() == ("Anna",)
     else:
-        with reading(engine) as connection:
-            (schema,) = [s for s in inspect(connection).get_schema_names() if s.startswith("backup_0001")]
-            assert connection.scalar(text(f'SELECT count(*) FROM "{schema}".ranking')) == 1
-    store.close()
-    engine.dispose()
+        with reading(store.engine) as connection:
+            (schema,) = [s for s in inspect(connection).get_schema_names() if s.startswith("backup_0003")]
+            assert connection.scalar(text(f'SELECT name FROM "{schema}".token')) == "Anna"
+    # Opened again, nothing is left to do.
+    assert upgrade.bring_up_to_date(store.engine, Path("/nowhere")) is None
 
 
-def test_a_migrated_store_has_the_tables_of_today(store):
-    """The frozen migrations and tables.py must not drift apart: names, types and what must not be empty."""
+@pytest.mark.parametrize("kind", ["file", "postgis"])
+def test_a_migration_that_fails_leaves_the_old_store(new_store, tmp_path, monkeypatch, kind):
+    store = baseline(new_store, kind)
+    plant(monkeypatch, "planted_failure")
+    with pytest.raises(RuntimeError, match="the power fails here"):
+        upgrade.bring_up_to_date(store.engine, tmp_path / "backups")
     with reading(store.engine) as connection:
+        assert upgrade.present_revision(connection) == "0003"
+        assert [one["name"] for one in inspect(connection).get_columns("token")] == list(token.c.keys())
+        assert connection.scalar(select(token.c.name)) == "Anna"
+    assert sites.get(store.engine, "S1").fields == RAMP
+
+
+def schema() -> str:
+    """Every column of `tables.py`, a line each: its type in a GeoPackage and in PostGIS, and whether it is needed."""
+    lines = []
+    for table in metadata.sorted_tables:
+        for column in table.columns:
+            types = [column.type.compile(dialect.dialect()) for dialect in (sqlite, postgresql)]
+            needed = "" if column.nullable else " NOT NULL"
+            lines.append(f"{table.name}.{column.name}: {' | '.join(types)}{needed}")
+        lines += sorted(f"{index.name}: {', '.join(index.columns.keys())}" for index in table.indexes)
+    return "\n".join(lines) + "\n"
+
+
+def test_a_change_of_a_table_needs_a_migration():
+    """Regression: the schema as it was when its newest revision was made. Who changes a table writes the next one."""
+    kept = HERE / "schemas" / f"{upgrade.newest_revision()}.txt"
+    assert schema() == kept.read_text(encoding="utf-8"), (
+        "write a migration, and the schema after it beside this one"
+    )
+
+
+def test_a_new_store_has_the_tables_of_today(store):
+    """What stands in the database is what `tables.py` says, and the newest revision is marked."""
+    with reading(store.engine) as connection:
+        assert upgrade.present_revision(connection) == upgrade.newest_revision() == "0003"
         for table in metadata.sorted_tables:
-            made = {}
-            if store.engine.dialect.name == "sqlite":
-                for _, name, type_, needed, _, key in connection.exec_driver_sql(
-                    f"PRAGMA table_info({table.name})"
-                ):
-                    made[name] = (type_, bool(needed or key))
-            else:
-                rows = connection.execute(
-                    text(
-                        "SELECT column_name, udt_name, is_nullable FROM information_schema.columns WHERE table_name=:t"
-                    ),
-                    {"t": table.name},
-                )
-                made = {name: (type_, nullable == "NO") for name, type_, nullable in rows}
-            wanted = {column.name: not column.nullable for column in table.columns}
-            assert {name: needed for name, (_, needed) in made.items()} == wanted, table.name
-            written = (*r0002_geopackage._TABLES.values(), *r0003_kept_answers._TABLES.values())
-            frozen = next(one for one in written if one.name == table.name)
-            dialect = store.engine.dialect
-            for column in table.columns:
-                here, there = column.type.compile(dialect), frozen.c[column.name].type.compile(dialect)
-                assert here == there, f"{table.name}.{column.name}: freeze it in a migration"
+            wanted = {column.name: column.nullable for column in table.columns}
+            assert columns_of(connection, table.name) == wanted, table.name
+
+
+def columns_of(connection, name):
+    """The columns that stand in the database, and whether each may be empty."""
+    if connection.dialect.name == "sqlite":
+        rows = connection.exec_driver_sql(f"PRAGMA table_info({name})").mappings()
+        return {row["name"]: not row["notnull"] for row in rows}
+    asked = text("SELECT column_name, is_nullable FROM information_schema.columns WHERE table_name=:t")
+    return {name: nullable == "YES" for name, nullable in connection.execute(asked, {"t": name})}
 
 
 @pytest.mark.parametrize("kind", ["file", "postgis"])
@@ -141,16 +123,6 @@ def test_a_store_of_a_newer_program_is_refused_and_left_alone(request, new_store
         upgrade.bring_up_to_date(store.engine, Path("/nowhere"))
     with reading(store.engine) as connection:
         assert connection.scalar(text("SELECT version_num FROM alembic_version")) == "9999"
-
-
-def test_a_first_store_of_an_unknown_mark_is_refused_and_left_alone(tmp_path):
-    shutil.copy(OLD, tmp_path / "fetchwater.sqlite")
-    with closing(sqlite3.connect(tmp_path / "fetchwater.sqlite")) as connection:
-        connection.execute("PRAGMA user_version=99")
-    before = sha(tmp_path / "fetchwater.sqlite")
-    with pytest.raises(StoreTooNew, match="Fix"):
-        embedded_store(tmp_path)
-    assert sha(tmp_path / "fetchwater.sqlite") == before
 
 
 def test_a_foreign_geopackage_is_refused_and_left_alone(tmp_path):
@@ -192,8 +164,6 @@ def test_a_damaged_file_is_said_and_left_alone(tmp_path, damage):
 
 def test_two_programs_that_start_at_once_make_one_store(postgis_server, tmp_path):
     """Eight threads open the same empty database: one makes it, the others wait and find it."""
-    from concurrent.futures import ThreadPoolExecutor
-
     for settings in (
         Settings(data_dir=tmp_path / "file"),
         Settings(data_dir=tmp_path, store_url=postgis_server.empty()),

@@ -9,6 +9,7 @@ from itertools import pairwise
 import networkx as nx
 
 from geo.base.errors import BadArgument
+from geo.records.aircraft import AircraftProfile
 from geo.records.extras import FleetMember, FleetPlan, SourceUse
 from geo.records.ranking import RankedSource
 
@@ -24,6 +25,20 @@ class _Source:
     name: str
     seats: int
     limited_by: str
+
+
+def by_profile(aircraft: Sequence[AircraftProfile]) -> dict[str, AircraftProfile]:
+    """Give each kind of aircraft of a fleet once, by its profile's id.
+
+    Raises: BadArgument where different profiles share an id.
+    """
+    kinds = {profile.profile_id: profile for profile in aircraft}
+    twins = sorted({one.profile_id for one in aircraft if kinds[one.profile_id] != one})
+    if twins:
+        raise BadArgument(
+            f"fleet: different profiles share the id {', '.join(twins)}. Fix: give each profile its own id"
+        )
+    return kinds
 
 
 def plan_fleet(

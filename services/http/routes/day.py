@@ -7,11 +7,11 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
-from services.core.day_log import Desk
+from services.core.day_log import DayLog
 from services.core.day_rows import MOST_ROWS
 from services.errors import NotSurveyed
 from services.http.dependencies import up_to_date
-from services.http.rights import Planner
+from services.http.rights import READERS, Planner
 
 router = APIRouter(tags=["levels and closures of the day"])
 BODY = "request body"
@@ -93,8 +93,8 @@ class ClosureKept(BaseModel):
     origin: str
 
 
-def desk_of(request: Request) -> Desk:
-    """The desk of the region that this process answers for."""
+def day_log_of(request: Request) -> DayLog:
+    """The levels and closures of the region that this process answers for."""
     workspace = request.app.state.workspace
 
     def changed() -> None:
@@ -102,70 +102,70 @@ def desk_of(request: Request) -> Desk:
         with suppress(NotSurveyed):
             up_to_date(request.app)
 
-    return Desk(workspace.files, workspace.store, changed)
+    return DayLog(workspace.files, workspace.store, changed)
 
 
 async def _bytes(request: Request) -> bytes:
     return await request.body()
 
 
-DayDesk = Annotated[Desk, Depends(desk_of)]
+KeptDay = Annotated[DayLog, Depends(day_log_of)]
 Raw = Annotated[bytes, Depends(_bytes)]
 Instead = Annotated[bool, Query(description="take the place of all that are kept")]
 
 
-@router.get("/levels", response_model=list[LevelKept])
-def list_levels(desk: DayDesk) -> Any:
+@router.get("/levels", dependencies=[READERS], response_model=list[LevelKept])
+def list_levels(kept: KeptDay) -> Any:
     """The latest reading of each water."""
-    return desk.levels()
+    return kept.levels()
 
 
 @router.post("/levels", response_model=list[LevelKept])
-def put_levels(rows: LevelRows, desk: DayDesk, who: Planner) -> Any:
+def put_levels(rows: LevelRows, kept: KeptDay, who: Planner) -> Any:
     """Keep levels that were read; answered when the waters with another level are surveyed anew."""
-    desk.put_levels([(f"levels.{i}", row.model_dump()) for i, row in enumerate(rows.levels)], BODY, who)
-    return desk.levels()
+    kept.put_levels([(f"levels.{i}", row.model_dump()) for i, row in enumerate(rows.levels)], BODY, who)
+    return kept.levels()
 
 
 @router.post("/levels/csv", response_model=list[LevelKept], openapi_extra=CSV)
-def put_levels_csv(table: Raw, desk: DayDesk, who: Planner) -> Any:
+def put_levels_csv(table: Raw, kept: KeptDay, who: Planner) -> Any:
     """The same as a CSV table with the columns body, level, read_at, until."""
-    desk.put_levels_csv(table, BODY, who)
-    return desk.levels()
+    kept.put_levels_csv(table, BODY, who)
+    return kept.levels()
 
 
 @router.delete("/levels/{body_id}", status_code=204, response_class=Response)
-def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], desk: DayDesk, who: Planner) -> Response:
+def withdraw_levels(body_id: Annotated[str, Path(max_length=400)], kept: KeptDay, who: Planner) -> Response:
     """Let the files' level of a water hold again. The readings stay in the store as withdrawn."""
-    desk.withdraw_levels(body_id, who)
+    kept.withdraw_levels(body_id, who)
     return Response(status_code=204)
 
 
-@router.get("/closures", response_model=list[ClosureKept])
-def list_closures(desk: DayDesk) -> Any:
+@router.get("/closures", dependencies=[READERS], response_model=list[ClosureKept])
+def list_closures(kept: KeptDay) -> Any:
     """The closures that are kept beside those of the files."""
-    return desk.closures()
+    return kept.closures()
 
 
 @router.post("/closures", response_model=list[ClosureKept])
-def put_closures(rows: ClosureRows, desk: DayDesk, who: Planner, instead: Instead = False) -> Any:
+def put_closures(rows: ClosureRows, kept: KeptDay, who: Planner, instead: Instead = False) -> Any:
     """Keep closures; one with the id of a kept one takes its place. No survey is needed."""
     given = [(f"closures.{i}", row.model_dump(by_alias=True)) for i, row in enumerate(rows.closures)]
-    desk.put_closures(given, BODY, who, instead=instead)
-    return desk.closures()
+    kept.put_closures(given, BODY, who, instead=instead)
+    return kept.closures()
 
 
 @router.post("/closures/csv", response_model=list[ClosureKept], openapi_extra=CSV)
-def put_closures_csv(table: Raw, desk: DayDesk, who: Planner, instead: Instead = False) -> Any:
+def put_closures_csv(table: Raw, kept: KeptDay, who: Planner, instead: Instead = False) -> Any:
     """The same as a CSV table; its columns are those of the JSON form."""
-    desk.put_closures_csv(table, BODY, who, instead=instead)
-    return desk.closures()
+    kept.put_closures_csv(table, BODY, who, instead=instead)
+    return kept.closures()
 
 
 @router.delete("/closures/{closure_id}", status_code=204, response_class=Response)
 def withdraw_closure(
-    closure_id: Annotated[str, Path(max_length=400)], desk: DayDesk, who: Planner
+    closure_id: Annotated[str, Path(max_length=400)], kept: KeptDay, who: Planner
 ) -> Response:
     """End a closure. It stays in the store as withdrawn."""
-    desk.withdraw_closure(closure_id, who)
+    kept.withdraw_closure(closure_id, who)
     return Response(status_code=204)

@@ -6,14 +6,15 @@ from fastapi import APIRouter, Query, Response
 
 from services.core import quantities
 from services.core.sheets import ranking_sheet, water_sheet
-from services.errors import NoSuchThing
+from services.core.views import surveyed_water
 from services.http.dependencies import Ready
+from services.http.rights import READERS
 
 PDF = "application/pdf"
 _DOCUMENTED: dict[int | str, dict[str, Any]] = {
     200: {"description": "one page", "content": {PDF: {"schema": {"type": "string", "format": "binary"}}}}
 }
-router = APIRouter(tags=["sheets"])
+router = APIRouter(tags=["sheets"], dependencies=[READERS])
 Paper = Annotated[Literal["A4", "Letter"], Query(description="size of the page")]
 Units = Annotated[Literal["trade", "si", "us"], Query(description="units of the figures")]
 
@@ -37,9 +38,7 @@ def sheet_of_water(
     ] = None,
 ) -> Response:
     """The sheet of one water body: map, run with both ends, hover point, depth, wires, permission, cautions."""
-    record = next((one for one in workspace.survey.bodies if one.body_id == body_id), None)
-    if record is None:
-        raise NoSuchThing(f"no water body {body_id!r}; /water-bodies lists them")
+    record = surveyed_water(workspace, body_id)
     asked = None if day is None else quantities.day(day)
     return _pdf(water_sheet(workspace, record, paper, units, asked), "water")
 

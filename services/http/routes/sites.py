@@ -7,11 +7,12 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 
+from services.core.expiring import items_expiring
 from services.core.workspace import Workspace
-from services.errors import BadQuery
+from services.errors import BadQuery, NotKept
 from services.http.dependencies import Ready
 from services.http.etags import revision_named
-from services.http.rights import Planner, SeesContacts
+from services.http.rights import READERS, Planner, SeesContacts
 from services.http.site_forms import (
     Caption,
     Change,
@@ -24,7 +25,6 @@ from services.http.site_forms import (
     site_answer,
 )
 from services.store import photos, sites
-from services.store.errors import NotKept
 from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 
 router = APIRouter(tags=["annotated sites"])
@@ -54,7 +54,7 @@ def _box(text: str | None) -> sites.Box | None:
     return west, south, east, north
 
 
-@router.get("/sites", response_model=list[Site])
+@router.get("/sites", dependencies=[READERS], response_model=list[Site])
 def list_sites(
     workspace: Ready,
     whole: SeesContacts,
@@ -68,7 +68,7 @@ def list_sites(
     return JSONResponse(documents if whole else [for_readers(one) for one in documents])
 
 
-@router.get("/sites/due", response_model=list[Due])
+@router.get("/sites/due", dependencies=[READERS], response_model=list[Due])
 def due_sites(
     workspace: Ready,
     whole: SeesContacts,
@@ -77,8 +77,8 @@ def due_sites(
         int | None, Query(ge=1, le=100, description="also depth evidence older than that")
     ] = None,
 ) -> Any:
-    """What runs out before a day: inspections, permissions, depth evidence; the soonest first."""
-    found = sites.due(workspace.store.engine, workspace.region.name, before, evidence_years)
+    """What expires before a day: inspections, permissions, depth evidence; the soonest first."""
+    found = items_expiring(workspace.store, workspace.region.name, before, evidence_years)
     return found if whole else [for_readers(one) for one in found]
 
 
@@ -89,7 +89,7 @@ def create_site(fields: SiteFields, workspace: Ready, who: Planner) -> Response:
     return site_answer(made, 201, {"Location": f"/sites/{made.site_id}"})
 
 
-@router.get("/sites/{site_id}", response_model=Site)
+@router.get("/sites/{site_id}", dependencies=[READERS], response_model=Site)
 def read_site(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Response:
     """One site with its ETag, a retired one too."""
     return site_answer(_of_region(workspace, site_id), whole=whole)
@@ -115,13 +115,16 @@ def change_site(
     """Change some fields (RFC 7396: null empties one); 412 with both versions where somebody else was faster."""
     present = _of_region(workspace, site_id)
     revision = revision_named(if_match, present.revision)
-    try:
-        fields = sites.changed(present, changes)
-    except ValidationError as error:
-        raise RequestValidationError(
-            [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
-        ) from error
+    fields = _changed(present, changes)
     return site_answer(sites.update_site(workspace.store.engine, site_id, fields, revision, who))
+
+
+def _changed(present: SiteRecord, changes: dict[str, Any]) -> SiteFields:
+    try:
+        return sites.changed(present, changes)
+    except ValidationError as error:
+        faults = [{**one, "loc": ("body", *one["loc"])} for one in error.errors()]
+        raise RequestValidationError(faults) from error
 
 
 @router.delete("/sites/{site_id}", response_model=Site)
@@ -153,7 +156,7 @@ def undo_site(
     return site_answer(sites.undo(workspace.store.engine, site_id, seen, who, revision))
 
 
-@router.get("/sites/{site_id}/history", response_model=list[Change])
+@router.get("/sites/{site_id}/history", dependencies=[READERS], response_model=list[Change])
 def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     """Every change of a site, the newest first: who, when, before, after."""
     _of_region(workspace, site_id)
@@ -164,7 +167,7 @@ def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     return found
 
 
-@router.get("/sites/{site_id}/photos", response_model=list[PhotoHead])
+@router.get("/sites/{site_id}/photos", dependencies=[READERS], response_model=list[PhotoHead])
 def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     """The photos of a site, without their bytes."""
     _of_region(workspace, site_id)
@@ -197,7 +200,12 @@ def add_photo(
     )
 
 
-@router.get("/photos/{photo_id}", response_class=Response, responses={200: {"content": PICTURE}})
+@router.get(
+    "/photos/{photo_id}",
+    dependencies=[READERS],
+    response_class=Response,
+    responses={200: {"content": PICTURE}},
+)
 def read_photo(photo_id: SiteId, workspace: Ready) -> Response:
     """The bytes of a photo."""
     head = photos.head(workspace.store.engine, photo_id)

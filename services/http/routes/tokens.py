@@ -3,10 +3,10 @@
 from fastapi import APIRouter, Request
 from pydantic import BaseModel
 
-from services.http.rights import Administrator
+from services.http.rights import ADMINISTRATORS
 from services.store import tokens
 
-router = APIRouter(prefix="/tokens", tags=["rights"])
+router = APIRouter(prefix="/tokens", tags=["rights"], dependencies=[ADMINISTRATORS])
 
 
 class Token(BaseModel):
@@ -26,7 +26,7 @@ class Tokens(BaseModel):
 
 
 @router.get("")
-def list_tokens(request: Request, _: Administrator) -> Tokens:
+def list_tokens(request: Request) -> Tokens:
     """Every token, revoked ones too."""
     return Tokens(
         tokens=[
@@ -43,6 +43,6 @@ def list_tokens(request: Request, _: Administrator) -> Tokens:
 
 
 @router.delete("/{name}", status_code=204)
-def revoke_token(request: Request, name: str, _: Administrator) -> None:
+def revoke_token(request: Request, name: str) -> None:
     """End a token from now on."""
     tokens.revoke(request.app.state.workspace.store.engine, name)
