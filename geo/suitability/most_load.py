@@ -13,7 +13,7 @@ from geo.suitability import criteria, water
 def most_load_l(method: FillMethod, survey: BodySurvey, profile: AircraftProfile) -> float:
     """Give the load [L] that the method cannot exceed at a water, 0 where it cannot be usable there.
 
-    Parameters: a method that the aircraft has. Hover payload and maximum water load, which hang on the day and the salt,
+    Parameters: a method that the aircraft has. Hover payload and maximum water load depend on the day and the salt; both
     are left out.
     """
     level = water.level(survey.level_change_m, survey.kind)
