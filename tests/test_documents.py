@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 import typer.main
 
+from geo import pipeline
 from geo.base import outliers
+from geo.flight import winds
 from geo.ingest import settings as region_file
 from geo.ingest.files import gpx_file
 from geo.ingest.layers.aircraft import profile_names
@@ -201,6 +203,8 @@ DEFAULTS = [
     (ASKED, r"best run \((\d+) %\) and the hover point \((\d+) %\) are still", CONFIDENCES),
     (ASKED, r"are still ([\d.]+) m or ([\d.]+) m deep", outlook.PLAIN_DEPTHS_M),
     (ASKED, r"with their bounds \(the first ([\d,]+)\)", [best_first.MOST_LISTED]),
+    (ASKED, r"region of up to (\d+) waters", [best_first.ASSESSED_WHOLE]),
+    (ASKED, r"up to (\d+) m\. This is the power law", [winds.POWER_LAW_TOP_M]),
     (ASKED, r"of ([\d,]+) seeded samples", [certainty.SAMPLES]),
     (ASKED, r"deviation: (\d+) degrees\), wind speed \((\d+) %, at least ([\d.]+) m/s\)", SPREADS),
     (ASKED, r"fill time \((\d+) %\)", [100.0 * SPREAD.fill_fraction]),
@@ -242,5 +246,6 @@ def test_the_options_have_the_defaults_that_the_text_says():
     assert (
         quantities.length_m(option("rank", "--station-elevation")) == 0.0 and "(0 m by default)" in REFERENCE
     )
+    assert pipeline.LEAST_CONSIDERED == 10 and "With `--top`, at least ten sources compete" in REFERENCE
     usual = re.search(r"`export` write ([\w, ]+),\s+or the formats that you name", REFERENCE)
     assert tuple(re.split(r", | and ", usual[1])) == USUAL_FORMATS

@@ -1,7 +1,7 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
 from collections.abc import Callable
-from typing import Any, overload
+from typing import Any
 
 import numpy as np
 import shapely
@@ -11,16 +11,6 @@ from geo.base.geodesy import to_degrees
 from geo.records.region import Region, RegionFrame
 
 LEG_STEP_M = 2000.0
-
-
-@overload
-def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point: ...
-
-
-@overload
-def geographic(
-    shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None
-) -> shapely.Geometry: ...
 
 
 def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:

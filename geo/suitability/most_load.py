@@ -1,6 +1,6 @@
 """The greatest load that a water could give a method in any weather: a bound, never a verdict.
 
-It lets a ranking of very many waters pass over those that cannot matter. Only limits that hold whatever the weather,
+It lets a ranking of very many waters leave out those that cannot matter. Only limits that hold whatever the weather,
 the day and the closed areas are looked at, and each by the function that the assessment itself uses, so that nothing is
 ruled out here that `geo.suitability.assess` would accept.
 """
@@ -13,7 +13,8 @@ from geo.suitability import criteria, water
 def most_load_l(method: FillMethod, survey: BodySurvey, profile: AircraftProfile) -> float:
     """Give the load [L] that the method cannot exceed at a water, 0 where it cannot be usable there.
 
-    Parameters: a method that the aircraft has. Lift and structural limit are the day's and the water's: left out.
+    Parameters: a method that the aircraft has. Hover payload and maximum water load depend on the day and the salt; both
+    are left out.
     """
     level = water.level(survey.level_change_m, survey.kind)
     if level.hard and level.state != "met":

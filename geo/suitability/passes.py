@@ -17,16 +17,12 @@ class Pass:
     @property
     def heading_grid_deg(self) -> float:
         """Heading flown [deg, grid]."""
-        return self._flown(self.run.heading_grid_deg)
+        return (self.run.heading_grid_deg + 180.0 * self.backward) % 360.0
 
     @property
     def heading_true_deg(self) -> float:
         """Heading flown [deg, true]."""
-        return self._flown(self.run.heading_true_deg)
-
-    def _flown(self, drawn_deg: float) -> float:
-        """Give the heading flown from the one of the line as drawn."""
-        return (drawn_deg + 180.0 * self.backward) % 360.0
+        return (self.run.heading_true_deg + 180.0 * self.backward) % 360.0
 
     @property
     def line(self) -> shapely.LineString:
