@@ -35,33 +35,38 @@ def degrees(easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, 
     return np.round(longitude, 6), np.round(latitude, 6)
 
 
+def _number(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
 def _feet(metres: float | None) -> float:
     return np.nan if metres is None else round(metres / FOOT_M, 2)
 
 
+def _register_row(water: waters.Water) -> dict[str, object]:
+    return {
+        "REF": water.ref,
+        "WATER_NAME": water.name,
+        "SORT": water.sort,
+        "TWL_NOW_FT": _feet(water.level_now_m),
+        "TWL_CHART_FT": _feet(water.level_m),
+        "MAX_DEPTH_FT": _feet(water.stated_m),
+        "MAX_DEPTH_SD_FT": _feet(water.stated_sd_m),
+        "DEPTH_SEEN": None if water.stated_on is None else water.stated_on.isoformat(),
+        "SALT": water.salt,
+        "COND_MS_CM": _number(water.conductivity_ms_cm),
+        "COND_TEMP_C": _number(water.conductivity_c),
+        "VOLUME_M3": _number(water.volume_m3),
+        "CONSENT": water.consent,
+        "KEEPER": water.keeper,
+        "REMARKS": water.remarks,
+    }
+
+
 def write_waters(path: Path, bodies: tuple[waters.Water, ...]) -> None:
     """Write the water register: a GeoPackage in UTM, heights and depths in feet."""
-    table = gpd.GeoDataFrame(
-        {
-            "REF": [w.ref for w in bodies],
-            "WATER_NAME": [w.name for w in bodies],
-            "SORT": [w.sort for w in bodies],
-            "TWL_NOW_FT": [_feet(w.level_now_m) for w in bodies],
-            "TWL_CHART_FT": [_feet(w.level_m) for w in bodies],
-            "MAX_DEPTH_FT": [_feet(w.stated_m) for w in bodies],
-            "MAX_DEPTH_SD_FT": [_feet(w.stated_sd_m) for w in bodies],
-            "DEPTH_SEEN": [None if w.stated_on is None else w.stated_on.isoformat() for w in bodies],
-            "SALT": [w.salt for w in bodies],
-            "COND_MS_CM": [np.nan if w.conductivity_ms_cm is None else w.conductivity_ms_cm for w in bodies],
-            "COND_TEMP_C": [np.nan if w.conductivity_c is None else w.conductivity_c for w in bodies],
-            "VOLUME_M3": [np.nan if w.volume_m3 is None else w.volume_m3 for w in bodies],
-            "CONSENT": [w.consent for w in bodies],
-            "KEEPER": [w.keeper for w in bodies],
-            "REMARKS": [w.remarks for w in bodies],
-        },
-        geometry=shifted(np.array([w.polygon for w in bodies])),
-        crs=CRS,
-    )
+    outlines = shifted(np.array([water.polygon for water in bodies]))
+    table = gpd.GeoDataFrame([_register_row(water) for water in bodies], geometry=outlines, crs=CRS)
     path.unlink(missing_ok=True)
     pyogrio.write_dataframe(table, path, layer="register", driver="GPKG", dataset_options={"VERSION": "1.3"})
 

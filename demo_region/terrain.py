@@ -14,6 +14,16 @@ from scipy import ndimage
 
 SEED = 4718
 CELL_M = 40.0
+NEIGHBOURS = (
+    (-1, -1),
+    (-1, 0),
+    (-1, 1),
+    (0, -1),
+    (0, 1),
+    (1, -1),
+    (1, 0),
+    (1, 1),
+)  # rows south, columns east
 COLUMNS, ROWS = 625, 500
 WEST_M, SOUTH_M = 563_500.0, 4_784_000.0  # EPSG:32709 (UTM 9 S), about 47 S 128 W: open ocean
 NORTH_M = SOUTH_M + ROWS * CELL_M
@@ -87,15 +97,14 @@ def _receivers(height: np.ndarray, land: np.ndarray, cell_m: float) -> tuple[np.
             receiver[here], best = here, 0.0
             if not land[r, c]:
                 continue
-            for dr in range(-1, 2):
-                for dc in range(-1, 2):
-                    i, j = r + dr, c + dc
-                    if (dr == 0 and dc == 0) or i < 0 or j < 0 or i >= rows or j >= columns:
-                        continue
-                    step = cell_m * (np.sqrt(2.0) if dr != 0 and dc != 0 else 1.0)
-                    slope = (height[r, c] - height[i, j]) / step
-                    if slope > best:
-                        best, receiver[here], length[here] = slope, i * columns + j, step
+            for dr, dc in NEIGHBOURS:
+                i, j = r + dr, c + dc
+                if i < 0 or j < 0 or i >= rows or j >= columns:
+                    continue
+                step = cell_m * (np.sqrt(2.0) if dr != 0 and dc != 0 else 1.0)
+                slope = (height[r, c] - height[i, j]) / step
+                if slope > best:
+                    best, receiver[here], length[here] = slope, i * columns + j, step
     return receiver, length
 
 
@@ -117,14 +126,13 @@ def _drained(height: np.ndarray, land: np.ndarray, rise_m: float) -> np.ndarray:
     while len(heap) > 0:
         here, at = heapq.heappop(heap)
         r, c = at // columns, at % columns
-        for dr in range(-1, 2):
-            for dc in range(-1, 2):
-                i, j = r + dr, c + dc
-                if i < 0 or j < 0 or i >= rows or j >= columns or seen[i, j]:
-                    continue
-                seen[i, j] = True
-                filled[i, j] = max(filled[i, j], here + rise_m)
-                heapq.heappush(heap, (filled[i, j], i * columns + j))
+        for dr, dc in NEIGHBOURS:
+            i, j = r + dr, c + dc
+            if i < 0 or j < 0 or i >= rows or j >= columns or seen[i, j]:
+                continue
+            seen[i, j] = True
+            filled[i, j] = max(filled[i, j], here + rise_m)
+            heapq.heappush(heap, (filled[i, j], i * columns + j))
     return filled
 
 

@@ -13,23 +13,15 @@ from datetime import date
 from pathlib import Path
 
 from geo.base.named import find_named
-from geo.export.files import (
-    export_ranking,
-    export_runs,
-    export_survey,
-    outline_in_degrees,
-    survey_layers,
-    water_features,
-)
+from geo.export.files import export_ranking, export_runs, export_survey, survey_layers, water_features
 from geo.export.layers.evidence_layer import evidence_rows
 from geo.export.layers.site_layer import write_sites
 from geo.export.sheets.best_run import best_run
-from geo.ingest.files.csv_table import text_rows
-from geo.ingest.files.refusal import Refusal
 from geo.ingest.layers import fires
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
 from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, target
 from geo.ingest.layers.point_file import PointFile, PointRow, read_points
+from geo.ingest.layers.text_table import table_rows
 from geo.ingest.load_region import check_region as check
 from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
@@ -47,6 +39,7 @@ from geo.records.conditions import SourceConditions, Weather
 from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
 from geo.records.file_formats import Paper
+from geo.records.geographic_shapes import outline_in_degrees
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
@@ -54,24 +47,18 @@ from geo.records.side_view import SideView
 from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.assessments import assessments_of
-from geo.search.best_first import question_of, shortlist
+from geo.search.best_first import shortlist
 from geo.search.drop_points import drop_for
 from geo.search.extras import cut_to
 from geo.search.extras import further as further_of
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.search.ranking import ranking_of
+from geo.search.ranking_work import ranking_work
 from geo.survey.region import depth_picture_of, settings_of, side_view_of, survey
+from geo.today.areas import circle_outline, drawn_outline
 from geo.today.levels import unchanged, with_level, with_levels
-from geo.today.region import (
-    body_outline,
-    check_reading,
-    circle_outline,
-    drawn_outline,
-    named_body,
-    with_closures,
-    with_readings,
-    with_sites,
-)
+from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
+from geo.today.sites import not_moved, same_place, same_text, waters_of_sites, within_180
 
 Progress = Callable[[int, int, str], None]
 # So many sources compete for the first places, however few are asked for.
@@ -80,11 +67,12 @@ LEAST_CONSIDERED = 10
 __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     # Files: a region's folder, aircraft, what a question names, tables and points of a user.
     "load", "check", "summary", "load_profile", "built_in_profile", "profile_names",
-    "fire", "fire_asked", "target", "in_wind_field", "line_wanted", "text_rows", "Refusal",
+    "fire", "fire_asked", "target", "in_wind_field", "line_wanted", "table_rows",
     "read_points", "PointFile", "PointRow",
     # The day: levels that were read, closures and sites laid over the region's files.
     "with_level", "with_levels", "with_readings", "with_closures", "with_sites", "unchanged",
-    "check_reading", "named_body", "body_outline", "circle_outline", "drawn_outline",
+    "check_reading", "named_body", "circle_outline", "drawn_outline",
+    "same_place", "not_moved", "same_text", "within_180", "waters_of_sites",
     # Survey, assess, rank, and what is answered beside the order.
     "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
     "quick_answer", "nearest",
@@ -119,10 +107,11 @@ def rank(
     return rank_question(RankingQuestion(region, survey_, fire_, profile, weather, extras, top), quick=quick)
 
 
-def rank_question(asked: RankingQuestion, *, quick: bool = False) -> Ranking:
+def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target.
 
-    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said.
+    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
+    many sources will be listed where more compete: what was not worked out is said of these.
     Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
     of the whole ranking. Sources that were not evaluated are in `unrefined`; in a region of more than 200 waters those
     left out are named only as far as they were judged.
@@ -130,9 +119,9 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False) -> Ranking:
     """
     drop = drop_for(asked.target, asked.fire, asked.region)
     day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
-    listed = shortlist(question_of(*day, drop, quick=quick), asked.top)
+    listed = shortlist(ranking_work(*day, drop, quick=quick), asked.top)
     return ranking_of(
-        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick=quick
+        asked, listed, *rank_candidates(listed.candidates, asked.aircraft, top=asked.top), quick, shown
     )
 
 
@@ -158,7 +147,7 @@ def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
     """
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
-    whole = rank_question(replace(asked, top=wide))
+    whole = rank_question(replace(asked, top=wide), shown=asked.top)
     beside = further_of(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
     first = whole.sources[: asked.top]
     return replace(whole, sources=first), cut_to(beside, {one.body_id for one in first})

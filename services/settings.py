@@ -29,8 +29,8 @@ class Settings(BaseSettings):
     )
     region: Path | None = Field(default=None, description="region folder that `fetchwater serve` answers for")
     survey_at_start: bool = Field(
-        default=True,
-        description="false: a service that finds no survey answers at once, and its map page starts one",
+        default=False,
+        description="true: a service that finds no survey makes one before it answers; else its map page starts one",
     )
     background_tiles: str | None = Field(
         default=None,

@@ -12,6 +12,7 @@ from geo.base.grid import Grid
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.extras import Target
+from geo.records.flight import Endpoint
 from geo.records.region import Region, RegionFrame, WaterBody
 from geo.search.assumptions import assumed
 from geo.search.flown_legs import FlightContext
@@ -75,10 +76,10 @@ def test_legs_pass_over_trees_and_over_the_tallest_where_they_are_unknown():
     weather = Weather(0.0, 0.0, 20.0, 1013.25, 0.0)
 
     def highest(made: Region) -> float:
-        sky = FlightContext(made, pipeline.survey(made), HEAVY, weather)
+        context = FlightContext(made, pipeline.survey(made), HEAVY, weather)
         start, end = shapely.Point(-1500.0, 1500.0), shapely.Point(1500.0, 1500.0)
-        leg = sky.fly(start, 100.0, end, 100.0, loaded=True)
-        return leg.safe_altitude_m - sky.clearance_m
+        leg = context.fly(Endpoint(start, 100.0), Endpoint(end, 100.0), loaded=True)
+        return leg.safe_altitude_m - context.clearance_m
 
     assert highest(region()) == pytest.approx(95.0)
     assert highest(region(lambda e, n: np.where(abs(e) < 100.0, 30.0, 0.0))) == pytest.approx(95.0 + 30.0)

@@ -21,7 +21,9 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.search.flown_legs import FlightContext, conditions_at, drop_point, ground_m, with_legs
+from geo.search.assessments import conditions_at
+from geo.search.drop_points import drop_point
+from geo.search.flown_legs import FlightContext, above_ground, with_legs
 
 FOLDER = Path(__file__).resolve().parents[1] / "demo_region"
 INTENDED = tomllib.loads((FOLDER / "intended.toml").read_text(encoding="utf-8"))
@@ -103,7 +105,7 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
 
 
-def test_the_way_to_the_bay_goes_round_the_closed_air(region, surveyed, profile, weather):
+def test_the_way_to_the_bay_goes_round_the_no_fly_areas(region, surveyed, profile, weather):
     outline = next(each for each in region.fires if each.fire_id == "saltgrass")
     bay = next(
         s for s in pipeline.rank(region, surveyed, outline, profile, weather).sources if s.body_id == "S01"
@@ -133,9 +135,8 @@ def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
     region, surveyed, assessed, profile, weather, fire
 ):
     outline = next(each for each in region.fires if each.fire_id == fire)
-    drop = drop_point(outline, region)
-    drop_m = ground_m(region, drop, "fire") + profile.drop_height_m
-    sky = FlightContext(region, surveyed, profile, weather)
+    drop = above_ground(region, drop_point(outline, region), profile.drop_height_m, "fire")
+    context = FlightContext(region, surveyed, profile, weather)
     bay = next(body for body in surveyed.bodies if body.body_id == "S01")
     ram = assessed["S01"]["ram_intake"]
     assert len(ram.alternatives) >= 3
@@ -144,7 +145,7 @@ def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
 
     def flown(method, over=outline.area):
         one = Candidate(bay.body_id, bay.name, bay.kind, method, air, None, None, None, None, None)
-        return with_legs(sky, Prepared(over), one, drop, drop_m)
+        return with_legs(context, Prepared(over), one, drop)
 
     kept = flown(ram)
     alone = [flown(replace(one, alternatives=())) for one in (ram, *ram.alternatives)]

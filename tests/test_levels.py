@@ -50,7 +50,7 @@ def test_every_level_has_its_own_fingerprint():
     ("body", "level_m", "words"),
     [
         ("R9", 210.0, "no water body"),
-        ("Upper Water", 210.0, "2 water bodies have this name: R1, R2"),
+        ("Upper Water", 210.0, "2 have this name: R1, R2"),
         ("R2", 210.0, "depth_level"),
         ("R1", float("nan"), "not finite"),
         ("R1", 690.0, "478.0 m above"),

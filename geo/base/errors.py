@@ -2,7 +2,7 @@
 
     FetchwaterError
     ├── BadInput        the user's files or settings cannot be used; carries every Fault found
-    ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no way round)
+    ├── NotFlyable      a leg cannot be flown as asked (wind above airspeed, no route)
     ├── SheetTooLong    what must stand on a sheet of paper does not fit one page
     ├── MissingLibrary  a library of the system, not of Python, is not installed
     └── BadArgument     a caller broke a function's contract (wrong unit range, empty geometry)
@@ -10,7 +10,7 @@
 Nothing in `geo` prints or exits; `services` turns these into exit codes and HTTP problems in one table.
 """
 
-from geo.base.fault import Fault
+from geo.base.fault import Fault, Severity
 
 
 class FetchwaterError(Exception):
@@ -24,7 +24,14 @@ class BadInput(FetchwaterError):
         self.faults: tuple[Fault, ...] = tuple(faults)
         super().__init__("\n".join(fault.sentence() for fault in self.faults))
 
-    def __reduce__(self):
+    @classmethod
+    def of(
+        cls, file: str, rule: str, fix: str, severity: Severity = "refuse", **place: str | None
+    ) -> "BadInput":
+        """Give the error of one fault; place may hold layer, feature, field and value."""
+        return cls([Fault(severity, file, rule, fix, **place)])
+
+    def __reduce__(self) -> tuple[type["BadInput"], tuple[tuple[Fault, ...]]]:
         # Raised inside worker processes: must survive pickling with its faults.
         return (type(self), (self.faults,))
 

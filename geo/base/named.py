@@ -16,7 +16,7 @@ class NotNamed(BadArgument):
         super().__init__(f"{what} {id_or_name[:120]!r}: {rule}. Fix: {fix}")
         self.what, self.id_or_name, self.rule, self.fix = what, id_or_name, rule, fix
 
-    def __reduce__(self):
+    def __reduce__(self) -> tuple[type["NotNamed"], tuple[str, str, str, str]]:
         # May be raised inside worker processes: must survive pickling with its parts.
         return (type(self), (self.what, self.id_or_name, self.rule, self.fix))
 

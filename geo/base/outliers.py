@@ -61,8 +61,8 @@ def shore_distances_m(polygon: shapely.Polygon, easting_m: np.ndarray, northing_
         for ring in (polygon.exterior, *polygon.interiors)
         for xy in (shapely.get_coordinates(ring),)
     ]
-    tree = shapely.STRtree(shapely.linestrings(np.concatenate(pieces)))
-    points = shapely.points(easting_m, northing_m)
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(np.concatenate(pieces))))
+    points = np.asarray(shapely.points(easting_m, northing_m))
     index, distance = tree.query_nearest(points, return_distance=True, all_matches=False)
     result = np.empty(len(points))
     result[index[0]] = distance

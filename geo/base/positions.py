@@ -140,7 +140,10 @@ def magnetic_bearing_deg(bearing_true_deg: float, variation_deg: float) -> float
 
 
 def bearing_text(bearing_deg: float, reference: str = "T") -> str:
-    """Give a bearing as three figures with its reference, north as 360: 007°T, 360°M."""
+    """Give a bearing as three figures with its reference, north as 360: 007°T, 360°M.
+
+    Raises: BadArgument for one that is not finite.
+    """
     if not math.isfinite(bearing_deg):
         raise BadArgument(f"bearing {bearing_deg}: must be a finite number of degrees")
     return f"{(round(bearing_deg) - 1) % 360 + 1:03d}°{reference}"

@@ -19,7 +19,7 @@ class Prepared:
         self._own = shapely.from_wkb(shapely.to_wkb(shape))
         shapely.prepare(self._own)
         self._lock = Lock()
-        self._west, self._south, self._east, self._north = shape.bounds
+        self._west, self._south, self._east, self._north = shapely.bounds(shape).tolist()
 
     def reaches(self, place: shapely.Point) -> bool:
         """Give whether a point lies in the shape or on its outline; one outside its box costs nothing."""
@@ -30,7 +30,7 @@ class Prepared:
     def intersects(self, others: shapely.Geometry | np.ndarray) -> np.ndarray:
         """Give whether the shape and each other have a point in common."""
         with self._lock:
-            return shapely.intersects(self._own, others)
+            return np.asarray(shapely.intersects(self._own, others))
 
     def contains_xy(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """Give whether each point lies inside the shape, its border not counted."""
@@ -40,9 +40,9 @@ class Prepared:
     def covers(self, others: shapely.Geometry | np.ndarray) -> np.ndarray:
         """Give whether no point of each other lies outside the shape."""
         with self._lock:
-            return shapely.covers(self._own, others)
+            return np.asarray(shapely.covers(self._own, others))
 
     def distance(self, others: shapely.Geometry | np.ndarray) -> np.ndarray:
         """Give the distance between the shape and each other."""
         with self._lock:
-            return shapely.distance(self._own, others)
+            return np.asarray(shapely.distance(self._own, others))

@@ -1,7 +1,6 @@
 """Unit factors and physical constants, each with its source, and what follows from them alone."""
 
 METRE_PER_FOOT = 0.3048  # international foot, exact (1959 agreement)
-METRE_PER_US_SURVEY_FOOT = 1200.0 / 3937.0  # exact by definition
 METRE_PER_FATHOM = 6.0 * METRE_PER_FOOT
 METRE_PER_NAUTICAL_MILE = 1852.0  # exact
 MS_PER_KNOT = METRE_PER_NAUTICAL_MILE / 3600.0

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import geopandas
-import shapely
 
 from geo.export.formats.folder import write_all
 from geo.export.formats.geojson import feature_collection
@@ -12,7 +11,6 @@ from geo.export.formats.geopackage import write_geopackage
 from geo.export.layers.survey_layer import survey_frames
 from geo.records.extras import Extras
 from geo.records.file_formats import USUAL_FORMATS
-from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Region
 from geo.records.survey import RegionSurvey
@@ -48,8 +46,3 @@ def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[P
 def export_runs(folder: Path, region: Region, survey_: RegionSurvey) -> Path:
     """Write every run of every water (the longest, one per heading, the usable ones) as one layer, runs."""
     return write_geopackage(folder / "runs.gpkg", {"runs": survey_frames(survey_, region)["survey_runs"]})
-
-
-def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
-    """Give a shape of the region's plane in WGS 84 longitude and latitude [deg]."""
-    return geographic(shape, region.frame)

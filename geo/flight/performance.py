@@ -1,6 +1,7 @@
 """What the aircraft can lift in the day's air, and what a litre of the source's water weighs."""
 
 import math
+from functools import lru_cache
 
 import gsw
 import numpy as np
@@ -40,6 +41,7 @@ def liftable_kg(hover_payload: tuple[tuple[float, float], ...], density_altitude
     return float(np.interp(density_altitude_m, table[:, 0], table[:, 1]))
 
 
+@lru_cache(maxsize=256)
 def water_density_kg_l(
     salinity_class: SalinityClass | None = None,
     practical_salinity: float | None = None,

@@ -6,10 +6,11 @@ and a leg that meets it is refused; it never counts as calm.
 """
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple
 
 import numpy as np
 
+from geo.base.wind import blow_of
 from geo.records.conditions import SURFACE_WIND_M, Weather, WindField, WindProfile
 
 # The power law describes the layer of air next to the ground; above this height the wind stays (common practice, no
@@ -17,18 +18,17 @@ from geo.records.conditions import SURFACE_WIND_M, Weather, WindField, WindProfi
 POWER_LAW_TOP_M = 600.0
 
 
-class Winds(Protocol):
-    """A wind that changes. greatest_ms is nowhere exceeded; by_height and above_ground say what it depends on."""
+class Nodes(NamedTuple):
+    """Places in the air, arrays of one shape [m]: easting, northing, altitude, and the ground below, NaN unknown."""
 
-    greatest_ms: float
-    by_height: bool
-    above_ground: bool
+    east_m: np.ndarray
+    north_m: np.ndarray
+    altitude_m: np.ndarray
+    ground_m: np.ndarray
 
-    def blow_ms(
-        self, east_m: np.ndarray, north_m: np.ndarray, altitude_m: np.ndarray, ground_m: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Give where the wind blows TO, parts towards true east and true north [m/s], NaN where unknown."""
-        ...
+
+# Each wind below says what it depends on (by_height, above_ground), the speed greatest_ms that is nowhere exceeded, and
+# by blow_ms where it blows TO at nodes: parts towards true east and true north [m/s], NaN where unknown.
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,14 +46,12 @@ class PowerLaw:
         """The speed at the top [m/s]."""
         return self.surface_ms * (POWER_LAW_TOP_M / SURFACE_WIND_M) ** self.exponent
 
-    def blow_ms(
-        self, east_m: np.ndarray, north_m: np.ndarray, altitude_m: np.ndarray, ground_m: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """As `Winds.blow_ms`."""
-        height = np.clip(altitude_m - ground_m, SURFACE_WIND_M, POWER_LAW_TOP_M)
+    def blow_ms(self, nodes: Nodes) -> tuple[np.ndarray, np.ndarray]:
+        """The surface wind's direction with the speed of each height."""
+        height = np.clip(nodes.altitude_m - nodes.ground_m, SURFACE_WIND_M, POWER_LAW_TOP_M)
         speed = self.surface_ms * (height / SURFACE_WIND_M) ** self.exponent
-        source = np.radians(self.from_true_deg)
-        return -speed * np.sin(source), -speed * np.cos(source)
+        east, north = blow_of(self.from_true_deg, speed)
+        return np.asarray(east), np.asarray(north)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,11 +69,9 @@ class HeightTable:
         """The greatest speed of a row: between rows the straight line is never longer [m/s]."""
         return float(np.hypot(self.east_ms, self.north_ms).max())
 
-    def blow_ms(
-        self, east_m: np.ndarray, north_m: np.ndarray, altitude_m: np.ndarray, ground_m: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """As `Winds.blow_ms`."""
-        height = altitude_m - ground_m if self.above_ground else altitude_m
+    def blow_ms(self, nodes: Nodes) -> tuple[np.ndarray, np.ndarray]:
+        """The wind of each height, unknown where the height is."""
+        height = nodes.altitude_m - nodes.ground_m if self.above_ground else nodes.altitude_m
         known = np.isfinite(height)
         parts = (np.interp(height, self.height_m, part) for part in (self.east_ms, self.north_ms))
         east, north = (np.where(known, part, np.nan) for part in parts)
@@ -95,12 +91,15 @@ class FieldWinds:
         """The greatest speed of a cell [m/s]."""
         return self.field.greatest_ms
 
-    def blow_ms(
-        self, east_m: np.ndarray, north_m: np.ndarray, altitude_m: np.ndarray, ground_m: np.ndarray
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """As `Winds.blow_ms`."""
-        east, north = (grid.bilinear(east_m, north_m) for grid in (self.field.east, self.field.north))
-        return east, north
+    def blow_ms(self, nodes: Nodes) -> tuple[np.ndarray, np.ndarray]:
+        """The wind of each place."""
+        field = self.field
+        return field.east.bilinear(nodes.east_m, nodes.north_m), field.north.bilinear(
+            nodes.east_m, nodes.north_m
+        )
+
+
+Winds = PowerLaw | HeightTable | FieldWinds
 
 
 def _table(profile: WindProfile, weather: Weather) -> HeightTable:
@@ -108,13 +107,13 @@ def _table(profile: WindProfile, weather: Weather) -> HeightTable:
     if profile.above_ground:
         rows.insert(0, (SURFACE_WIND_M, weather.wind_from_true_deg, weather.wind_ms))
     height, source, speed = np.array(rows, dtype=float).T
-    angle = np.radians(source)
-    return HeightTable(height, -speed * np.sin(angle), -speed * np.cos(angle), profile.above_ground)
+    east, north = map(np.asarray, blow_of(source, speed))
+    return HeightTable(height, east, north, profile.above_ground)
 
 
 def wind_words(weather: Weather) -> str:
     """Say which wind the legs are flown in."""
-    at_waters = "; at the waters the wind asked with holds; ways round are sought in the wind of one place"
+    at_waters = "; at the waters the wind asked with holds; detours are sought in the wind of one place"
     if weather.wind_field is not None:
         field = weather.wind_field
         return f"the field of {field.origin}, up to {field.greatest_ms:.1f} m/s, the same at every height{at_waters}"
@@ -128,7 +127,9 @@ def wind_words(weather: Weather) -> str:
     rows = ", ".join(
         f"{row.height_m:.0f} m {row.from_true_deg:03.0f}/{row.speed_ms:.1f} m/s" for row in profile.rows
     )
-    return f"by height above {above}: {rows}, straight between and the end rows beyond{at_waters}"
+    return (
+        f"by height above {above}: {rows}, interpolated linearly in u and v, the end rows beyond{at_waters}"
+    )
 
 
 def winds_of(weather: Weather) -> Winds | None:

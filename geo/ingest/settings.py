@@ -1,9 +1,12 @@
 """The user's description of a region, region.toml: its keys."""
 
 from datetime import date
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
+
+from geo.records.chart import Zone
+from geo.records.region import ClosureKind, Permission, SalinityClass
 
 FILE_NAME = "region.toml"
 Text = Annotated[str, Field(min_length=1, max_length=400)]
@@ -11,6 +14,7 @@ Unit = Literal["metre", "foot"]
 DepthUnit = Literal["metre", "foot", "fathom"]
 Day = date | str | None
 Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
+FileStatus = Literal["open", "closed", "unknown"]  # a season is said in the store only
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
@@ -19,7 +23,9 @@ class _Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
-class _Columns(_Section):
+class Columns(_Section):
+    """Our names for the user's columns of one layer."""
+
     def mapped(self) -> dict[str, str]:
         """Give the columns that are mapped: our name -> the user's."""
         return {ours: theirs for ours, theirs in self.model_dump().items() if theirs is not None}
@@ -34,7 +40,13 @@ class VectorFile(_Section):
     encoding: Text | None = None
 
 
-class WaterColumns(_Columns):
+class MappedFile(VectorFile):
+    """A file of shapes of which columns are read."""
+
+    columns: Columns = Columns()
+
+
+class WaterColumns(Columns):
     """Our names for the user's water columns."""
 
     id: Text | None = None
@@ -58,58 +70,70 @@ class WaterColumns(_Columns):
     note: Text | None = None
 
 
-class Water(VectorFile):
+class Water(MappedFile):
     """[water]"""
 
     vertical_unit: Unit | None = None
     conductivity_unit: Literal["mS/cm", "uS/cm"] | None = None
     columns: WaterColumns = WaterColumns()
     kinds: dict[str, Kind] = {}
-    salinity_classes: dict[str, Literal["fresh", "brackish", "salt"]] = {}
-    permissions: dict[str, Literal["granted", "not needed", "refused"]] = {}
+    salinity_classes: dict[str, SalinityClass] = {}
+    permissions: dict[str, Permission] = {}
 
 
-class Terrain(_Section):
-    """[terrain]"""
+class RasterFile(_Section):
+    """A raster of heights or depths; `key` is the section's name."""
 
+    key: ClassVar[str]
     file: Text
     crs: Text | None = None
     vertical_unit: Unit | None = None
-    vertical_datum: Text | None = None
     nodata: float | None = None
+
+
+class Terrain(RasterFile):
+    """[terrain]"""
+
+    key: ClassVar[str] = "terrain"
+    vertical_datum: Text | None = None
     error_m: Positive | None = None
 
 
-class Canopy(_Section):
+class Canopy(RasterFile):
     """[canopy]: height of trees above the terrain."""
 
-    file: Text
-    crs: Text | None = None
-    vertical_unit: Unit | None = None
-    nodata: float | None = None
+    key: ClassVar[str] = "canopy"
     error_m: NotNegative | None = None
 
 
-class _Uncertain(_Section):
+class Uncertain(_Section):
+    """How uncertain the depths of a section are, declared in one way."""
+
+    key: ClassVar[str]
     survey_order: Literal["exclusive", "special", "1a", "1b", "2"] | None = None
-    catzoc: Literal["A1", "A2", "B", "C", "D", "U"] | None = None
+    catzoc: Zone | None = None
     uncertainty_a_m: NotNegative | None = None
     uncertainty_b: NotNegative | None = None
 
 
-class DepthRaster(_Uncertain):
+class DepthRaster(Uncertain, RasterFile):
     """[depth_raster]"""
 
-    file: Text
-    crs: Text | None = None
-    vertical_unit: Unit | None = None
+    key: ClassVar[str] = "depth_raster"
     positive: Literal["down", "up"] | None = None
     reference: Literal["depth level", "vertical datum"] = "depth level"
-    nodata: float | None = None
     date: Day = None
 
 
-class SoundingColumns(_Columns):
+class SignedDepths(MappedFile):
+    """A layer of depths, with their unit and sign as declared; `key` is the section's name."""
+
+    key: ClassVar[str]
+    unit: DepthUnit | None = None
+    positive: Literal["down", "up"] | None = None
+
+
+class SoundingColumns(Columns):
     """Our names for the user's sounding columns."""
 
     longitude: Text | None = None
@@ -122,15 +146,14 @@ class SoundingColumns(_Columns):
     body: Text | None = None
 
 
-class SoundingsFile(_Uncertain, VectorFile):
+class SoundingsFile(Uncertain, SignedDepths):
     """[soundings]"""
 
-    unit: DepthUnit | None = None
-    positive: Literal["down", "up"] | None = None
+    key: ClassVar[str] = "soundings"
     columns: SoundingColumns = SoundingColumns()
 
 
-class ContourColumns(_Columns):
+class ContourColumns(Columns):
     """Our names for the user's columns of contour lines."""
 
     depth: Text | None = None
@@ -138,15 +161,14 @@ class ContourColumns(_Columns):
     date: Text | None = None
 
 
-class DepthContoursFile(_Uncertain, VectorFile):
+class DepthContoursFile(Uncertain, SignedDepths):
     """[depth_contours]"""
 
-    unit: DepthUnit | None = None
-    positive: Literal["down", "up"] | None = None
+    key: ClassVar[str] = "depth_contours"
     columns: ContourColumns = ContourColumns()
 
 
-class DepthAreaColumns(_Columns):
+class DepthAreaColumns(Columns):
     """Our names for the user's columns of depth areas."""
 
     least_depth: Text | None = None
@@ -155,17 +177,16 @@ class DepthAreaColumns(_Columns):
     date: Text | None = None
 
 
-class DepthAreasFile(VectorFile):
+class DepthAreasFile(SignedDepths):
     """[depth_areas]"""
 
-    unit: DepthUnit | None = None
-    positive: Literal["down", "up"] | None = None
-    catzoc: Literal["A1", "A2", "B", "C", "D", "U"] | None = None
+    key: ClassVar[str] = "depth_areas"
+    catzoc: Zone | None = None
     columns: DepthAreaColumns = DepthAreaColumns()
-    zones: dict[str, Literal["A1", "A2", "B", "C", "D", "U"]] = {}
+    zones: dict[str, Zone] = {}
 
 
-class ObstacleColumns(_Columns):
+class ObstacleColumns(Columns):
     """Our names for the user's obstacle columns."""
 
     id: Text | None = None
@@ -175,32 +196,32 @@ class ObstacleColumns(_Columns):
     top_elevation: Text | None = None
 
 
-class ObstaclesFile(VectorFile):
+class ObstaclesFile(MappedFile):
     """[obstacles]"""
 
     vertical_unit: Unit | None = None
     columns: ObstacleColumns = ObstacleColumns()
 
 
-class ClosureColumns(_Columns):
+class ClosureColumns(Columns):
     """Our names for the user's closure columns; `from` and `to` are days."""
 
     id: Text | None = None
     name: Text | None = None
     kind: Text | None = None
     reason: Text | None = None
-    valid_from: Text | None = Field(None, alias="from")
-    valid_to: Text | None = Field(None, alias="to")
+    valid_from: Text | None = Field(default=None, alias="from")
+    valid_to: Text | None = Field(default=None, alias="to")
 
 
-class ClosuresFile(VectorFile):
+class ClosuresFile(MappedFile):
     """[closures]"""
 
     columns: ClosureColumns = ClosureColumns()
-    kinds: dict[str, Literal["no filling", "no flying"]] = {}
+    kinds: dict[str, ClosureKind] = {}
 
 
-class SiteColumns(_Columns):
+class SiteColumns(Columns):
     """Our names for the user's site columns."""
 
     id: Text | None = None
@@ -211,21 +232,21 @@ class SiteColumns(_Columns):
     inspected: Text | None = None
 
 
-class SitesFile(VectorFile):
+class SitesFile(MappedFile):
     """[sites]"""
 
     columns: SiteColumns = SiteColumns()
-    statuses: dict[str, Literal["open", "closed", "unknown"]] = {}
+    statuses: dict[str, FileStatus] = {}
 
 
-class FireColumns(_Columns):
+class FireColumns(Columns):
     """Our names for the user's fire columns."""
 
     id: Text | None = None
     name: Text | None = None
 
 
-class FiresFile(VectorFile):
+class FiresFile(MappedFile):
     """[fires]"""
 
     columns: FireColumns = FireColumns()

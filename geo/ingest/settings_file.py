@@ -65,7 +65,7 @@ def _what_is_left(data: dict[str, Any], errors: list[Any], report: Report) -> Re
         settings = RegionSettings.model_validate({"water": None, **left})
     except ValidationError as invalid:
         for error in invalid.errors(include_url=False):
-            left.pop(error["loc"][0], None)
+            left.pop(str(error["loc"][0]), None)
         settings = RegionSettings.model_validate({"water": None, **left})
     if "vertical_datum" in wrong_names:
         return settings.model_copy(update={"vertical_datum": UNDECLARED_DATUM})
@@ -74,7 +74,7 @@ def _what_is_left(data: dict[str, Any], errors: list[Any], report: Report) -> Re
 
 def _leave_out(left: dict[str, Any], place: tuple[int | str, ...], report: Report) -> None:
     """Take a wrong key out, and settle what would be asked because it is not there."""
-    section = left.get(place[0])
+    section = left.get(str(place[0]))
     if len(place) > 1 and isinstance(section, dict):
         report.settled.add((None, ".".join(str(key) for key in place)))
         if len(place) == 2 and isinstance(section.get("file"), str):

@@ -86,7 +86,7 @@ class AircraftProfile:
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
-    sources: dict[str, str] = field(default_factory=dict)
+    sources: dict[str, str] = field(default_factory=dict, hash=False)
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has."""

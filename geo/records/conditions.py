@@ -17,8 +17,8 @@ GREATEST_WIND_MS = 100.0
 GREATEST_EXPONENT = 0.6
 
 
-def _refuse(what: str, rule: str, cure: str) -> BadArgument:
-    return BadArgument(f"{what}: {rule}. Fix: {cure}")
+def _refuse(what: str, rule: str, fix: str) -> BadArgument:
+    return BadArgument(f"{what}: {rule}. Fix: {fix}")
 
 
 @dataclass(frozen=True)
@@ -51,23 +51,25 @@ class WindProfile:
                 f"must lie from 0 to {GREATEST_EXPONENT:g}",
                 "0.14 is usual over open land",
             )
-        heights = [row.height_m for row in self.rows]
-        if self.rows and self.above_ground:
-            heights.insert(0, SURFACE_WIND_M)
-        if not all(low < high for low, high in pairwise(heights)):
+        _check_rows(self.rows, [SURFACE_WIND_M] if self.rows and self.above_ground else [])
+
+
+def _check_rows(rows: tuple[WindRow, ...], below_m: list[float]) -> None:
+    heights = [*below_m, *(row.height_m for row in rows)]
+    if not all(low < high for low, high in pairwise(heights)):
+        raise _refuse(
+            f"wind profile heights {', '.join(f'{height:g}' for height in heights)} m",
+            "must rise from row to row (above the ground the first, 10 m, is the wind asked with)",
+            "sort the rows, and leave out those at 10 m above the ground or less",
+        )
+    for row in rows:
+        values = row.height_m, row.from_true_deg, row.speed_ms
+        if not all(map(math.isfinite, values)) or not 0.0 <= row.speed_ms <= GREATEST_WIND_MS:
             raise _refuse(
-                f"wind profile heights {', '.join(f'{height:g}' for height in heights)} m",
-                "must rise from row to row (above the ground the first, 10 m, is the wind asked with)",
-                "sort the rows, and leave out those at 10 m above the ground or less",
+                f"wind profile row {values}",
+                f"needs finite numbers and a speed from 0 to {GREATEST_WIND_MS:g} m/s",
+                "check the units",
             )
-        for row in self.rows:
-            values = row.height_m, row.from_true_deg, row.speed_ms
-            if not all(map(math.isfinite, values)) or not 0.0 <= row.speed_ms <= GREATEST_WIND_MS:
-                raise _refuse(
-                    f"wind profile row {values}",
-                    f"needs finite numbers and a speed from 0 to {GREATEST_WIND_MS:g} m/s",
-                    "check the units",
-                )
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Literal
 
 import shapely
+
+from geo.records.region import ClosureKind
 
 
 @dataclass(frozen=True)
@@ -27,7 +28,7 @@ class ClosedArea:
 
     closure_id: str
     name: str
-    kind: Literal["no filling", "no flying"]
+    kind: ClosureKind
     reason: str
     outline: shapely.Geometry
     body_id: str | None = None

@@ -1,10 +1,41 @@
 """What the flight stage hands on: legs with everything needed to redo their time by hand."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from geo.records.geometry import LineM
+from geo.base.errors import BadArgument
+from geo.records.geometry import LineM, PointM
+
+
+@dataclass(frozen=True)
+class Endpoint:
+    """One end of a leg: a place in the region's plane and an altitude above the vertical datum [m].
+
+    Raises: BadArgument for a place that is empty or a number that is not finite.
+    """
+
+    point: PointM
+    altitude_m: float
+
+    def __post_init__(self) -> None:
+        numbers = (math.nan,) if self.point.is_empty else (*self.xy, self.altitude_m)
+        if not all(map(math.isfinite, numbers)):
+            raise BadArgument(
+                f"end of a leg at {self.point}, {self.altitude_m} m: position and altitude must be finite numbers. "
+                "Fix: give easting, northing and altitude in metres"
+            )
+
+    @property
+    def xy(self) -> tuple[float, float]:
+        """Easting and northing [m]."""
+        return self.point.x, self.point.y
+
+    def away_m(self, other: "Endpoint") -> float:
+        """Give the plane distance to another end [m]."""
+        (east, north), (to_east, to_north) = self.xy, other.xy
+        return math.hypot(east - to_east, north - to_north)
 
 
 @dataclass(frozen=True)

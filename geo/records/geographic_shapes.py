@@ -1,11 +1,14 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
+from collections.abc import Callable
+from typing import Any
+
 import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import to_degrees
-from geo.records.region import RegionFrame
+from geo.records.region import Region, RegionFrame
 
 LEG_STEP_M = 2000.0
 
@@ -62,7 +65,7 @@ def _cut(shape: shapely.Geometry) -> shapely.Geometry:
         left = -180.0 + 360.0 * turn
         part = shapely.intersection(shape, shapely.box(left, -90.0, left + 360.0, 90.0))
         pieces += [
-            shapely.transform(piece, lambda c, by=360.0 * turn: c - [by, 0.0])
+            shapely.transform(piece, _moved_west(360.0 * turn))
             for piece in shapely.get_parts(part)
             # A shape that only touches the meridian leaves a point or a line there: not part of it.
             if shapely.get_dimensions(piece) == shapely.get_dimensions(shape)
@@ -70,6 +73,19 @@ def _cut(shape: shapely.Geometry) -> shapely.Geometry:
     return pieces[0] if len(pieces) == 1 else _collect(pieces)
 
 
+def _moved_west(by_deg: float) -> Callable[[np.ndarray], np.ndarray]:
+    return lambda degrees: degrees - [by_deg, 0.0]
+
+
 def _collect(pieces: list[shapely.Geometry]) -> shapely.Geometry:
-    collectors = {0: shapely.multipoints, 1: shapely.multilinestrings, 2: shapely.multipolygons}
+    collectors: dict[int, Any] = {
+        0: shapely.multipoints,
+        1: shapely.multilinestrings,
+        2: shapely.multipolygons,
+    }
     return collectors[int(shapely.get_dimensions(pieces[0]))](pieces)
+
+
+def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
+    """Give a shape of a region's plane in WGS 84 longitude and latitude [deg]. Raises: BadArgument as `geographic`."""
+    return geographic(shape, region.frame)

@@ -106,7 +106,7 @@ class Unrefined:
 class Ranking:
     """The answer to one question, with the question.
 
-    unrefined: sources that were passed over, by falling bound, at most 1,000 of the unrefined_count."""
+    unrefined: sources that were not worked out, by falling bound, at most 1,000 of the unrefined_count."""
 
     region_name: str
     survey_fingerprint: str

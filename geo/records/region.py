@@ -17,6 +17,8 @@ from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
 WaterKind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea", "unknown"]
 SalinityClass = Literal["fresh", "brackish", "salt"]
 Permission = Literal["granted", "not needed", "refused"]
+ClosureKind = Literal["no filling", "no flying"]
+SiteStatus = Literal["open", "closed", "seasonal", "unknown"]
 
 
 # What counts as the 90 % vertical error of a terrain whose error nobody stated: about that of open 30 m terrain (from
@@ -150,13 +152,18 @@ class Obstacle:
     origin: str
 
 
+def within_days(day: date, first: date | None, last: date | None) -> bool:
+    """True for a day from the first to the last, both counted; None: open-ended."""
+    return (first is None or first <= day) and (last is None or day <= last)
+
+
 @dataclass(frozen=True)
 class Closure:
     """An area where filling or flying is not allowed, with its reason and dates (None: open-ended)."""
 
     closure_id: str
     name: str
-    kind: Literal["no filling", "no flying"]
+    kind: ClosureKind
     area: AreaM
     reason: str
     valid_from: date | None = None
@@ -164,11 +171,7 @@ class Closure:
 
     def in_force(self, day: date | None) -> bool:
         """True on `day`; with no day given every closure counts."""
-        if day is None:
-            return True
-        return (self.valid_from is None or self.valid_from <= day) and (
-            self.valid_to is None or day <= self.valid_to
-        )
+        return day is None or within_days(day, self.valid_from, self.valid_to)
 
 
 @dataclass(frozen=True)
@@ -178,7 +181,7 @@ class AnnotatedSite:
     status holds on the days valid_from to valid_to (None: open-ended), or, where seasonal, between the days season_from
     and season_to of every year, written MM-DD. effect "veto" rules the water out whatever the status, "limit" caps the
     load at most_litres [L], "note" only warns, "confirm" says that the place was seen to be good. permission holds
-    until permission_to. `geo/today/sites.py` says what of it counts on a day.
+    until permission_to. `geo/records/site_status.py` says what of it counts on a day.
     """
 
     site_id: str
@@ -186,7 +189,7 @@ class AnnotatedSite:
     point: PointM
     body_id: str | None
     method: str | None
-    status: Literal["open", "closed", "seasonal", "unknown"]
+    status: SiteStatus
     note: str
     inspected_on: date | None = None
     valid_from: date | None = None

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from geo.records.region import AnnotatedSite
+from geo.records.region import AnnotatedSite, SiteStatus, within_days
 
 
 def sites_on(sites: Sequence[AnnotatedSite], day: date | None) -> tuple[AnnotatedSite, ...]:
@@ -43,9 +43,7 @@ def _of_day(site: AnnotatedSite, day: date | None) -> AnnotatedSite:
     if day is None:
         status = site.status if site.status == "closed" else "unknown"
         return _said(site, status, f"{days}; no day was asked for")
-    inside = (site.valid_from is None or site.valid_from <= day) and (
-        site.valid_to is None or day <= site.valid_to
-    )
+    inside = within_days(day, site.valid_from, site.valid_to)
     return _said(site, site.status if inside else "unknown", days)
 
 
@@ -61,9 +59,12 @@ def _of_season(site: AnnotatedSite, day: date | None) -> AnnotatedSite:
     return _said(site, "open" if inside else "closed", season)
 
 
-def _said(site: AnnotatedSite, status: str, words: str) -> AnnotatedSite:
-    note = f"{site.note}; {words}" if site.note else words
-    return replace(site, status=status, note=note)  # type: ignore[arg-type]
+def _said(site: AnnotatedSite, status: SiteStatus, words: str) -> AnnotatedSite:
+    return replace(site, status=status, note=_noted(site, words))
+
+
+def _noted(site: AnnotatedSite, words: str) -> str:
+    return f"{site.note}; {words}" if site.note else words
 
 
 def _allowed(site: AnnotatedSite, day: date | None) -> AnnotatedSite:
@@ -72,9 +73,5 @@ def _allowed(site: AnnotatedSite, day: date | None) -> AnnotatedSite:
         return site
     if day is not None and day <= site.permission_to:
         return site
-    words = (
-        f"permission ran out on {site.permission_to}"
-        if day is not None
-        else f"permission until {site.permission_to}"
-    )
-    return replace(site, permission=None, note=f"{site.note}; {words}" if site.note else words)
+    words = "permission ran out on" if day is not None else "permission until"
+    return replace(site, permission=None, note=_noted(site, f"{words} {site.permission_to}"))

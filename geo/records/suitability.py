@@ -47,8 +47,8 @@ class TwoPasses:
 class MethodAssessment:
     """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
     0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
-    rules it: "tank", "run", "hover margin", "structural limit", or "site note" with the site's name. alternatives are
-    further ways by the same method with the same verdict, at clearly different places or headings, the better first;
+    rules it: "tank", "run", "hover margin", "maximum water load", or "site note" with the site's name. alternatives are
+    further places for the same method with the same verdict, clearly elsewhere or on other headings, the better first;
     their own alternatives are empty. two_passes says what a second pass on a short run would bring and cost (None:
     one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading flown."""
 

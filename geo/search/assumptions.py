@@ -32,8 +32,8 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
         "trees": _tree_words(region),
         "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
         "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
-        "ways": "straight, or the quickest way found round closed air and high ground (sought every 150 m or wider)",
-        "ways from and to the base": "straight or round closed air; round high ground only where that is barred",
+        "routes": "straight, or the quickest found round no-fly areas and high ground (sought every 150 m or wider)",
+        "routes from and to the base": "straight or round no-fly areas; round high ground only where that is barred",
         "wind": wind_words(weather),
         "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
         "base": f"refuels at {region.base.name}"

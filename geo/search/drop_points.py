@@ -8,23 +8,50 @@ from dataclasses import dataclass
 import shapely
 
 from geo.base.errors import BadArgument
+from geo.base.recent import Recent
 from geo.records.extras import Target
 from geo.records.geometry import PointM
 from geo.records.region import Fire, Region
-from geo.search.flown_legs import drop_point, waters_meeting
+
+Edge = shapely.LineString | shapely.MultiLineString
+
+# Each ranking of a region asks which waters its fire meets: one tree for each region loaded lately.
+_waters_by_place: Recent[shapely.STRtree] = Recent(8)
 
 
 @dataclass(frozen=True, eq=False)
 class Drop:
     """Where loads are dropped: one point, or the place of an edge that is nearest to the water."""
 
-    whole: shapely.Geometry
+    whole: shapely.Point | Edge
 
     def at(self, place: PointM | None) -> PointM:
         """Give where the load of a fill at this place is dropped; a place of None asks for any."""
-        if self.whole.geom_type == "Point":
+        if isinstance(self.whole, shapely.Point):
             return self.whole
         return self.whole.interpolate(0.0 if place is None else self.whole.project(place))
+
+
+def waters_meeting(region: Region, shape: shapely.Geometry) -> list[shapely.Polygon]:
+    """Give the outlines of the waters that a shape meets, in the region's order."""
+    tree = _waters_by_place.get(
+        (region,), (), lambda: shapely.STRtree([body.polygon for body in region.bodies])
+    )
+    return [region.bodies[i].polygon for i in sorted(tree.query(shape, predicate="intersects").tolist())]
+
+
+def drop_point(fire: Fire, region: Region) -> shapely.Point:
+    """Give where loads are counted as dropped: the outline's centroid, or a point inside where that lies outside it or
+    on water.
+
+    Raises: BadArgument when the outline holds nothing but water.
+    """
+    centroid = fire.area.centroid
+    wet = waters_meeting(region, fire.area)
+    land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
+    if land.area <= 0.0:
+        raise BadArgument(f"fire {fire.name} lies wholly on water. Fix: check its outline")
+    return centroid if land.covers(centroid) else land.representative_point()
 
 
 def drop_for(target: Target, fire: Fire, region: Region) -> Drop:
@@ -43,16 +70,21 @@ def drop_for(target: Target, fire: Fire, region: Region) -> Drop:
     return Drop(drop_point(fire, region))
 
 
-def dry_edge(fire: Fire, region: Region) -> shapely.Geometry:
+def outer_edges(fire: Fire) -> list[shapely.LineString]:
+    """Give the outlines of a fire's parts, without the islands in them."""
+    parts = fire.area.geoms if isinstance(fire.area, shapely.MultiPolygon) else (fire.area,)
+    return [shapely.LineString(part.exterior.coords) for part in parts]
+
+
+def dry_edge(fire: Fire, region: Region) -> Edge:
     """Give the fire's outer edge without the parts that lie on water.
 
     Raises: BadArgument when nothing of it is on land.
     """
-    parts = fire.area.geoms if hasattr(fire.area, "geoms") else (fire.area,)
-    outer = shapely.union_all([shapely.LineString(part.exterior.coords) for part in parts])
-    wet = waters_meeting(region, outer)
-    edge = outer.difference(shapely.union_all(wet)) if wet else outer
-    if edge.is_empty or edge.length <= 0.0:
+    edge = shapely.union_all(outer_edges(fire))
+    wet = waters_meeting(region, edge)
+    edge = edge.difference(shapely.union_all(wet)) if wet else edge
+    if not isinstance(edge, Edge) or edge.length <= 0.0:
         raise BadArgument(f"the edge of fire {fire.name} lies wholly on water. Fix: check its outline")
     return edge
 

@@ -1,6 +1,6 @@
 """What is answered beside the order: a line to build, how sure the order is, daylight, the supply of the perimeter.
 
-Joins flight to ranking for `geo/pipeline.py`, of which it is the third page.
+Joins flight to ranking for `geo/pipeline.py`.
 """
 
 from collections.abc import Collection, Sequence
@@ -20,11 +20,13 @@ from geo.ranking.extras.perimeter import Served, points_along, stretches
 from geo.ranking.extras.retiming import WindLimits
 from geo.records.aircraft import AircraftProfile
 from geo.records.extras import Certainty, Daylight, Extras, ExtrasRequest, Stretch
+from geo.records.flight import Endpoint
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
-from geo.search.flown_legs import FlightContext, ends, ground_m, least_s, waters_meeting
+from geo.search.drop_points import outer_edges, waters_meeting
+from geo.search.flown_legs import FlightContext, above_ground, ends
 
 # Further down the list nobody wins a sample; memory grows with samples times sources.
 MOST_CONSIDERED = 200
@@ -125,7 +127,7 @@ def perimeter_supply(
     """Give the fire's outer edge, or the drawn flank, in stretches by their best source among the ranked.
 
     Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
-    to each point. A source is flown only where the upper bound of its rate (straight way, the whole wind from
+    to each point. A source is flown only where the upper bound of its rate (straight route, the whole wind from
     behind) can win, so that the answer is that of flying all of them.
     """
     context = FlightContext(region, survey, profile, ranking.weather)
@@ -143,8 +145,11 @@ def perimeter_supply(
 def _edges(fire: Fire, asked: ExtrasRequest) -> list[shapely.LineString]:
     if asked.target.kind == "flank" and asked.target.flank is not None:
         return [asked.target.flank]
-    parts = fire.area.geoms if hasattr(fire.area, "geoms") else (fire.area,)
-    return [shapely.LineString(part.exterior.coords) for part in parts]
+    return outer_edges(fire)
+
+
+def _unserved(why: str) -> Served:
+    return Served(None, None, None, None, None, why)
 
 
 def _serve(
@@ -157,24 +162,24 @@ def _serve(
     """Give the best source for one point of the edge; wet are the waters that the edge meets, before the source of the
     point before."""
     if any(polygon.covers(point) for polygon in wet):
-        return Served(None, None, None, None, None, "this part of the edge lies on water")
+        return _unserved("this part of the edge lies on water")
     try:
-        drop_m = ground_m(context.region, point, "this part of the edge") + context.profile.drop_height_m
+        drop = above_ground(context.region, point, context.profile.drop_height_m, "this part of the edge")
     except BadArgument as reason:
-        return Served(None, None, None, None, None, str(reason))
-    best: tuple[float, float, RankedSource] | None = None
+        return _unserved(str(reason))
+    best: Served | None = None
+    best_rate = 0.0
     bounds = [(_most_rate(context, source, point), source) for source in sources]
     # The source of the point before is tried first: it is mostly the best again, and then few others can win.
     for bound, source in sorted(bounds, key=lambda b: (b[1].body_id != before, -b[0], b[1].rank)):
-        if best is not None and bound <= best[0]:
+        if bound <= best_rate:
             continue
-        slowest_s = None if best is None else 3600.0 * source.cycle.litres / best[0]
-        trip_s = _round_trip_s(context, source, point, drop_m, slowest_s)
-        if trip_s is not None and (best is None or 3600.0 * source.cycle.litres / trip_s > best[0]):
-            best = 3600.0 * source.cycle.litres / trip_s, trip_s, source
-    if best is None:
-        return Served(None, None, None, None, None, "no ranked source has a way to this part of the edge")
-    return Served(best[2].body_id, best[2].name, best[2].cycle.method, best[1], best[0], "")
+        slowest_s = None if best is None else 3600.0 * source.cycle.litres / best_rate
+        trip_s = _round_trip_s(context, source, drop, slowest_s)
+        if trip_s is not None and 3600.0 * source.cycle.litres / trip_s > best_rate:
+            best_rate = 3600.0 * source.cycle.litres / trip_s
+            best = Served(source.body_id, source.name, source.cycle.method, trip_s, best_rate, "")
+    return best if best is not None else _unserved("no ranked source has a route to this part of the edge")
 
 
 def _fixed_s(source: RankedSource) -> float:
@@ -184,28 +189,25 @@ def _fixed_s(source: RankedSource) -> float:
 
 def _most_rate(context: FlightContext, source: RankedSource, point: shapely.Point) -> float:
     """Give a rate [L/h] that the source cannot beat at a point."""
-    return 3600.0 * source.cycle.litres / (_fixed_s(source) + least_s(context, source.assessment, point))
+    near, far = ends(source.assessment)
+    legs_s = context.least_s(far.distance(point), near.distance(point))
+    return 3600.0 * source.cycle.litres / (_fixed_s(source) + legs_s)
 
 
 def _round_trip_s(
-    context: FlightContext,
-    source: RankedSource,
-    point: shapely.Point,
-    drop_m: float,
-    slowest_s: float | None = None,
+    context: FlightContext, source: RankedSource, drop: Endpoint, slowest_s: float | None = None
 ) -> float | None:
-    """Give the round trip [s] to a point; None without a way, or where it is surely above slowest_s [s]."""
-    near, far = ends(source.assessment)
-    elevation_m = source.conditions.elevation_m
-    if elevation_m is None:
+    """Give the round trip [s] to a drop; None without a route, or where it is surely above slowest_s [s]."""
+    level_m = source.conditions.elevation_m
+    if level_m is None:
         return None
+    near, far = (Endpoint(point, level_m) for point in ends(source.assessment))
     try:
-        loaded = context.fly(far, elevation_m, point, drop_m, loaded=True)
-        profile = context.profile
-        back_s = 0.995 * near.distance(point) / (profile.cruise_empty_ms + context.greatest_wind_ms)
+        loaded = context.fly(far, drop, loaded=True)
+        back_s = context.least_s(0.0, near.point.distance(drop.point))
         if slowest_s is not None and _fixed_s(source) + loaded.time_s + back_s > slowest_s:
             return None
-        empty = context.fly(point, drop_m, near, elevation_m, loaded=False)
+        empty = context.fly(drop, near, loaded=False)
     except NotFlyable:
         return None
     return _fixed_s(source) + loaded.time_s + empty.time_s

@@ -7,7 +7,9 @@ from geo.records.site_status import unplaced
 from geo.search.assumptions import assumed
 from geo.search.best_first import Shortlist
 
-QUICK_WAYS = "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
+QUICK_ROUTES = (
+    "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
+)
 
 
 def ranking_of(
@@ -15,13 +17,13 @@ def ranking_of(
     listed: Shortlist,
     sources: tuple[RankedSource, ...],
     excluded: tuple[Exclusion, ...],
-    *,
     quick: bool = False,
+    shown: int | None = None,
 ) -> Ranking:
     """Give the ranking that answers a question.
 
     Parameters: listed, what was evaluated; sources and excluded, as `geo.ranking.rank` gives them; quick, whether
-    routes round high ground were left out.
+    routes round high ground were left out; shown, how many sources will be listed where more compete.
     """
     region, fire, profile = asked.region, asked.fire, asked.aircraft
     return Ranking(
@@ -37,8 +39,8 @@ def ranking_of(
         (*fire.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
         assumptions(profile)
         | assumed(region, profile, asked.weather, asked.target)
-        | listed.words(asked.top)
-        | ({"ways": QUICK_WAYS} if quick else {}),
+        | listed.words(shown if shown is not None else asked.top)
+        | ({"routes": QUICK_ROUTES} if quick else {}),
         listed.passed,
         listed.passed_count,
     )

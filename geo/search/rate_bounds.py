@@ -1,6 +1,6 @@
 """What each water could deliver at best: bounds for all waters of a region at once, as arrays.
 
-They let a ranking work out only the sources that can enter the places asked for (`best_first.py`). A bound is never
+They let a ranking evaluate only the sources that can enter the places asked for (`best_first.py`). A bound is never
 below what the whole computation gives; verdicts, loads and times are those of the stages alone.
 """
 
@@ -10,19 +10,17 @@ import numpy as np
 import shapely
 
 from geo.base.prepared import Prepared
+from geo.base.wind import seconds_over, speed_on_track
 from geo.flight import atmosphere, performance
-from geo.flight.wind import leg_time
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import Weather
-from geo.records.region import Region
+from geo.records.region import Region, WaterBody
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
-from geo.search.flown_legs import FlightContext, ends
+from geo.search.drop_points import Edge
+from geo.search.flown_legs import PLANE_SHARE, FlightContext, ends
 from geo.suitability.most_load import most_load_l
 
-# Legs are timed on the ellipsoid with the wind against true north, bounds in the plane: that and the turning of the
-# meridians differ by less than this share within 300 km of a region's middle (see tests/test_shortlist.py).
-PLANE_SHARE = 0.995
 # For rounding: vectors and single numbers may differ in the last digits.
 ROUNDING = 1e-9
 # Directions in which the best round trip in a wind is looked for; between two of them it differs by less than 1e-5.
@@ -43,39 +41,23 @@ class RateBounds:
         self.bodies = survey.bodies
         self.waters = tuple(waters[body.body_id] for body in survey.bodies)
         self.middle_m, self.reach_m = _boxes(survey.bodies)
-        self.elevation_m = np.array(
-            [
-                np.nan if b.surface_elevation_m.value is None else b.surface_elevation_m.value
-                for b in survey.bodies
-            ],
-            dtype=float,
+        # An unknown level becomes NaN.
+        self.elevation_m = np.array([b.surface_elevation_m.value for b in survey.bodies], dtype=float)
+        self.density_kg_l = np.array(
+            [density_kg_l(*pair) for pair in zip(self.bodies, self.waters, strict=True)]
         )
-        self.density_kg_l = self._densities()
         self.most_l: dict[FillMethod, np.ndarray] = {
             method: np.array([most_load_l(method, body, profile) for body in survey.bodies], dtype=float)
             for method in profile.methods()
         }
 
-    def _densities(self) -> np.ndarray:
-        known: dict[tuple, float] = {}
-        found = np.empty(len(self.bodies))
-        for i, (body, water) in enumerate(zip(self.bodies, self.waters, strict=True)):
-            key = (
-                body.salinity_class,
-                water.salinity.practical_salinity if water.salinity is not None else None,
-            )
-            if key not in known:
-                known[key] = performance.water_density_kg_l(*key)
-            found[i] = known[key]
-        return found
-
-    def away_m(self, target: shapely.Geometry) -> np.ndarray:
+    def away_m(self, target: shapely.Point | Edge) -> np.ndarray:
         """Give the plane distance [m] of each water's middle from where loads are dropped, a point or an edge (n,)."""
-        if target.geom_type == "Point":
+        if isinstance(target, shapely.Point):
             return np.hypot(self.middle_m[:, 0] - target.x, self.middle_m[:, 1] - target.y)
-        return Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m)))
+        return np.asarray(Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m))))
 
-    def most_rates(self, context: FlightContext, target: shapely.Geometry) -> np.ndarray:
+    def most_rates(self, context: FlightContext, target: shapely.Point | Edge) -> np.ndarray:
         """Give the litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
 
         Parameters: the context of the question, with this aircraft; target, the point or edge where loads are dropped.
@@ -112,11 +94,18 @@ class RateBounds:
         return np.where(np.abs(density_m - table[-1, 0]) < 1e-3, table[-1, 1], lifted)
 
 
+def density_kg_l(body: BodySurvey, water: WaterBody) -> float:
+    """Give the density of a source's water [kg/L], by its measured salinity or else by its class."""
+    measured = water.salinity.practical_salinity if water.salinity is not None else None
+    return performance.water_density_kg_l(body.salinity_class, measured)
+
+
 def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:
     """Give the middle (n, 2) and half the diagonal (n,) of the box round the filling places of each water."""
-    shapes, owner = [], []
+    shapes: list[shapely.Geometry] = []
+    owner: list[int] = []
     for i, body in enumerate(bodies):
-        places = [run.line for run in body.runs]
+        places: list[shapely.Geometry] = [run.line for run in body.runs]
         if body.hover_point is not None:
             places.append(body.hover_point.point)
         shapes += places
@@ -137,23 +126,22 @@ def fixed_s(profile: AircraftProfile) -> float:
     return profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
 
 
-def both_ways_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
+def out_and_back_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
     """Give the least seconds per metre of distance of a flight out and back in any direction of a uniform wind.
 
     Notes: at equal airspeeds V it lies across the wind W, 2 / sqrt(V^2 - W^2); at unequal ones it may lie along it.
     """
-    one_m = np.ones_like(_TRACKS_DEG)
-    out = np.asarray(leg_time(one_m, _TRACKS_DEG, out_ms, 0.0, wind_ms))
-    back = np.asarray(leg_time(one_m, (_TRACKS_DEG + 180.0) % 360.0, back_ms, 0.0, wind_ms))
+    out = seconds_over(1.0, speed_on_track(_TRACKS_DEG, out_ms, 0.0, wind_ms))
+    back = seconds_over(1.0, speed_on_track((_TRACKS_DEG + 180.0) % 360.0, back_ms, 0.0, wind_ms))
     return float((out + back).min()) * (1.0 - 1e-5)
 
 
 class LeastLegs:
     """Times that no flight out and back can beat, in the air of one question.
 
-    Notes: straight, level, no closed air; the greater of two bounds. (1) Either way with the whole wind from behind.
+    Notes: straight, level, no no-fly areas; the greater of two bounds. (1) Either way with the whole wind from behind.
     (2) In a wind that is the same everywhere, the least sum of out and back over all directions, less the time into
-    the wind between middle and ends: the time of a way in a uniform wind obeys the triangle inequality.
+    the wind between middle and ends: the time of a route in a uniform wind obeys the triangle inequality.
     """
 
     def __init__(self, context: FlightContext) -> None:
@@ -161,9 +149,9 @@ class LeastLegs:
         out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
         wind_ms = context.greatest_wind_ms
         self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
-        self._even = context.winds is None and wind_ms < min(out_ms, back_ms)
-        if self._even:
-            self._both_s_m = both_ways_s_m(out_ms, back_ms, wind_ms)
+        self._uniform = context.winds is None and wind_ms < min(out_ms, back_ms)
+        if self._uniform:
+            self._both_s_m = out_and_back_s_m(out_ms, back_ms, wind_ms)
             self._against_s_m = 1.0 / (out_ms - wind_ms) + 1.0 / (back_ms - wind_ms)
 
     def seconds(self, away_m: np.ndarray | float, reach_m: np.ndarray | float) -> np.ndarray:
@@ -172,7 +160,7 @@ class LeastLegs:
         Parameters: away_m, the distance from the drop to a middle; reach_m, how far from it both ends may lie.
         """
         least = np.maximum(away_m - reach_m, 0.0) * self._whole_s_m
-        if self._even:
+        if self._uniform:
             least = np.maximum(least, self._both_s_m * away_m - reach_m * self._against_s_m)
         return PLANE_SHARE * least
 

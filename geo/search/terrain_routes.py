@@ -1,32 +1,22 @@
-"""Quicker ways round high ground for the legs of one candidate; the third page of `geo/pipeline.py`.
+"""Quicker routes round high ground for the legs of one candidate.
 
 Every leg is sought for itself, so that what is found for one source never hangs on which other sources are asked for. A
 leg that the search does not shorten stays as it is.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import cycle
-
-import shapely
 
 from geo.base.errors import NotFlyable
 from geo.base.prepared import Prepared
-from geo.flight.legs.no_fly_routes import Airspace
+from geo.base.recent import Recent
 from geo.flight.routing.terrain_legs import TerrainLegs
 from geo.records.conditions import SourceConditions
-from geo.records.flight import Leg
+from geo.records.flight import Endpoint, Leg
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.search.flown_legs import FlightContext, ends, ground_m, in_fire, way_of_base, without_legs
+from geo.search.flown_legs import FlightContext, ends, in_fire, without_legs
 from geo.search.no_fly_areas import search_ground
-
-
-@dataclass(frozen=True)
-class Hub:
-    """Where a candidate's loads are dropped: position and altitude [m]."""
-
-    point: shapely.Point
-    altitude_m: float
 
 
 def may_fly(method: MethodAssessment, air: SourceConditions, burning: Prepared) -> bool:
@@ -35,104 +25,68 @@ def may_fly(method: MethodAssessment, air: SourceConditions, burning: Prepared) 
 
 
 class TerrainRoutes:
-    """The search for all candidates of one question: one search ground for each set of closed areas."""
+    """The search for all candidates of one question: one search ground for each set of no-fly areas."""
 
     def __init__(self, context: FlightContext, *, one_hub: bool = True) -> None:
         """one_hub: all candidates drop at one place; else each is sought for itself alone."""
         self.context, self._one_hub = context, one_hub
-        self._ways: dict[int, TerrainLegs] = {}
+        self._searches: Recent[TerrainLegs] = Recent()
         self._turns = cycle((True, False))
-        self._homes: dict[tuple[float, float, float], Leg | NotFlyable] = {}
+        self._transits: Recent[Leg | NotFlyable] = Recent()
 
-    def quicker(self, one: Candidate, hub: Hub) -> Candidate:
-        """Give the candidate with the quickest legs found, and with legs where only the direct way was blocked.
-
-        Its transits are left out: see `with_transits`.
+    def quicker(self, one: Candidate, drop: Endpoint) -> Candidate:
+        """Give the candidate with the quickest legs found, and with legs where only the direct route was blocked.
 
         Parameters: a candidate whose method `may_fly`. Where it has no leg, `leg_problem` says why.
         """
-        touch_down, lift_off = ends(one.assessment)
-        height = one.conditions.elevation_m
-        assert height is not None
-
-        def leg(*, loaded: bool) -> Leg | NotFlyable:
-            return self._leg(hub, lift_off if loaded else touch_down, height, outward=loaded, loaded=loaded)
-
+        level_m = one.conditions.elevation_m
+        assert level_m is not None
+        touch_down, lift_off = (Endpoint(point, level_m) for point in ends(one.assessment))
         # Of two sources sought at once one begins with its loaded and one with its empty leg: each makes the time field
         # that the other needs next, instead of waiting for it.
         first = next(self._turns)
-        legs = {first: leg(loaded=first)}
-        legs[not first] = leg(loaded=not first)
-        loaded, empty = legs[True], legs[False]
-        refused = next((leg for leg in (loaded, empty) if isinstance(leg, NotFlyable)), None)
-        if refused is not None:
-            return without_legs(one, str(refused))
-        return replace(one, loaded_leg=loaded, empty_leg=empty, leg_problem=None)
+        legs: dict[bool, Leg | NotFlyable] = {}
+        for loaded in (first, not first):
+            place = lift_off if loaded else touch_down
+            legs[loaded] = self._leg(drop, place, outward=loaded, loaded=loaded)
+        out, back = legs[True], legs[False]
+        if isinstance(out, NotFlyable) or isinstance(back, NotFlyable):
+            return without_legs(one, str(out if isinstance(out, NotFlyable) else back))
+        return replace(one, loaded_leg=out, empty_leg=back, leg_problem=None)
 
-    def with_transits(self, one: Candidate, hub: Hub) -> Candidate:
-        """Give a candidate that has legs with its ways from and to the base; without a base as it is."""
-        height = one.conditions.elevation_m
-        if one.loaded_leg is None or height is None:
-            return one
-        to_water, home = self._transits(ends(one.assessment)[0], height, hub)
-        refused = next((leg for leg in (to_water, home) if isinstance(leg, NotFlyable)), None)
-        base = self.context.region.base
-        if refused is not None and base is not None:
-            return without_legs(one, f"{way_of_base(base)}: {refused}")
-        return replace(one, transit_to=to_water, transit_from=home)
-
-    def _transits(
-        self, touch_down: shapely.Point, height_m: float, hub: Hub
-    ) -> tuple[Leg | NotFlyable | None, Leg | NotFlyable | None]:
-        """Give the ways from the base to the water and from the drop to the base; None without a base."""
-        base = self.context.region.base
-        if base is None:
-            return None, None
-        there = Hub(base.point, ground_m(self.context.region, base.point, f"base {base.name}"))
-        key = (hub.point.x, hub.point.y, hub.altitude_m)
-        if key not in self._homes:
-            self._homes[key] = self._transit(hub, base.point, there.altitude_m)
-        return self._transit(there, touch_down, height_m), self._homes[key]
-
-    def _transit(self, hub: Hub, place: shapely.Point, height_m: float) -> Leg | NotFlyable:
-        """Fly straight or round closed air; a way round high ground is sought only where that is barred.
+    def transit(self, start: Endpoint, end: Endpoint) -> Leg:
+        """Fly empty, straight or round no-fly areas; a route round high ground is sought only where that is barred.
 
         It is flown once a tank of fuel and leaves the order as it is; straight it is never counted too short.
+        Raises: NotFlyable with the reason and the place.
         """
-        try:
-            return self.context.fly(hub.point, hub.altitude_m, place, height_m, loaded=False)
-        except NotFlyable:
-            return self._leg(hub, place, height_m, outward=False, loaded=False)
 
-    def _ways_in(self, closed: Airspace) -> TerrainLegs:
-        key = id(closed)  # FlightContext keeps one object per set of closed areas for as long as it lives
-        if key not in self._ways:
-            self._ways[key] = TerrainLegs(
-                self.context.surface,
-                closed,
-                self.context.region.frame.crs_wkt,
-                book=self.context.book,
-                shared=self._one_hub,
-                prepare=search_ground,
-            )
-        return self._ways[key]
+        def flown() -> Leg | NotFlyable:
+            try:
+                return self.context.fly(start, end, loaded=False)
+            except NotFlyable:
+                return self._leg(start, end, outward=False, loaded=False)
 
-    def _leg(
-        self, hub: Hub, place: shapely.Point, height_m: float, *, outward: bool, loaded: bool
-    ) -> Leg | NotFlyable:
-        """Give the best leg from the place to the hub (outward), or from the hub to the place."""
-        ways = self._ways_in(self.context.closed.between(place, hub.point))
-        fly = ways.legs_to if outward else ways.legs_from
-        found = fly(hub.point, hub.altitude_m, [(place, height_m)], self.context.state(loaded=loaded))
-        return self._said(found[0])
+        found = self._transits.get((), (start, end), flown)
+        if isinstance(found, NotFlyable):
+            raise NotFlyable(str(found))
+        return found
 
-    def _said(self, leg: Leg | NotFlyable) -> Leg | NotFlyable:
-        """Add a caution for each closed area that the leg passes within the corridor's half-width."""
-        if isinstance(leg, NotFlyable):
-            return leg
-        near = self.context.profile.corridor_half_width_m
-        said = tuple(
-            f"passes {leg.route.distance(area):.0f} m from {name}: keep outside it"
-            for area, name in self.context.closed.near(leg.route, near)
+    def _leg(self, hub: Endpoint, place: Endpoint, *, outward: bool, loaded: bool) -> Leg | NotFlyable:
+        """Give the best leg from the place to the hub (outward), or from the hub to the place, with a caution for each
+        no-fly area that it passes within the corridor's half-width."""
+        context = self.context
+        space = context.no_fly.between(place, hub)
+        search = self._searches.get(
+            (space,),
+            (),
+            lambda: TerrainLegs(space, context.book, shared=self._one_hub, prepare=search_ground),
         )
-        return replace(leg, cautions=leg.cautions + said) if said else leg
+        found = search.leg(hub, place, context.state(loaded=loaded), outward=outward)
+        if isinstance(found, NotFlyable):
+            return found
+        said = tuple(
+            f"passes {found.route.distance(area):.0f} m from {name}: keep outside it"
+            for area, name in context.no_fly.near(found.route, context.profile.corridor_half_width_m)
+        )
+        return replace(found, cautions=found.cautions + said) if said else found

@@ -6,7 +6,7 @@ from hashlib import sha256
 from math import isfinite
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
+from geo.base.named import NotNamed, find_named
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, RegionSurvey
 
@@ -15,6 +15,8 @@ MOST_ABOVE_M = 10.0
 # Above chart datum the largest tides of the world stand some 16 m (common knowledge, no source).
 MOST_TIDE_M = 20.0
 MOST_BELOW_M = 150.0
+# A tide turns within hours: a reading of such a water that never ended would be wrong by the evening.
+TIDAL = ("sea", "estuary")
 ORIGIN = "level given with the question"
 
 
@@ -33,27 +35,42 @@ def with_level(
     whose outline's level (depth_level) is unknown, so that the given level says nothing of its depths.
     """
     body = _named(region, id_or_name, level_m, file)
+    datum_m = body.depth_level_m
     if not isfinite(level_m):
         raise _refusal(file, body.name, level_m, "the level is not finite", "give metres, or feet as 696ft")
-    datum_m = body.depth_level_m
     if datum_m is None:
         rule = "the level at which its depths and outline hold is unknown, so another level says nothing of its depths"
-        raise _refusal(
-            file, body.name, level_m, rule, "map the column depth_level in region.toml and fill it in"
-        )
+        fix = "map the column depth_level in region.toml and fill it in"
+        raise _refusal(file, body.name, level_m, rule, fix)
     change_m = level_m - datum_m
-    most_m = MOST_TIDE_M if body.kind in ("sea", "estuary") else MOST_ABOVE_M
+    most_m = MOST_TIDE_M if body.kind in TIDAL else MOST_ABOVE_M
     if not -MOST_BELOW_M <= change_m <= most_m:
         side = "above" if change_m > 0.0 else "below"
         rule = f"it lies {abs(change_m):.1f} m {side} the level of its outline, {datum_m:.1f} m"
-        cure = f"check unit and datum: metres in {region.frame.vertical_datum}, or feet as 696ft"
-        raise _refusal(file, body.name, level_m, rule, cure)
+        fix = f"check unit and datum: metres in {region.frame.vertical_datum}, or feet as 696ft"
+        raise _refusal(file, body.name, level_m, rule, fix)
     changed = replace(body, surface_elevation_m=level_m, level_change_m=change_m, level_origin=origin)
     told = "" if origin == ORIGIN else f"\n{origin}"
-    text = f"{region.fingerprint}\n{body.body_id}\n{level_m!r}{told}"
+    return _with_body(region, changed, f"{level_m!r}{told}")
+
+
+def without_level(region: Region, body_id: str, last_m: float, why: str) -> Region:
+    """Give the region with the present level of one water body unknown: the last reading has expired.
+
+    Parameters: last_m, that reading [m], which still says how high the water about lies; why, in words.
+    Raises: BadArgument where the region has no such body.
+    """
+    body = find_named(region.bodies, body_id)
+    changed = replace(body, surface_elevation_m=last_m, level_change_m=None, level_origin=why)
+    return _with_body(region, changed, f"unknown since {last_m!r}\n{why}")
+
+
+def _with_body(region: Region, changed: WaterBody, words: str) -> Region:
+    """Give the region with one body changed, and a fingerprint of its own by the words for the change."""
+    text = f"{region.fingerprint}\n{changed.body_id}\n{words}"
     return replace(
         region,
-        bodies=tuple(changed if one.body_id == body.body_id else one for one in region.bodies),
+        bodies=tuple(changed if one.body_id == changed.body_id else one for one in region.bodies),
         fingerprint=sha256(text.encode()).hexdigest(),
     )
 
@@ -63,25 +80,6 @@ def unchanged(region: Region, before: Region, survey: RegionSurvey) -> dict[str,
     same = {id(body) for body in before.bodies} & {id(body) for body in region.bodies}
     ids = {body.body_id for body in region.bodies if id(body) in same}
     return {body.body_id: body for body in survey.bodies if body.body_id in ids}
-
-
-def without_level(region: Region, body_id: str, last_m: float, why: str) -> Region:
-    """Give the region with the present level of one water body unknown: the last reading has run out.
-
-    Parameters: last_m, that reading [m], which still says how high the water about lies; why, in words. A body that the
-    region has not is left out.
-    """
-    text = f"{region.fingerprint}\n{body_id}\nunknown since {last_m!r}\n{why}"
-    return replace(
-        region,
-        bodies=tuple(
-            replace(one, surface_elevation_m=last_m, level_change_m=None, level_origin=why)
-            if one.body_id == body_id
-            else one
-            for one in region.bodies
-        ),
-        fingerprint=sha256(text.encode()).hexdigest(),
-    )
 
 
 def with_levels(region: Region, levels: Sequence[tuple[str, float]], *, file: str = "--level") -> Region:
@@ -101,17 +99,11 @@ def with_levels(region: Region, levels: Sequence[tuple[str, float]], *, file: st
 
 
 def _named(region: Region, id_or_name: str, level_m: float, file: str) -> WaterBody:
-    by_id = [body for body in region.bodies if body.body_id == id_or_name]
-    found = by_id if by_id else [body for body in region.bodies if body.name == id_or_name]
-    if len(found) == 1:
-        return found[0]
-    rule = f"no water body of {region.name} has this id or name"
-    if found:
-        rule = f"{len(found)} water bodies have this name: {', '.join(body.body_id for body in found)}"
-    raise _refusal(
-        file, id_or_name, level_m, rule, "name one by its id; `fetchwater survey --json` lists them"
-    )
+    try:
+        return find_named(region.bodies, id_or_name)
+    except NotNamed as refusal:
+        raise _refusal(file, id_or_name, level_m, refusal.rule, refusal.fix) from refusal
 
 
-def _refusal(file: str, body: str, level_m: float, rule: str, cure: str) -> BadInput:
-    return BadInput([Fault("refuse", file, rule, cure, feature=body, value=f"{level_m} m")])
+def _refusal(file: str, body: str, level_m: float, rule: str, fix: str) -> BadInput:
+    return BadInput.of(file, rule, fix, feature=body, value=f"{level_m} m")

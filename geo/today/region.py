@@ -6,23 +6,17 @@ Only a reading changes a survey, and only that of its own water; closures and si
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 import shapely
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
-from geo.ingest.layers.fires import fire_from_geojson
-from geo.ingest.layers.layer_file import shape_in_plane
+from geo.base.named import NotNamed, find_named
+from geo.ingest.layers.placing import shape_in_plane
 from geo.ingest.layers.surroundings import NEAR_SHORE_M
 from geo.records.day import ClosedArea, LevelReading
-from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite, Closure, Region, WaterBody
-from geo.today.levels import with_level, without_level
-
-# A tide turns within hours: a reading of the sea that never ended would be wrong by the evening.
-TIDAL = ("sea", "estuary")
+from geo.today.levels import TIDAL, with_level, without_level
 
 
 def check_reading(region: Region, reading: LevelReading, file: str) -> None:
@@ -31,18 +25,17 @@ def check_reading(region: Region, reading: LevelReading, file: str) -> None:
     Raises: BadInput as `with_level`, for a tidal water without an end, and for one that ends before it begins.
     """
     with_level(region, reading.body_id, reading.level_m, file=file)
-    body = next(one for one in region.bodies if reading.body_id in (one.body_id, one.name))
-    rule = None
+    body = named_body(region, reading.body_id, file)
     if reading.until is None and body.kind in TIDAL:
-        rule, cure = f"the level of a {body.kind} changes with the tide", "say until when it counts"
-    elif reading.until is not None and reading.until <= reading.read_at:
-        rule, cure = "it ends before it was read", "mend the two moments"
-    if rule is not None:
-        raise BadInput([Fault("refuse", file, rule, cure, feature=body.name, field="until")])
+        rule, fix = f"the level of a {body.kind} changes with the tide", "say until when it counts"
+        raise BadInput.of(file, rule, fix, feature=body.name, field="until")
+    if reading.until is not None and reading.until <= reading.read_at:
+        rule, fix = "it ends before it was read", "mend the two moments"
+        raise BadInput.of(file, rule, fix, feature=body.name, field="until")
 
 
 def with_readings(region: Region, readings: Sequence[LevelReading], moment: datetime) -> Region:
-    """Give the region with the levels that were read; where a reading has run out, the level is unknown.
+    """Give the region with the levels that were read; where a reading has expired, the level is unknown.
 
     A reading of a water that the region has no more is left out.
     Raises: BadInput for a reading that no longer fits the files, with the fix.
@@ -62,50 +55,18 @@ def with_readings(region: Region, readings: Sequence[LevelReading], moment: date
 
 def named_body(region: Region, id_or_name: str, file: str, field: str = "body") -> WaterBody:
     """Give the water body of that id, else the only one of that name. Raises: BadInput."""
-    found = [one for one in region.bodies if one.body_id == id_or_name]
-    found = found or [one for one in region.bodies if one.name == id_or_name]
-    if len(found) == 1:
-        return found[0]
-    rule = (
-        "no water body of the region has this id or name"
-        if not found
-        else "several water bodies have this name"
-    )
-    cure = "name one by its id; `fetchwater survey --json` lists them"
-    raise BadInput([Fault("refuse", file, rule, cure, field=field, value=id_or_name[:120])])
-
-
-def body_outline(region: Region, body: WaterBody) -> shapely.Geometry:
-    """Give the outline of a water body in WGS 84."""
-    return geographic(body.polygon, region.frame)
-
-
-def circle_outline(
-    region: Region, longitude_deg: float, latitude_deg: float, radius_m: float, file: str
-) -> shapely.Geometry:
-    """Give a circle round a position in WGS 84. Raises: BadInput where the position is far from the region."""
-    centre = {"type": "Point", "coordinates": [longitude_deg, latitude_deg]}
-    middle = _area(region, centre, file).centroid
-    return geographic(shapely.buffer(middle, radius_m, quad_segs=32), region.frame)
-
-
-def drawn_outline(region: Region, body: dict[str, Any], file: str) -> shapely.Geometry:
-    """Give an area that was drawn as GeoJSON, mended where it can be, in WGS 84. Raises: BadInput."""
-    return geographic(_area(region, body, file), region.frame)
-
-
-def _area(region: Region, body: dict[str, Any], file: str) -> shapely.Geometry:
-    """Read an area as a fire's outline is read: the same limits, the same mending, other words."""
     try:
-        return fire_from_geojson(body, region).area
-    except BadInput as refusal:
-        raise BadInput(
-            [replace(one, file=file, rule=one.rule.replace("fire", "closed area")) for one in refusal.faults]
-        ) from refusal
+        return find_named(region.bodies, id_or_name)
+    except NotNamed as refusal:
+        shown = id_or_name[:120]
+        raise BadInput.of(file, refusal.rule, refusal.fix, field=field, value=shown) from refusal
 
 
 def with_closures(region: Region, closures: Sequence[ClosedArea]) -> Region:
-    """Give the region with the closures of the day beside those of its files; one with the id of theirs replaces it."""
+    """Give the region with the closures of the day beside those of its files; one with the id of theirs replaces it.
+
+    Raises: BadInput for an area that has no place in the region's plane.
+    """
     if not closures:
         return region
     bodies = {body.body_id: body.polygon for body in region.bodies}
@@ -116,7 +77,7 @@ def with_closures(region: Region, closures: Sequence[ClosedArea]) -> Region:
         area = bodies.get(one.body_id or "", outline)
         if area is None:
             rule = "the closed area has no place in the region's metric plane"
-            raise BadInput([Fault("refuse", one.origin, rule, "withdraw it", feature=one.closure_id)])
+            raise BadInput.of(one.origin, rule, "withdraw it", feature=one.closure_id)
         added.append(
             Closure(one.closure_id, one.name, one.kind, area, one.reason, one.valid_from, one.valid_to)
         )

@@ -2,7 +2,7 @@
 
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -13,7 +13,6 @@ from rich.table import Table
 
 from geo.base.fault import Fault
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
-from geo.pipeline import Progress as ProgressCall
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
@@ -26,6 +25,7 @@ from geo.records.survey import BodySurvey, RegionSurvey
 out = Console(width=None if Console().is_terminal else 150, highlight=False)
 err = Console(stderr=True)
 UNKNOWN = "unknown"
+ProgressCall = Callable[[int, int, str], None]
 
 
 @contextmanager

@@ -1,18 +1,16 @@
-"""The desk at which the day is written down: levels, closures and what is due, for the command line and the service."""
+"""The log of the day: levels, closures and what expires, for the command line and the service alike."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from pathlib import Path
 from typing import Any
 
 from geo.records.region import Region
 from services.core import day_rows
 from services.core.expiring import items_expiring
-from services.settings import read_settings
 from services.store import day
 from services.store.column_types import instant_text, now
-from services.store.store import Store, open_store
+from services.store.store import Store
 
 
 @dataclass(frozen=True)
@@ -91,33 +89,3 @@ class DayLog:
     def due(self, before: date, evidence_years: int | None = None) -> list[dict[str, Any]]:
         """Give what expires before a day; with evidence_years also depth evidence older than that."""
         return items_expiring(self.store, self.region.name, before, evidence_years)
-
-
-def open_desk(folder: Path) -> DayLog:
-    """Open the desk of a region's folder; a changed level is surveyed at once, so that the next ranking is quick."""
-    from services.core.workspace import open_workspace, today
-
-    workspace = open_workspace(folder, open_store(read_settings()))
-    assert workspace.files is not None
-    return DayLog(workspace.files, workspace.store, lambda: today(workspace))
-
-
-def level_line(one: dict[str, Any]) -> str:
-    """Give a reading as a line of text."""
-    state = "" if one["counts"] else ", counts no more: the present level is unknown"
-    until = f", until {one['until']}" if one["until"] else ""
-    name = one["name"] or one["body_id"]
-    return f"{name}: {one['level_m']:.2f} m, read {one['read_at']}{until} ({one['origin']}){state}"
-
-
-def closure_line(one: dict[str, Any]) -> str:
-    """Give a closure as a line of text."""
-    days = f"{one['from'] or 'now'} to {one['to'] or 'further notice'}"
-    return f"{one['id']} {one['name']}: {one['kind']}, {one['reason']}, {days}"
-
-
-def due_line(one: dict[str, Any]) -> str:
-    """Give something due as a line of text."""
-    contact = f", contact {one['contact']}" if one["contact"] else ""
-    site = f" ({one['site_id']})" if one["site_id"] else ""
-    return f"{one['on'] or 'now':10} {one['what']}: {one['name']}{site}{contact}"

@@ -9,13 +9,11 @@ from typing import Any
 
 import shapely
 
+from geo import pipeline
 from geo.base.errors import BadArgument, BadInput, FetchwaterError
 from geo.base.fault import Fault
-from geo.ingest.files.csv_table import text_rows
-from geo.ingest.files.refusal import Refusal
 from geo.records.day import ClosedArea, LevelReading
 from geo.records.region import Region
-from geo.today import region as region_day
 from services.core import quantities
 
 MOST_ROWS = 10_000
@@ -46,30 +44,15 @@ def csv_rows(data: bytes, file: str, columns: Sequence[str]) -> list[tuple[str, 
     Raises: BadInput for a broken table, too many rows, or columns that are not among those known.
     """
     if len(data) > MOST_BYTES:
-        raise BadInput([Fault("refuse", file, f"the table is over {MOST_BYTES} bytes", "split it")])
-    try:
-        rows = text_rows(data)
-    except Refusal as refusal:
-        words = {key: value for key, value in refusal.fault.items() if value is not None}
-        raise BadInput([Fault(file=file, **words)]) from refusal
-    unknown = sorted(set(rows[0][1]) - set(columns))
-    if unknown:
-        raise BadInput(
-            [
-                Fault(
-                    "refuse", file, "the column is not known", f"known are {', '.join(columns)}", field=name
-                )
-                for name in unknown
-            ]
-        )
+        raise BadInput.of(file, f"the table is over {MOST_BYTES} bytes", "split it")
+    rows = pipeline.table_rows(data, file, columns)
     return limited([(f"line {line}", row) for line, row in rows], file)
 
 
 def limited(rows: list[tuple[str, Row]], file: str) -> list[tuple[str, Row]]:
     """Give the rows. Raises: BadInput for none, or more than MOST_ROWS."""
     if not 0 < len(rows) <= MOST_ROWS:
-        rule = f"{len(rows)} rows; 1 to {MOST_ROWS} are taken at once"
-        raise BadInput([Fault("refuse", file, rule, "split the table")])
+        raise BadInput.of(file, f"{len(rows)} rows; 1 to {MOST_ROWS} are taken at once", "split the table")
     return rows
 
 
@@ -108,9 +91,7 @@ def _each(rows: Sequence[tuple[str, Row]], file: str, read: Callable[[str, Row],
 
 def _wrong(field: str, value: str | None, rule: str, cure: str) -> BadInput:
     """The fault of one cell; `_each` adds file and line."""
-    return BadInput(
-        [Fault("refuse", "", rule, cure, field=field, value=None if value is None else value[:40])]
-    )
+    return BadInput.of("", rule, cure, field=field, value=None if value is None else value[:40])
 
 
 def _needed(row: Row, name: str) -> str:
@@ -150,7 +131,7 @@ def _level_m(text: str) -> float:
 
 
 def _reading(row: Row, region: Region, origin: str, now: datetime) -> LevelReading:
-    body = region_day.named_body(region, _needed(row, "body"), origin)
+    body = pipeline.named_body(region, _needed(row, "body"), origin)
     level_m = _read("level", _needed(row, "level"), _level_m, "write metres, 58.8, or feet, 193ft")
     read_at = moment(_needed(row, "read_at"), "read_at")
     end = (row.get("until") or "").strip()
@@ -159,7 +140,7 @@ def _reading(row: Row, region: Region, origin: str, now: datetime) -> LevelReadi
         rule, cure = "lies in the future", "mend it, or say in until how long the forecast counts"
         raise _wrong("read_at", row["read_at"].strip(), rule, cure)
     found = LevelReading(body.body_id, level_m, read_at, until, origin)
-    region_day.check_reading(region, found, origin)
+    pipeline.check_reading(region, found, origin)
     return found
 
 
@@ -204,20 +185,20 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
             "the place is not said, or twice. Fix: fill in body, or longitude, latitude and radius, or outline"
         )
     if given == {"body"}:
-        body = region_day.named_body(region, row["body"].strip(), origin)
-        return region_day.body_outline(region, body), body.body_id
+        body = pipeline.named_body(region, row["body"].strip(), origin)
+        return pipeline.outline_in_degrees(body.polygon, region), body.body_id
     if given == {"outline"}:
         try:
             drawn = json.loads(row["outline"])
         except ValueError as problem:
             raise _wrong("outline", row["outline"], "is no GeoJSON", "write a GeoJSON Polygon") from problem
-        return region_day.drawn_outline(region, drawn, origin), None
+        return pipeline.drawn_outline(region, drawn, origin), None
     radius = _needed(row, "radius")
     radius_m = _read("radius", radius, quantities.length_m, "write a number with its unit, 500m or 1600ft")
     if not 1.0 <= radius_m <= 100_000.0:
         raise _wrong("radius", radius, "lies outside 1 m to 100 km", "mend it, or draw an outline")
     longitude, latitude = (_degrees(row, name) for name in ("longitude", "latitude"))
-    return region_day.circle_outline(region, longitude, latitude, radius_m, origin), None
+    return pipeline.circle_outline(region, longitude, latitude, radius_m, origin), None
 
 
 def _degrees(row: Row, name: str) -> float:

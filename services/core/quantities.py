@@ -3,9 +3,9 @@
 import re
 from datetime import UTC, date, datetime, time, timedelta, timezone
 
+from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
-from geo.ranking.extras.line_building import line_wanted
 from geo.records.conditions import Weather, WindProfile, WindRow
 from geo.records.extras import LineWanted
 
@@ -127,7 +127,7 @@ def asked_line(
         raise _refuse(
             "line", f"{length} by {width}", "needs a length and a width", "give --line 400m --width 18m"
         )
-    return line_wanted(length_m(length), length_m(width), coverage, fuel_model)
+    return pipeline.line_wanted(length_m(length), length_m(width), coverage, fuel_model)
 
 
 def fleet(text: str) -> tuple[str, ...]:

@@ -1,6 +1,6 @@
 """Sheets of paper for the command line, the service and the field package alike."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 from threading import Lock
@@ -73,6 +73,14 @@ def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:
     except BadInput:
         return region  # the water is gone: the sheet says that the data changed
     return region
+
+
+def waters_named(workspace: Workspace, names: Sequence[str]) -> tuple[BodySurvey, ...]:
+    """Give the surveyed waters of these ids or names, each once; "all" is every one.
+
+    Raises: BadArgument naming each that there is not.
+    """
+    return pipeline.waters_named(workspace.survey, names)
 
 
 def water_file_names(records: tuple[BodySurvey, ...]) -> dict[str, BodySurvey]:

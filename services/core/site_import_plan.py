@@ -6,14 +6,11 @@ from pathlib import Path
 from typing import Any, Literal
 
 from pydantic import ValidationError
-from pyproj import Geod
 
+from geo import pipeline
 from geo.base.errors import BadInput
 from geo.base.fault import Fault
-from geo.base.file_limits import CUT_MARK, TEXT_BYTES, one_line
-from geo.ingest.layers.point_file import CSV, PointFile, PointRow, read_points
 from geo.records.region import Region
-from geo.today.region import with_sites
 from services.core.annotations import annotated
 from services.core.site_mapping import PLACES, SiteMapping
 from services.store import sites
@@ -23,11 +20,6 @@ from services.store.site_record import SiteFields, SiteRecord
 from services.store.store import Store
 
 Action = Literal["create", "change", "same", "refuse"]
-# Formats round positions: what has moved by less has not been moved. 0.000002 degrees are 0.2 m.
-STILL_DEG = 2e-6
-# A row without an id means the kept site of its name that lies so near (our choice, no source).
-SAME_PLACE_M = 10.0
-EARTH = Geod(ellps="WGS84")
 MEND = "mend the cell, or map its word in [words.FIELD] of a TOML file"
 
 
@@ -77,7 +69,7 @@ def plan_import(
     columns = mapping.columns or {}
     east, north = (columns.get(one, one) for one in PLACES)
     how = {"layer": mapping.layer, "crs": mapping.crs, "encoding": mapping.encoding}
-    file = read_points(path, places=(east, north), **how)
+    file = pipeline.read_points(path, places=(east, north), **how)
     taken = mapping.taken(file.columns, path.name)
     kept = sites.listed(store.engine, region.name, retired=True)
     waters = {body.body_id for body in region.bodies}
@@ -106,15 +98,15 @@ class _Row:
     """One row on its way to a plan."""
 
     name: str
-    file: PointFile
-    row: PointRow
+    file: pipeline.PointFile
+    row: pipeline.PointRow
     mapping: SiteMapping
     taken: Mapping[str, str]
     clear_empty: bool
 
     def planned(self, kept: Sequence[SiteRecord], waters: set[str]) -> PlannedRow:
         cells = {
-            ours: self.mapping.cell(ours, self.row.cells[theirs], guarded=self.file.kind == CSV)
+            ours: self.mapping.cell(ours, self.row.cells[theirs], guarded=self.file.kind == "CSV")
             for ours, theirs in self.taken.items()
         }
         site_id, revision = cells.pop("site_id", None), cells.pop("revision", None)
@@ -142,27 +134,23 @@ class _Row:
     ) -> SiteRecord | None:
         if site_id is not None:
             return next((one for one in kept if one.site_id == site_id), None)
-        near = [
-            one
-            for one in kept
-            if not one.retired and one.fields.name == name and self._distance_m(one) <= SAME_PLACE_M
-        ]
-        return near[0] if near else None
-
-    def _distance_m(self, one: SiteRecord) -> float:
-        row, own = self.row, one.fields
-        return EARTH.inv(row.longitude_deg, row.latitude_deg, own.longitude_deg, own.latitude_deg)[2]
+        here = self.row.longitude_deg, self.row.latitude_deg
+        of_name = (one for one in kept if not one.retired and one.fields.name == name)
+        return next((one for one in of_name if pipeline.same_place(here, _place(one))), None)
 
     def _fields(self, present: SiteRecord | None, cells: Mapping[str, Any]) -> SiteFields:
         said = {
             ours: value
             for ours, value in cells.items()
-            if value is not None and not _cut_of(value, present and getattr(present.fields, ours))
+            if value is not None and not (present and _says_nothing_new(value, getattr(present.fields, ours)))
         }
-        place = {"longitude_deg": _round(self.row.longitude_deg), "latitude_deg": self.row.latitude_deg}
+        place = {
+            "longitude_deg": pipeline.within_180(self.row.longitude_deg),
+            "latitude_deg": self.row.latitude_deg,
+        }
         if present is None:
             return SiteFields.model_validate(said | place).with_contact_of(None)
-        still = all(abs(getattr(present.fields, key) - value) <= STILL_DEG for key, value in place.items())
+        still = pipeline.not_moved(_place(present), (place["longitude_deg"], place["latitude_deg"]))
         emptied = {ours: None for ours in cells if ours != "name"} if self.clear_empty else {}
         wanted = sites.changed(present, emptied | said | ({} if still else place))
         return wanted.with_contact_of(present.fields)
@@ -184,21 +172,12 @@ class _Row:
         return Fault("refuse", self.name, rule, cure, feature=self.row.where, field=column, value=shown)
 
 
-def _cut_of(cell: Any, kept: Any) -> bool:
-    """Tell whether a cell is what a Shapefile or CSV of ours makes of the kept text: it then says nothing new."""
-    if not isinstance(kept, str):
-        return False
-    cut = (
-        cell.endswith(CUT_MARK)
-        and len(cell.encode()) > TEXT_BYTES - 8
-        and kept.startswith(cell[: -len(CUT_MARK)])
-    )
-    return cut or cell == one_line(kept)
+def _place(site: SiteRecord) -> tuple[float, float]:
+    return site.fields.longitude_deg, site.fields.latitude_deg
 
 
-def _round(longitude_deg: float) -> float:
-    """Give a longitude within -180 to 180."""
-    return longitude_deg if -180.0 <= longitude_deg <= 180.0 else (longitude_deg + 180.0) % 360.0 - 180.0
+def _says_nothing_new(cell: Any, kept: Any) -> bool:
+    return isinstance(kept, str) and pipeline.same_text(cell, kept)
 
 
 def _wrong(
@@ -258,9 +237,8 @@ def _placed(rows: Sequence[PlannedRow], region: Region, who: str) -> list[Planne
         for row in rows
         if row.wanted is not None
     ]
-    placed = with_sites(replace(region, sites=()), annotated(records)).sites
+    found = pipeline.waters_of_sites(region, annotated(records))
     waters = {body.body_id: body.name for body in region.bodies}
-    found = {one.site_id: one.body_id for one in placed}
     return [
         row
         if row.wanted is None

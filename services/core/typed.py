@@ -11,14 +11,16 @@ USUAL_AIRCRAFT = "heavy_tank_helicopter"
 # Without the day's weather a hot day without wind is assumed: heat costs hover payload, so the load is not overstated.
 HOT_DAY = {"wind": "0/0kt", "oat": "35C", "qnh": "1013.25"}
 
-WIND = Field(description="where it blows FROM [deg true] / speed", examples=["300/18kt"])
+WIND = Field(description="where it blows FROM in degrees true / speed", examples=["300/18kt"])
 OAT = Field(description="outside air temperature with its unit", examples=["34C", "93F"])
-QNH = Field(description="pressure at sea level", examples=["1009", "29.80inHg"])
+QNH = Field(
+    description="pressure at sea level, in hPa where no unit is named", examples=["1009", "29.80inHg"]
+)
 STATION = Field(
     description="where the temperature was read, with its unit",
     examples=["120m", "400ft"],
 )
-DAY = Field(description="date for closures, YYYY-MM-DD; without it all count", examples=["2026-01-31"])
+DAY = Field(description="date for closures, YYYY-MM-DD; without it all count")
 TOP = Field(ge=1, le=1000, description="how many sources to list")
 # Each other level is surveyed apart, so that only so many may be asked for at once.
 LEVELS = Field(
@@ -83,11 +85,11 @@ class TypedRanking(TypedFire):
         default=None, gt=0.0, description="its coverage level, US gallons per 100 square feet"
     )
     fuel_model: str | None = Field(
-        default=None, description="instead of the level: fuel model", examples=["10", "G", "F5"]
+        default=None, description="fuel model instead of the level", examples=["10", "G", "F5"]
     )
     time: str | None = Field(
         default=None,
-        description="time on the day with its zone: daylight left and glare",
+        description="time on the day with its zone, for daylight left and glare",
         examples=["15:30Z"],
     )
     perimeter: bool = Field(

@@ -9,6 +9,7 @@ from typing import Any
 
 from geo import pipeline
 from geo.base.errors import FetchwaterError
+from geo.base.fault import Fault
 from geo.records.extras import Extras
 from geo.records.kept import kept
 from geo.records.question import RankingQuestion
@@ -82,6 +83,19 @@ class Unsurveyed:
     def files(self) -> Region:
         """The region as its files say it."""
         return self.region
+
+
+def check_folder(folder: Path) -> tuple[tuple[Fault, ...], dict[str, Any]]:
+    """Read a region folder and give every fault, blocking or not, with a summary of what was read."""
+    return pipeline.check(folder)
+
+
+def open_files(folder: Path, store: Store) -> Unsurveyed:
+    """Open a region folder as its files say it, with the store; nothing is surveyed.
+
+    Raises: BadInput with every fault of the region's files.
+    """
+    return Unsurveyed(pipeline.load(folder), store)
 
 
 def open_if_surveyed(folder: Path, store: Store) -> Workspace | Unsurveyed:

@@ -5,7 +5,7 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.extras import ExtrasRequest
 from geo.records.region import Fire
 from geo.search import extras as supply
-from geo.search.flown_legs import FlightContext, ground_m
+from geo.search.flown_legs import FlightContext, above_ground
 from services.core import quantities
 from tests.bench.bench_job import DEMO, seconds
 
@@ -40,9 +40,9 @@ def _edge(region, survey, fire, profile, weather, ranking) -> None:
         context = FlightContext(region, survey, profile, weather)
         for line in supply._edges(fire, ExtrasRequest()):
             for point in supply.points_along(line):
-                drop_m = ground_m(region, point, "edge") + profile.drop_height_m
+                drop = above_ground(region, point, profile.drop_height_m, "edge")
                 for source in ranking.sources:
-                    supply._round_trip_s(context, source, point, drop_m)
+                    supply._round_trip_s(context, source, drop)
 
     points = sum(one.points for one in lazily())
     print(f"edge of {points} points, best source of each:         {1000 * seconds(lazily, 3):10.1f} ms")

@@ -1,7 +1,7 @@
 """How wrong the legs are, each figure beside that of the plain way: an 8-neighbour grid with one Dijkstra (networkx).
 
 Flat ground, no-fly polygons, mountains, a wind field. "Error" is against a closed form, an exhaustive search, adaptive
-quadrature, or in the mountains the best way that any of several far finer searches found (no proven optimum).
+quadrature, or in the mountains the best route that any of several far finer searches found (no proven optimum).
 """
 
 import itertools
@@ -21,18 +21,17 @@ from geo.base.grid import Grid
 from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.corridor import Corridor, corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import leg
-from geo.flight.legs.no_fly_routes import airspace, find_way
+from geo.flight.legs.no_fly_routes import airspace, find_route
+from geo.flight.routing.route_changes import bend, jitter, shorten, split
 from geo.flight.routing.route_ground import route_ground
-from geo.flight.routing.route_kernels import bend, jitter, shorten, split
-from geo.flight.routing.terrain_legs import TerrainLegs
 from geo.flight.routing.time_field import FieldSettings
 from geo.flight.winds import FieldWinds
 from geo.records.conditions import WindField
 from geo.records.flight import Leg
+from tests.flight.flying import TerrainLegs, at, leg
 from tests.flight.test_legs import CRS as PLANE
 from tests.flight.test_legs import integrated_s
-from tests.flight.test_ways import TAS, brute_force, seconds
+from tests.flight.test_no_fly_routes import TAS, brute_force, seconds
 from tests.ranking.random_regions import relief as spectral
 
 LOADED = FlightState(55.0, 40.0, 4.0, 5.0, 150.0, 180.0, 3000.0, 250.0, 8.0)
@@ -108,8 +107,8 @@ def flat_ground() -> None:
         print(f"                                          grid  {said(plain)}")
 
 
-def closed_air() -> None:
-    """Ways among three polygons against the exhaustive search over all corner sequences."""
+def no_fly_areas() -> None:
+    """Routes among three polygons against the exhaustive search over all corner sequences."""
     ours, plain, cell = [], [], 200.0
     for seed in range(12):
         rng = np.random.default_rng(seed)
@@ -122,8 +121,8 @@ def closed_air() -> None:
         wind_from, wind = float(rng.uniform(0, 360)), float(rng.uniform(0, 35))
         start, end = (-9000.0, 0.0), (9000.0, 400.0)
         best = brute_force(start, end, areas, wind_from, wind)
-        way = find_way(airspace(areas), start, end, wind_from, wind, TAS)
-        ours.append(seconds(way.coords, wind_from, wind) / best - 1.0)
+        route = find_route(airspace(areas), start, end, wind_from, wind, TAS)
+        ours.append(seconds(route.coords, wind_from, wind) / best - 1.0)
         shut = shapely.union_all(areas).buffer(-0.5)
         shapely.prepare(shut)
 
@@ -137,7 +136,7 @@ def closed_air() -> None:
 
         graph = eight_neighbours(101, 61, cost)
         plain.append(nx.dijkstra_path_length(graph, (30, 5), (28, 95)) / best - 1.0)
-    print(f"three no-fly polygons, any wind, one way:   ways  {said(ours)}")
+    print(f"three no-fly polygons, any wind, one way:   routes  {said(ours)}")
     print(f"                                          grid  {said(plain)}")
 
 
@@ -167,18 +166,18 @@ def invented_relief() -> Grid:
 def far_finer_s(
     found: list[Leg], surface: Corridor, ends: tuple, ends_m: tuple[float, float], state: FlightState
 ) -> float:
-    """Give the least time [s] of the two best ways found, each loosened by 18,000 trials and flown exactly."""
+    """Give the least time [s] of the two best routes found, each loosened by 18,000 trials and flown exactly."""
     ground = route_ground(surface, airspace([]))
     wind = grid_bearing_deg(PLANE, ends[1], state.wind_from_true_deg)
-    rule = rule_of(state, *ends_m, wind, ground.lowest_m)
+    rule = rule_of(*(at((0.0, 0.0), m) for m in ends_m), state, wind, ground.lowest_m)
     best_s = min(one.time_s for one in found)
     for one in sorted(found, key=lambda leg_: leg_.time_s)[:2]:
-        way = shapely.get_coordinates(one.route)
+        route = shapely.get_coordinates(one.route)
         for longest_m in (2500.0, 1200.0, 600.0):
             for step_m in (400.0, 100.0):
-                way = jitter(split(way, longest_m), ground.open, rule, step_m, 3000)
-            way = bend(shorten(way, ground.open, rule), ground.open, rule, 60.0, 7.5)
-            line = shapely.LineString(way)
+                route = jitter(split(route, longest_m), ground.open, rule, step_m, 3000)
+            route = bend(shorten(route, ground.open, rule), ground.open, rule, 60.0, 7.5)
+            line = shapely.LineString(route)
             best_s = min(best_s, leg(*ends, PLANE, *ends_m, state, surface, route=line).time_s)
     return best_s
 
@@ -194,13 +193,13 @@ def mountains(name: str, grid: Grid, seed: int) -> None:
         place = rng.uniform(-12000.0, 12000.0, 2)
         if math.hypot(*(place - hub)) > 4000.0:
             others.append(((float(place[0]), float(place[1])), float(grid.bilinear(*place))))
-    sums: dict[str, list[np.ndarray]] = {"best": [], "ways": [], "direct": [], "grid": []}
-    taken = {"ways": 0.0, "grid": 0.0}
+    sums: dict[str, list[np.ndarray]] = {"best": [], "routes": [], "direct": [], "grid": []}
+    taken = {"routes": 0.0, "grid": 0.0}
     for method, state in (("legs_to", LOADED), ("legs_from", EMPTY)):
         begun = time.process_time()
         found = [getattr(TerrainLegs(surface, airspace([]), PLANE), method)(hub, hub_m, others, state)]
-        taken["ways"] += time.process_time() - begun
-        sums["ways"].append(_times(found[0]))
+        taken["routes"] += time.process_time() - begun
+        sums["routes"].append(_times(found[0]))
         for stages in FINER:
             sought = TerrainLegs(surface, airspace([]), PLANE, stages)
             found.append(getattr(sought, method)(hub, hub_m, others, state))
@@ -220,7 +219,7 @@ def mountains(name: str, grid: Grid, seed: int) -> None:
         flown = [leg(*pair, PLANE, *both, state, surface) for pair, both in zip(ends, heights, strict=True)]
         sums["direct"].append(_times(flown))
     best = sum(sums["best"])
-    for kind in ("ways", "direct", "grid"):
+    for kind in ("routes", "direct", "grid"):
         both = sum(sums[kind])
         each = "; one way " + " and ".join(
             f"{np.mean(t / b - 1.0):.2%} / {np.percentile(t / b - 1.0, 95):.2%}"
@@ -338,9 +337,9 @@ def _grid_in(field: WindField, start: tuple[float, float], end: tuple[float, flo
 
 
 def main() -> None:
-    """Print the errors of legs and ways."""
+    """Print the errors of legs and routes."""
     flat_ground()
-    closed_air()
+    no_fly_areas()
     wind_field()
     mountains("real relief", times_as_high(relief(), 1.0), 4)
     mountains("real relief, twice as high", times_as_high(relief(), 2.0), 5)

@@ -4,7 +4,7 @@ Baseline: the plain way of a grid planner, a graph over all cells with eight nei
 closed cells left out, climb charged per edge) and one Dijkstra search each way. networkx would need more than 10 GB for
 4,000,000 cells, so it is run on 250 x 250 of them and scaled up by cells; scipy's compiled search is run on the whole
 grid beside it. Waters are made at random (tests/ranking/random_regions.py), the terrain by a power spectrum: invented.
-Elapsed seconds are given, and CPU seconds of all threads beside them: the search for ways uses two cores.
+Elapsed seconds are given, and CPU seconds of all threads beside them: the search for routes uses two cores.
 """
 
 import itertools
@@ -25,9 +25,10 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
-from geo.search.best_first import question_of, shortlist
+from geo.search.best_first import shortlist
 from geo.search.drop_points import Drop
 from geo.search.extras import certainty_of
+from geo.search.ranking_work import ranking_work
 from geo.search.rate_bounds import RateBounds
 from tests.ranking.random_regions import Recipe, made
 
@@ -65,25 +66,25 @@ def graph_arrays(region: Region, cells: int) -> tuple[np.ndarray, np.ndarray, np
 
 
 def plain_networkx_s(region: Region, cells: int) -> float:
-    """Give the seconds of the plain way in networkx: the graph built, and one search each way from its middle."""
+    """Give the seconds of the plain way in networkx: the graph built, and one search each route from its middle."""
     start, end, seconds = graph_arrays(region, cells)
     begun = time.process_time()
     graph = nx.DiGraph()
     graph.add_weighted_edges_from(zip(start.tolist(), end.tolist(), seconds.tolist(), strict=True))
     middle = cells // 2 * cells + cells // 2
-    for way in (graph, graph.reverse(copy=False)):
-        nx.single_source_dijkstra_path_length(way, middle)
+    for route in (graph, graph.reverse(copy=False)):
+        nx.single_source_dijkstra_path_length(route, middle)
     return time.process_time() - begun
 
 
 def plain_scipy_s(region: Region, cells: int) -> float:
-    """Give the seconds of scipy's compiled Dijkstra on the same graph, one search each way."""
+    """Give the seconds of scipy's compiled Dijkstra on the same graph, one search each route."""
     start, end, seconds = graph_arrays(region, cells)
     begun = time.process_time()
     size = cells * cells
     matrix = coo_array((seconds, (start, end)), shape=(size, size)).tocsr()
-    for way in (matrix, matrix.T.tocsr()):
-        dijkstra(way, indices=cells // 2 * cells + cells // 2)
+    for route in (matrix, matrix.T.tocsr()):
+        dijkstra(route, indices=cells // 2 * cells + cells // 2)
     return time.process_time() - begun
 
 
@@ -112,7 +113,7 @@ def median_s(
 
 
 def thousand() -> None:
-    """The first ten of 1,000 sources over 2,000 x 2,000 cells with 20 closed areas, beside the plain way."""
+    """The first ten of 1,000 sources over 2,000 x 2,000 cells with 20 no-fly areas, beside the plain way."""
     region, survey = made(Recipe(1_000, 2_000, 30.0, 900.0, closed=20), 1)
     pipeline.rank(
         region, survey, region.fires[0], PROFILE, weather(1.0), top=10
@@ -126,7 +127,7 @@ def thousand() -> None:
     for new_fires in (False, True):
         ours, taken, worked = median_s(region, survey, 10, new_fires=new_fires)
         print(
-            f"first 10 of 1,000 sources, 2,000 x 2,000 cells, 20 closed areas, {_asked(new_fires)}: {ours:5.2f} s, "
+            f"first 10 of 1,000 sources, 2,000 x 2,000 cells, 20 no-fly areas, {_asked(new_fires)}: {ours:5.2f} s, "
             f"CPU {taken:5.2f} s ({worked} worked out); networkx takes {whole / ours:.0f} times as long (asked: 100), "
             f"scipy {compiled / ours:.1f} times"
         )
@@ -152,8 +153,8 @@ def hundred_thousand() -> None:
         )
     begun, at = time.process_time(), time.perf_counter()
     drop = Drop(shapely.Point(0.0, 0.0))
-    question = question_of(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
-    found = shortlist(question, 300)
+    work = ranking_work(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
+    found = shortlist(work, 300)
     print(
         f"all 100,000 bounded, the best 300 worked out:  {time.perf_counter() - at:7.2f} s, "
         f"CPU {time.process_time() - begun:.2f} s ({len(found.candidates)} methods; asked: under 5 s)"

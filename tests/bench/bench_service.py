@@ -20,8 +20,8 @@ import numpy as np
 import shapely
 import uvicorn
 
-from geo import pipeline
 from geo.ingest.layers.aircraft import load_profile
+from geo.records.question import RankingQuestion
 from services.app import create_app
 from services.core import quantities
 from services.core.workspace import ask, open_workspace
@@ -183,7 +183,10 @@ def rankings(port: int, folder: Path) -> None:
     over: list[float] = []
     for _ in range(12):
         plain += taken_ms(
-            lambda: ask(workspace, pipeline.fire(fire.fire_id, workspace.region), profile, weather, None), 1
+            lambda: ask(
+                workspace, RankingQuestion(workspace.region, workspace.survey, fire, profile, weather)
+            ),
+            1,
         )
         over += taken_ms(lambda: post(port, "/rankings", question), 1)
     ours, theirs = statistics.median(over[2:]), statistics.median(plain[2:])

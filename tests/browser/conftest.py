@@ -83,7 +83,8 @@ class Service:
     """The service in a thread of its own, on a free port of loopback."""
 
     def __init__(self, region: Path, data_dir: Path, **settings: object) -> None:
-        app = create_app(Settings(region=region, data_dir=data_dir, **settings))
+        given = {"survey_at_start": True} | settings
+        app = create_app(Settings(region=region, data_dir=data_dir, **given))
         config = uvicorn.Config(app, "127.0.0.1", 0, log_level="error", ws="none", lifespan="on")
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, daemon=True)

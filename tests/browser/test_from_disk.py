@@ -3,9 +3,11 @@
 import pytest
 from playwright.sync_api import Browser, Page
 
-from services.cli.cli_question import TypedQuestion
+from services.app import package_pages
 from services.core.field_package import write_package
-from services.core.workspace import open_workspace
+from services.core.question import ranking_question
+from services.core.typed import TypedRanking
+from services.core.workspace import ask, open_workspace
 from services.store.store import embedded_store
 from tests.browser.conftest import DESKTOP, PATIENCE_MS, PHONE, write_browser_region
 
@@ -15,9 +17,9 @@ def package(tmp_path_factory):
     folder = tmp_path_factory.mktemp("package")
     store = embedded_store(folder / "store")
     workspace = open_workspace(write_browser_region(folder / "region"), store)
-    air = ("300/18kt", "25C", "1013", "heavy_tank_helicopter", "0m", None, "centroid")
-    answer = TypedQuestion("F1", *air).answer(workspace)
-    path = write_package(folder / "pack", workspace, answer, ["L1"])
+    typed = TypedRanking(fire="F1", wind="300/18kt", oat="25C", qnh="1013")
+    answer = ask(workspace, ranking_question(typed, workspace))
+    path = write_package(folder / "pack", workspace, answer, package_pages, ["L1"])
     store.close()
     return path, answer
 

@@ -35,7 +35,7 @@ def test_no_terrain_ahead():
 
 
 def test_climb_that_ends_exactly_at_the_end_or_beyond():
-    # Climbing all the way: L / Vy; then circling over the end: dz / c.
+    # Climbing all the route: L / Vy; then circling over the end: dz / c.
     assert climb(*NOTHING, 0.0, L / VY * C) == pytest.approx(L / VY - L / VC)
     assert climb(*NOTHING, 0.0, 4000.0) == pytest.approx(4000 / C - L / VC)
 
@@ -52,7 +52,7 @@ def test_wall_far_away_costs_only_the_slower_climb():
 
 
 def test_two_walls_wait_at_the_first_and_climb_on_to_the_second():
-    # First wall 400 m at 1 km: passed at 100 s; second 800 m at 12 km: 200 s are reached on the way, at
+    # First wall 400 m at 1 km: passed at 100 s; second 800 m at 12 km: 200 s are reached on the route, at
     # 1 km + 100 s x 40 m/s = 5 km; from there cruise.
     extra = climb([0.0, 1000.0, 1100.0, 12000.0], [-np.inf, 400.0, -np.inf, 800.0], 0.0, 0.0)
     assert extra == pytest.approx(200 + 15000 / VC - L / VC, rel=1e-12)

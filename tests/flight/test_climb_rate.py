@@ -11,11 +11,10 @@ from geo.base.grid import Grid
 from geo.flight.legs.climb_rate import CEILING_RATE_MS, climb_clock, climb_seconds
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import leg
 from geo.flight.legs.no_fly_routes import airspace
 from geo.flight.routing.route_ground import route_ground
-from geo.flight.routing.route_kernels import way_seconds
-from geo.flight.routing.terrain_legs import TerrainLegs
+from geo.flight.routing.route_kernels import route_seconds
+from tests.flight.flying import TerrainLegs, at, leg
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 STANDARD = (15.0, 0.0, 1013.25)
@@ -90,7 +89,7 @@ def test_the_climb_of_a_leg_takes_the_clocks_time():
     assert slowed.climb_extra_s - constant.climb_extra_s == pytest.approx(more, rel=1e-6)
 
 
-def test_ways_are_sought_by_the_clock():
+def test_no_fly_routes_are_sought_by_the_clock():
     clock = climb_clock(4.0, 4000.0, 34.0, 0.0, 1009.0)
     prepared, direct = corridor(hill(), 150.0), fly(clock)
     for method, places in (("legs_to", (8000.0, -8000.0)), ("legs_from", (-8000.0, 8000.0))):
@@ -101,8 +100,8 @@ def test_ways_are_sought_by_the_clock():
         assert found.time_s < 0.85 * direct.time_s
     ground = route_ground(prepared, airspace([]))
     straight = np.array([(-8000.0, 0.0), (8000.0, 0.0)])
-    rule = rule_of(state(clock), 0.0, 0.0, 0.0, ground.lowest_m)
-    assert way_seconds(straight, ground.open, rule, math.inf) == pytest.approx(direct.time_s, rel=2e-3)
+    rule = rule_of(at((0.0, 0.0), 0.0), at((0.0, 0.0), 0.0), state(clock), 0.0, ground.lowest_m)
+    assert route_seconds(straight, ground.open, rule, math.inf) == pytest.approx(direct.time_s, rel=2e-3)
 
 
 def test_the_hottest_day_asked_for_has_a_clock_below_its_station_too():

@@ -41,37 +41,37 @@ def test_published_distances(lon1, lat1, lon2, lat2, metres, tolerance, source):
 
 def test_published_bearings():
     # GeographicLib example: azi1 51.198882846, azi2 107.821776736.
-    way = geodesic(-73.8, 40.6, -0.5, 51.6)
-    assert way.start_bearing_deg == pytest.approx(51.198882846, abs=1e-8)
-    assert way.end_bearing_deg == pytest.approx(107.821776736, abs=1e-8)
+    route = geodesic(-73.8, 40.6, -0.5, 51.6)
+    assert route.start_bearing_deg == pytest.approx(51.198882846, abs=1e-8)
+    assert route.end_bearing_deg == pytest.approx(107.821776736, abs=1e-8)
     # GeographicLib documentation: 161.067670 / 18.825195.
-    way = geodesic(174.81, -41.32, -5.50, 40.96)
-    assert way.start_bearing_deg == pytest.approx(161.067670, abs=1e-6)
-    assert way.end_bearing_deg == pytest.approx(18.825195, abs=1e-6)
+    route = geodesic(174.81, -41.32, -5.50, 40.96)
+    assert route.start_bearing_deg == pytest.approx(161.067670, abs=1e-6)
+    assert route.end_bearing_deg == pytest.approx(18.825195, abs=1e-6)
     # Public test suites, Land's End to John o' Groats: 9.1419, 11.2972.
-    way = geodesic(-5.71475, 50.06632, -3.07009, 58.64402)
-    assert way.start_bearing_deg == pytest.approx(9.1419, abs=6e-5)
-    assert way.end_bearing_deg == pytest.approx(11.2972, abs=6e-5)
+    route = geodesic(-5.71475, 50.06632, -3.07009, 58.64402)
+    assert route.start_bearing_deg == pytest.approx(9.1419, abs=6e-5)
+    assert route.end_bearing_deg == pytest.approx(11.2972, abs=6e-5)
 
 
 def test_flinders_peak_to_buninyong():
     # Australian GDA technical manual test pair: 54,972.271 m, 306 52 05.37, reverse 127 10 25.07.
     flinders = dms(144, 25, 29.52440), -dms(37, 57, 3.72030)
     buninyong = dms(143, 55, 35.38390), -dms(37, 39, 10.15610)
-    way = geodesic(*flinders, *buninyong)
-    assert way.distance_m == pytest.approx(54972.271, abs=6e-4)
-    assert way.start_bearing_deg == pytest.approx(dms(306, 52, 5.37), abs=0.006 / 3600)
-    assert (way.end_bearing_deg + 180) % 360 == pytest.approx(dms(127, 10, 25.07), abs=0.006 / 3600)
+    route = geodesic(*flinders, *buninyong)
+    assert route.distance_m == pytest.approx(54972.271, abs=6e-4)
+    assert route.start_bearing_deg == pytest.approx(dms(306, 52, 5.37), abs=0.006 / 3600)
+    assert (route.end_bearing_deg + 180) % 360 == pytest.approx(dms(127, 10, 25.07), abs=0.006 / 3600)
 
 
 def test_plane_geodesic_is_the_ellipsoid_one():
     crs = local_crs(144.2, -37.8).to_wkt()
     longitude, latitude = np.array([144.4248679, 143.9331622]), np.array([-37.9510334, -37.6528211])
     easting, northing = to_plane(crs, longitude, latitude)
-    way = plane_geodesic(crs, (easting[0], northing[0]), (easting[1], northing[1]))
+    route = plane_geodesic(crs, (easting[0], northing[0]), (easting[1], northing[1]))
     straight = geodesic(longitude[0], latitude[0], longitude[1], latitude[1])
-    assert way.distance_m == pytest.approx(straight.distance_m, abs=1e-4)
-    assert way.start_bearing_deg == pytest.approx(straight.start_bearing_deg, abs=1e-7)
+    assert route.distance_m == pytest.approx(straight.distance_m, abs=1e-4)
+    assert route.start_bearing_deg == pytest.approx(straight.start_bearing_deg, abs=1e-7)
     back = to_degrees(crs, easting, northing)
     assert back[0] == pytest.approx(longitude, abs=1e-10)
     assert back[1] == pytest.approx(latitude, abs=1e-10)

@@ -15,15 +15,13 @@ from scipy.integrate import cumulative_simpson, quad
 from geo.base.errors import BadArgument, NotFlyable
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
-from geo.flight.legs.best_leg import best_leg
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState
-from geo.flight.legs.leg import leg
 from geo.flight.legs.no_fly_routes import airspace
-from geo.flight.routing.terrain_legs import TerrainLegs
-from geo.flight.winds import POWER_LAW_TOP_M, winds_of
+from geo.flight.winds import POWER_LAW_TOP_M, Nodes, winds_of
 from geo.records.conditions import Weather, WindField, WindProfile, WindRow
 from geo.records.flight import Leg
+from tests.flight.flying import TerrainLegs, best_leg, leg
 
 CRS = local_crs(150.0, 0.0).to_wkt()
 TAS, CLIMBING, C, D = 50.0, 40.0, 4.0, 5.0
@@ -72,18 +70,18 @@ def fly(start, end, state, low=0.0, high=0.0, terrain=None, route=None):
 def test_the_power_law(surface, exponent, height, expected, tolerance):
     winds = winds_of(weather(270.0, surface, wind_profile=WindProfile(exponent)))
     one = np.array([700.0 + height])
-    east, north = winds.blow_ms(one, one, one, np.array([700.0]))
+    east, north = winds.blow_ms(Nodes(one, one, one, np.array([700.0])))
     assert east[0] == pytest.approx(expected, rel=tolerance)
     assert north[0] == pytest.approx(0.0, abs=1e-12)
     assert winds.greatest_ms == pytest.approx(surface * (POWER_LAW_TOP_M / 10.0) ** exponent)
 
 
 def test_a_table_is_read_by_its_parts():
-    # 350 at 10 m/s and 010 at 10 m/s: half-way the wind is from north at 10 cos 10, not from south.
+    # 350 at 10 m/s and 010 at 10 m/s: half-route the wind is from north at 10 cos 10, not from south.
     rows = WindRow(500.0, 350.0, 10.0), WindRow(1500.0, 10.0, 10.0)
     winds = winds_of(weather(wind_profile=WindProfile(rows=rows, above_ground=False)))
     heights = np.array([0.0, 1000.0, 9000.0])
-    east, north = winds.blow_ms(heights, heights, heights, np.full(3, np.nan))
+    east, north = winds.blow_ms(Nodes(heights, heights, heights, np.full(3, np.nan)))
     assert east == pytest.approx([10 * math.sin(math.radians(10)), 0.0, -10 * math.sin(math.radians(10))])
     assert north == pytest.approx([-10 * math.cos(math.radians(10))] * 3)
     assert winds.greatest_ms == pytest.approx(10.0)
@@ -91,7 +89,7 @@ def test_a_table_is_read_by_its_parts():
 
 @pytest.mark.parametrize(("wind_from", "sign"), [(270.0, 1.0), (90.0, -1.0)])
 def test_cruise_over_flat_ground_in_the_power_law(wind_from, sign):
-    # From 300 m to 300 m above flat ground: nothing to climb; V +- 10 (300/10)^0.2 all the way.
+    # From 300 m to 300 m above flat ground: nothing to climb; V +- 10 (300/10)^0.2 all the route.
     state = replace(STILL, winds=winds_of(weather(wind_from, 10.0, wind_profile=WindProfile(0.2))))
     flown = fly((-15000.0, 0.0), (15000.0, 0.0), state, 300.0, 300.0, FLAT)
     wind = 10.0 * 30.0**0.2
@@ -120,7 +118,7 @@ def test_a_climb_through_constant_shear(shear):
 
 
 def test_a_descent_through_constant_shear():
-    # Sinking at d while flying at V + k z: the way needed is the integral of (V + k z) / d from 0 to the start's
+    # Sinking at d while flying at V + k z: the route needed is the integral of (V + k z) / d from 0 to the start's
     # height; before it the cruise is at V + k H, and nothing waits.
     top, length, k = 1000.0, 30000.0, 0.01
     rows = WindRow(0.0, 270.0, 0.0), WindRow(2000.0, 270.0, k * 2000.0)
@@ -141,7 +139,7 @@ def test_a_table_above_the_ground_starts_with_the_wind_asked_with():
     profile = WindProfile(rows=(WindRow(310.0, 270.0, 20.0),))
     winds = winds_of(weather(270.0, 10.0, wind_profile=profile))
     heights = np.array([5.0, 160.0, 900.0])
-    east, _ = winds.blow_ms(heights, heights, heights, np.zeros(3))
+    east, _ = winds.blow_ms(Nodes(heights, heights, heights, np.zeros(3)))
     assert east == pytest.approx([10.0, 15.0, 20.0])
 
 
@@ -161,7 +159,7 @@ def test_a_table_above_the_ground_starts_with_the_wind_asked_with():
     ],
 )
 def test_bad_profiles_are_refused(wrong):
-    with pytest.raises(BadArgument, match="Fix"):
+    with pytest.raises(BadArgument, match="wind profile"):
         WindProfile(**wrong)
 
 
@@ -234,7 +232,7 @@ def test_unknown_wind_is_never_flown():
     with pytest.raises(NotFlyable, match=r"wind is unknown over .* km .*longitude 150\.17.*Fix"):
         fly((-20000.0, 0.0), (30000.0, 0.0), state)
     with pytest.raises(
-        NotFlyable, match=r"wind is unknown over .*longitude 150\.5.*field that covers the way"
+        NotFlyable, match=r"wind is unknown over .*longitude 150\.5.*field that covers the route"
     ):
         fly((0.0, 0.0), (70000.0, 0.0), in_field(lambda x, y: 5.0 + 0 * x))
 
@@ -259,10 +257,10 @@ def test_no_leg_beats_the_bound_of_the_greatest_wind():
         assert fly(tuple(start), tuple(end), state).time_s > 0.999 * length / state.fastest_ms()
 
 
-# Ways in such winds
+# Routes in such winds
 
 
-def test_ways_round_closed_air_are_flown_in_the_field():
+def test_no_fly_routes_round_no_fly_areas_are_flown_in_the_field():
     shut = airspace([shapely.box(-1000.0, -3000.0, 1000.0, 9000.0)])
     state = in_field(lambda x, y: 8.0 + x / 4000.0, lambda x, y: y / 4000.0)
     found = best_leg((-20000.0, 0.0), (20000.0, 0.0), CRS, 500.0, 500.0, state, FLAT, (), shut)
@@ -275,7 +273,7 @@ def test_ways_round_closed_air_are_flown_in_the_field():
 
 
 @pytest.mark.parametrize("kind", ["field", "profile"])
-def test_ways_round_high_ground_are_flown_in_the_changing_wind(kind):
+def test_no_fly_routes_round_high_ground_are_flown_in_the_changing_wind(kind):
     middle = -12000.0 + (np.arange(400) + 0.5) * 60.0
     east, north = np.meshgrid(middle, -middle)
     wall = (np.abs(east) < 500.0) & ~((north > 5000.0) & (north < 7000.0))

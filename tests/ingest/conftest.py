@@ -2,7 +2,7 @@ import pytest
 
 from geo.ingest.checks.report import Report
 from geo.ingest.files.process import Limits, Worker
-from geo.ingest.layers.layer_file import Desk
+from geo.ingest.layers.reader import FileReader
 
 
 @pytest.fixture(scope="session")
@@ -12,5 +12,5 @@ def worker():
 
 
 @pytest.fixture
-def desk(tmp_path, worker):
-    return Desk(tmp_path, worker, Report(), lambda _: None)
+def reader(tmp_path, worker):
+    return FileReader(tmp_path, worker, Report())

@@ -23,7 +23,7 @@ from ingest_files import (
 import geo
 from geo.base.errors import BadInput
 from geo.ingest.checks.report import LABELS_PER_RULE, LISTED_PER_RULE, Report
-from geo.ingest.layers.water import shape_id
+from geo.ingest.layers.records import shape_id
 from geo.ingest.load_region import check_region, load_region
 from geo.ingest.settings_file import settings_from
 

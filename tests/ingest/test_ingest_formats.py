@@ -107,59 +107,59 @@ def test_rows_in_are_stored_repaired_or_quarantined(tmp_path, worker):
     assert "rows 8 and 9" in said["row 9"].rule
 
 
-def read(desk, name, columns=(), **section):
-    layer = desk.read_layer(VectorFile(file=name, **section), {name: name for name in columns}, "polygon")
-    return layer, desk.report.all_faults()
+def read(reader, name, columns=(), **section):
+    layer = reader.read_layer(VectorFile(file=name, **section), {name: name for name in columns}, "polygon")
+    return layer, reader.report.all_faults()
 
 
-def test_several_layers_are_asked_for(tmp_path, desk):
+def test_several_layers_are_asked_for(tmp_path, reader):
     for name in ("lakes", "old"):
         frame_of([LAKE]).to_file(tmp_path / "w.gpkg", layer=name)
-    layer, (fault,) = read(desk, "w.gpkg")
+    layer, (fault,) = read(reader, "w.gpkg")
     assert layer is None and fault.severity == "ask"
     assert "lakes" in fault.cure and "old" in fault.cure
-    assert read(desk, "w.gpkg", layer="old")[0].report.layer == "old"
+    assert read(reader, "w.gpkg", layer="old")[0].report.layer == "old"
 
 
-def test_a_missing_column_names_those_there(tmp_path, desk):
+def test_a_missing_column_names_those_there(tmp_path, reader):
     frame_of([LAKE], DEPTH_FT=[3.0]).to_file(tmp_path / "w.gpkg")
-    layer, (fault,) = read(desk, "w.gpkg", ["DEPTH"])
+    layer, (fault,) = read(reader, "w.gpkg", ["DEPTH"])
     assert layer is None and "DEPTH is not in the layer" in fault.rule and "DEPTH_FT" in fault.cure
 
 
 @pytest.mark.filterwarnings("ignore:'crs' was not provided")
-def test_no_coordinate_system_is_asked_for(tmp_path, desk):
+def test_no_coordinate_system_is_asked_for(tmp_path, reader):
     frame_of([LAKE], crs=None).to_file(tmp_path / "w.gpkg")
-    layer, (fault,) = read(desk, "w.gpkg")
+    layer, (fault,) = read(reader, "w.gpkg")
     assert layer is None and fault.severity == "ask" and fault.field == "crs"
-    assert read(desk, "w.gpkg", crs="EPSG:4326")[0] is not None
+    assert read(reader, "w.gpkg", crs="EPSG:4326")[0] is not None
 
 
 @pytest.mark.parametrize(
     "text", ["+proj=longlat +nadgrids=/etc/passwd", "http://127.0.0.1:9/x", "EPSG:999999", "WGS 84"]
 )
 @pytest.mark.filterwarnings("ignore:'crs' was not provided")
-def test_other_ways_to_name_a_coordinate_system_are_refused(tmp_path, desk, text):
+def test_other_ways_to_name_a_coordinate_system_are_refused(tmp_path, reader, text):
     frame_of([LAKE], crs=None).to_file(tmp_path / "w.gpkg")
-    layer, (fault,) = read(desk, "w.gpkg", crs=text)
+    layer, (fault,) = read(reader, "w.gpkg", crs=text)
     assert layer is None and fault.severity == "refuse" and "EPSG:n" in fault.cure
 
 
-def test_a_file_under_another_name_is_read_as_what_it_is(tmp_path, desk):
+def test_a_file_under_another_name_is_read_as_what_it_is(tmp_path, reader):
     frame_of([LAKE]).to_file(tmp_path / "w.gpkg")
     (tmp_path / "w.gpkg").rename(tmp_path / "w.geojson")
-    layer, (fault,) = read(desk, "w.geojson")
+    layer, (fault,) = read(reader, "w.geojson")
     assert layer is not None and fault.severity == "caution" and "GeoPackage" in fault.rule
 
 
-def test_shapefile_without_index_or_encoding(tmp_path, desk):
+def test_shapefile_without_index_or_encoding(tmp_path, reader):
     frame_of([LAKE, POND], navn=["Blåvann", "Ørn"]).to_file(tmp_path / "w.shp", encoding="ISO-8859-1")
     (tmp_path / "w.cpg").unlink()
     (tmp_path / "w.shx").unlink()
-    layer, (fault,) = read(desk, "w.shp", ["navn"])
+    layer, (fault,) = read(reader, "w.shp", ["navn"])
     assert layer is None and fault.severity == "ask" and fault.field == "encoding"
-    layer, faults = read(desk, "w.shp", ["navn"], encoding="ISO-8859-1")
-    assert [row["navn"] for row in layer.table] == ["Blåvann", "Ørn"]
+    layer, faults = read(reader, "w.shp", ["navn"], encoding="ISO-8859-1")
+    assert layer.cells["navn"] == ["Blåvann", "Ørn"]
     assert "no .shx" in faults[-1].rule
     assert not (tmp_path / "w.shx").exists()
 
@@ -168,10 +168,10 @@ def test_shapefile_without_index_or_encoding(tmp_path, desk):
     ("member", "rule"),
     [("../w.shp", "outside it"), ("/w.shp", "outside it"), ("bomb.shp", "unpacks to")],
 )
-def test_hostile_archives(tmp_path, desk, member, rule):
+def test_hostile_archives(tmp_path, reader, member, rule):
     with zipfile.ZipFile(tmp_path / "w.zip", "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr(member, b"\0" * (40_000_000 if "bomb" in member else 10))
-    layer, (fault,) = read(desk, "w.zip")
+    layer, (fault,) = read(reader, "w.zip")
     assert layer is None and rule in fault.rule
 
 
@@ -186,19 +186,19 @@ def test_hostile_archives(tmp_path, desk, member, rule):
         ('{"type":"FeatureCollection","features":[]}', "the layer has no rows"),
     ],
 )
-def test_broken_geojson(tmp_path, desk, text, rule):
+def test_broken_geojson(tmp_path, reader, text, rule):
     (tmp_path / "w.geojson").write_text(text)
-    layer, (fault,) = read(desk, "w.geojson")
+    layer, (fault,) = read(reader, "w.geojson")
     assert layer is None and fault.blocks and rule in fault.rule
 
 
-def test_old_crs_member_is_used_and_said(tmp_path, desk):
+def test_old_crs_member_is_used_and_said(tmp_path, reader):
     collection = json.loads(frame_of([LAKE]).to_crs("EPSG:32726").to_json())
     collection["crs"] = {"type": "name", "properties": {"name": "urn:ogc:def:crs:EPSG::32726"}}
     (tmp_path / "w.geojson").write_text(json.dumps(collection))
-    layer, (fault,) = read(desk, "w.geojson")
+    layer, (fault,) = read(reader, "w.geojson")
     assert fault.severity == "caution" and fault.field == "crs"
-    assert shapely.hausdorff_distance(layer.shapes[0], LAKE) < 1e-6
+    assert shapely.hausdorff_distance(layer.degrees[0], LAKE) < 1e-6
 
 
 def test_unknown_keys_are_named_with_the_allowed_ones(tmp_path, worker):
@@ -220,22 +220,22 @@ def test_files_outside_the_folder_are_refused(tmp_path, worker):
 
 
 @pytest.mark.parametrize("name", ["w.gpkg", "w.geojson", "w.shp", "w.fgb"])
-def test_a_layer_without_rows_says_just_that(tmp_path, desk, name):
+def test_a_layer_without_rows_says_just_that(tmp_path, reader, name):
     frame_of([LAKE], ref=["a"]).iloc[:0].to_file(
         tmp_path / name, driver=DRIVERS[name], geometry_type="Polygon"
     )
-    layer, (fault,) = read(desk, name, ["depth"])
+    layer, (fault,) = read(reader, name, ["depth"])
     assert layer is None and fault.rule == "the layer has no rows" and "there are none" not in fault.cure
 
 
-def test_a_layer_without_columns_does_not_offer_any(tmp_path, desk):
+def test_a_layer_without_columns_does_not_offer_any(tmp_path, reader):
     (tmp_path / "w.geojson").write_text(json.dumps(shapely.geometry.mapping(LAKE)))
-    layer, (fault,) = read(desk, "w.geojson", ["depth"])
+    layer, (fault,) = read(reader, "w.geojson", ["depth"])
     assert layer is None and "depth is not in the layer" in fault.rule and "none at all" in fault.cure
 
 
 @pytest.mark.parametrize("packed", [False, True])
-def test_a_shapefile_without_its_table_says_so(tmp_path, desk, packed):
+def test_a_shapefile_without_its_table_says_so(tmp_path, reader, packed):
     frame_of([LAKE], ref=["a"]).to_file(tmp_path / "w.shp")
     (tmp_path / "w.dbf").unlink()
     if packed:
@@ -243,10 +243,10 @@ def test_a_shapefile_without_its_table_says_so(tmp_path, desk, packed):
             for one in [tmp_path / f"w.{ending}" for ending in ("shp", "shx", "prj")]:
                 archive.write(one, one.name)
     name = "w.zip" if packed else "w.shp"
-    layer, (fault,) = read(desk, name, ["ref"])
+    layer, (fault,) = read(reader, name, ["ref"])
     assert layer is None and fault.severity == "refuse" and ".dbf of the Shapefile is missing" in fault.rule
     assert "ref" in fault.rule and ".dbf" in fault.cure
-    layer, faults = read(desk, name)  # shapes alone can be read where no column is mapped
+    layer, faults = read(reader, name)  # shapes alone can be read where no column is mapped
     assert layer is not None and "no .dbf" in faults[-1].rule
 
 
@@ -268,9 +268,9 @@ PLACE = (
         "<!-- <kml> -->" + " " * ((1 << 20) - 20) + ENTITIES.format("").split("\n", 1)[1] + PLACE,
     ],
 )
-def test_entities_are_not_allowed(tmp_path, desk, text):
+def test_entities_are_not_allowed(tmp_path, reader, text):
     (tmp_path / "w.kml").write_text(text)
-    layer, (fault,) = read(desk, "w.kml")
+    layer, (fault,) = read(reader, "w.kml")
     assert layer is None and fault.severity == "refuse" and fault.rule.startswith("entities are not allowed")
     (tmp_path / "w.kml").write_text(PLACE.replace("&a;", "a"))
-    assert read(desk, "w.kml")[0] is not None
+    assert read(reader, "w.kml")[0] is not None

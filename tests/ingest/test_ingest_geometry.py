@@ -7,7 +7,8 @@ from ingest_files import HEAD, LAKE, WATER, comb, write_region
 from pyproj import CRS, Geod
 
 from geo.ingest.files.repair import repair
-from geo.ingest.layers.water import parts_in_order, shape_id
+from geo.ingest.layers.records import shape_id
+from geo.ingest.layers.water import parts_in_order
 from geo.ingest.load_region import check_region, load_region
 
 GEOD = Geod(ellps="WGS84")  # Karney 2013, J. Geodesy 87:43-55, through PROJ: independent of the metric plane

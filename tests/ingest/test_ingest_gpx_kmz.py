@@ -142,13 +142,13 @@ def test_waypoints_alone_are_no_outline(tmp_path, region, worker):
     assert "no routes or tracks; it holds waypoints (1)" in fault.rule
 
 
-def test_waypoints_are_points(tmp_path, desk):
+def test_waypoints_are_points(tmp_path, reader):
     (tmp_path / "p.gpx").write_text(gpx(waypoints=[("ramp", -30.5, -40.25), ("dam", -30.0, -40.0)]))
-    layer = desk.read_layer(VectorFile(file="p.gpx"), {"name": "name"}, "point")
+    layer = reader.read_layer(VectorFile(file="p.gpx"), {"name": "name"}, "point")
     assert [layer.row(place).text("name") for place in layer.present()] == ["ramp", "dam"]
-    assert shapely.get_coordinates(layer.shapes).tolist() == [[-30.5, -40.25], [-30.0, -40.0]]
-    assert desk.read_layer(VectorFile(file="p.gpx"), {}, "any") is None
-    assert "waypoints (2), tracks (1)" in desk.report.all_faults()[0].cure
+    assert shapely.get_coordinates(layer.degrees).tolist() == [[-30.5, -40.25], [-30.0, -40.0]]
+    assert reader.read_layer(VectorFile(file="p.gpx"), {}, "any") is None
+    assert "waypoints (2), tracks (1)" in reader.report.all_faults()[0].cure
 
 
 @pytest.mark.parametrize(

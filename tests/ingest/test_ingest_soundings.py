@@ -200,7 +200,7 @@ def test_s44_orders(order):
     ],
 )
 def test_catzoc_zones(zone, depths, expected):
-    uncertainty = declared_uncertainty(SoundingsFile(file="s", catzoc=zone), Report().about("s"), "soundings")
+    uncertainty = declared_uncertainty(SoundingsFile(file="s", catzoc=zone), Report().about("s"))
     assert uncertainty.at_95_m(np.array(depths, float)) == pytest.approx(expected)
     a_m, b = uncertainty.quadrature_terms()
     in_quadrature = np.hypot(a_m, b * np.array(depths))

@@ -10,7 +10,8 @@ from ingest_files import HEAD, POND, WATER, comb, frame_of, write_region
 from pyproj import Geod
 
 from geo.base.errors import BadInput
-from geo.ingest.layers.fires import MAX_FIRE_VERTICES, fire_from_geojson, fire_of_region, read_fire
+from geo.ingest.layers.drawn import MOST_POSITIONS
+from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.load_region import check_region, load_region
 from geo.records.region import Fire
 
@@ -243,7 +244,7 @@ RING = [(-30.2, -40.2), (-30.1, -40.2), (-30.1, -40.1), (-30.2, -40.1), (-30.2, 
         (polygon(*RING[:2], ("a", 1.0), RING[0]), "not two numbers"),
         (polygon(*RING[:2], (True, 1.0), RING[0]), "not two numbers"),
         (polygon(*RING[:2], (None, 1.0), RING[0]), "not two numbers"),
-        (polygon(*[RING[k % 4] for k in range(MAX_FIRE_VERTICES + 1)]), "more than 20000"),
+        (polygon(*[RING[k % 4] for k in range(MOST_POSITIONS + 1)]), "more than 20000"),
         (polygon(*[one[::-1] for one in RING]), "km from the middle"),
         (polygon((-30.2, -40.2), (-30.1, -40.2), (-30.2, -40.2), (-30.2, -40.2)), "repair"),
         (polygon(*shapely.get_coordinates(comb(600))), "too tangled"),

@@ -16,7 +16,7 @@ from geo.ingest.files.messages import pack, pack_geometries, unpack, unpack_geom
 from geo.ingest.files.process import Worker, WorkerFailed
 from geo.ingest.files.sandbox import ALLOWED_DRIVERS, SKIPPED_DRIVERS, worker_environment
 from geo.ingest.files.worker import answer
-from geo.ingest.layers.layer_file import Desk
+from geo.ingest.layers.reader import FileReader
 from geo.ingest.load_region import check_region, load_region
 from geo.ingest.settings import VectorFile
 
@@ -150,9 +150,9 @@ def test_a_mistake_of_the_program_is_not_put_down_to_the_file(tmp_path, error):
             raise WorkerFailed("mistake", told["mistake"])
 
     (tmp_path / "w.gpkg").write_bytes(b"sound")
-    desk = Desk(tmp_path, Mistaken(), Report(), lambda _: None)
-    assert desk.read_layer(VectorFile(file="w.gpkg"), {}, "polygon") is None
-    (fault,) = desk.report.all_faults()
+    reader = FileReader(tmp_path, Mistaken(), Report())
+    assert reader.read_layer(VectorFile(file="w.gpkg"), {}, "polygon") is None
+    (fault,) = reader.report.all_faults()
     assert (
         fault.severity == "refuse"
         and f"the program failed while reading ({type(error).__name__}" in fault.rule

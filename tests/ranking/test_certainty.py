@@ -8,10 +8,9 @@ import pytest
 from example_candidates import assessment, candidate, flat_leg, table_profile
 
 from geo.base.errors import BadArgument
-from geo.flight.wind import leg_time
 from geo.ranking.extras.certainty import certainty
 from geo.ranking.extras.contenders import Contender, Spread
-from geo.ranking.extras.retiming import Retimer, WindLimits, times_s
+from geo.ranking.extras.retiming import Retimer, WindLimits
 from geo.ranking.rank import rank
 from geo.records.flight import Segment
 from geo.records.suitability import Criterion
@@ -39,18 +38,6 @@ def towards(distance_m, track_out_deg, tas_ms=50.0, body="W"):
 
 def shares(answer):
     return {one.body_id: (one.best, one.first_three, one.available) for one in answer.sources}
-
-
-def test_times_are_those_of_the_wind_triangle():
-    """Against the flight stage's own wind triangle, which is tested against published formulas."""
-    rng = np.random.default_rng(1)
-    pieces = rng.uniform(1e3, 3e4, 40), rng.uniform(0, 360, 40), rng.uniform(20, 70, 40)
-    winds = rng.uniform(0, 360, 60), rng.uniform(0, 60, 60)
-    ours = times_s(*pieces, *winds)
-    theirs = leg_time(*(p[None, :] for p in pieces), *(w[:, None] for w in winds))
-    assert np.isinf(theirs).any() and np.isfinite(theirs).any()
-    np.testing.assert_array_equal(np.isinf(ours), np.isinf(theirs))
-    np.testing.assert_allclose(ours[np.isfinite(ours)], theirs[np.isfinite(theirs)], rtol=1e-12)
 
 
 def test_the_stated_wind_gives_the_stated_rates():

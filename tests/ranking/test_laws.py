@@ -1,7 +1,7 @@
 """Laws that no figure of a ranking may break, over questions drawn at random: legs as flown, and whole rankings.
 
 Reference: the issue's own invariants; each follows from the leg rule (a longer way or a later release is never sooner).
-Rankings of the first few against the whole: tests/test_shortlist.py.
+Rankings of the first few against the whole: tests/test_best_first.py.
 """
 
 from dataclasses import replace
@@ -15,9 +15,9 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState
-from geo.flight.legs.leg import leg
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
+from tests.flight.flying import leg
 from tests.ranking.random_regions import Recipe, made
 
 CRS = local_crs(-120.0, -47.0).to_wkt()

@@ -42,6 +42,7 @@ def run_region(folder: Path, out: Path, data: Path) -> None:
     """Check, survey and rank one real region with the command itself."""
     from geo import pipeline
     from geo.ingest.layers.aircraft import load_profile
+    from geo.records.question import RankingQuestion
     from services.cli import tables as console
     from services.core import quantities
     from services.core.workspace import ask, open_workspace
@@ -54,7 +55,9 @@ def run_region(folder: Path, out: Path, data: Path) -> None:
     console.print_survey(workspace.region, workspace.survey)
     weather = quantities.weather("240/15kt", "28C", "1015", "0m", None)
     fire = workspace.region.fires[0]
-    answer = ask(workspace, fire, load_profile("heavy_tank_helicopter"), weather, 10)
+    profile = load_profile("heavy_tank_helicopter")
+    question = RankingQuestion(workspace.region, workspace.survey, fire, profile, weather, top=10)
+    answer = ask(workspace, question)
     console.print_ranking(answer.ranking)
     written = pipeline.export_survey(out, workspace.region, workspace.survey)
     written += pipeline.export_ranking(out, workspace.region, workspace.survey, answer.ranking)

@@ -1,5 +1,6 @@
 """The demo region, surveyed once for all tests of the services, and stores of both kinds."""
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from uuid import uuid4
@@ -13,6 +14,8 @@ from services.settings import Settings
 from services.store.store import Store, embedded_store, open_store
 from tests.services import postgis
 
+# The services of these tests answer at once: none is to wait for somebody who starts the survey on its page.
+os.environ.setdefault("FETCHWATER_SURVEY_AT_START", "true")
 DEMO = Path(__file__).resolve().parents[2] / "demo_region"
 
 

@@ -14,10 +14,12 @@ from typer.testing import CliRunner
 
 from geo.base.errors import BadArgument
 from geo.base.positions import duration_text
-from services.cli.cli_question import TypedQuestion
+from services.app import package_pages
 from services.cli.main import app as cli
 from services.core.field_package import write_package
-from services.core.workspace import open_workspace
+from services.core.question import ranking_question
+from services.core.typed import TypedRanking
+from services.core.workspace import ask, open_workspace
 from services.pages.bundle import CannotBundle, classic_script
 from services.pages.packed_map import packed_map
 from services.store.store import embedded_store
@@ -37,8 +39,7 @@ def tiny(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def answer(tiny):
-    asked = TypedQuestion("F1", station_elevation="0m", day="2026-01-31", target="centroid", **TYPED)
-    return asked.answer(tiny)
+    return ask(tiny, ranking_question(TypedRanking(fire="F1", day="2026-01-31", **TYPED), tiny))
 
 
 def data_of(page: str) -> dict:
@@ -47,7 +48,7 @@ def data_of(page: str) -> dict:
 
 
 def test_the_package_holds_what_a_place_without_the_service_needs(tiny, answer, tmp_path):
-    path = write_package(tmp_path / "fellside.zip", tiny, answer)
+    path = write_package(tmp_path / "fellside.zip", tiny, answer, package_pages)
     with zipfile.ZipFile(path) as archive:
         assert archive.testzip() is None
         names = {name.removeprefix("fellside/") for name in archive.namelist()}
@@ -79,12 +80,12 @@ def test_the_package_holds_what_a_place_without_the_service_needs(tiny, answer, 
 
 
 def test_a_folder_is_written_whole_and_nothing_is_written_over(tiny, answer, tmp_path):
-    out = write_package(tmp_path / "pack", tiny, answer, ["L2"])
+    out = write_package(tmp_path / "pack", tiny, answer, package_pages, ["L2"])
     assert sorted(one.name for one in (out / "sheets").iterdir()) == ["ranking.pdf", "water_L2.pdf"]
     with pytest.raises(BadArgument, match="is there already"):
-        write_package(out, tiny, answer)
+        write_package(out, tiny, answer, package_pages)
     with pytest.raises(BadArgument, match="nowhere"):
-        write_package(tmp_path / "other", tiny, answer, ["nowhere"])
+        write_package(tmp_path / "other", tiny, answer, package_pages, ["nowhere"])
     assert [one.name for one in tmp_path.iterdir()] == ["pack"]
 
 
@@ -92,9 +93,9 @@ def test_a_fault_on_the_way_leaves_nothing_behind(tiny, answer, tmp_path, monkey
     def fail(*_):
         raise OSError("disk full")
 
-    monkeypatch.setattr("services.core.field_package.water_sheet", fail)
+    monkeypatch.setattr("services.core.sheets.water_sheet", fail)
     with pytest.raises(OSError, match="disk full"):
-        write_package(tmp_path / "half.zip", tiny, answer)
+        write_package(tmp_path / "half.zip", tiny, answer, package_pages)
     assert list(tmp_path.iterdir()) == []
 
 

@@ -5,8 +5,9 @@ import math
 import pytest
 
 from geo.base.errors import BadArgument
-from services.app import RankingQuestion
 from services.core import quantities
+from services.core.question import weather_of
+from services.core.typed import TypedRanking
 
 ASKED = {"fire": "fellside", "wind": "300/18kt", "oat": "34C", "qnh": "1009"}
 
@@ -33,7 +34,7 @@ def test_what_is_no_wind_by_height_is_refused_with_the_cure(text):
 
 
 def test_the_service_takes_winds_by_height_and_by_place(workspace):
-    aloft = RankingQuestion(**ASKED, wind_profile="power:0.2").weather(workspace.region)
+    aloft = weather_of(TypedRanking(**ASKED, wind_profile="power:0.2"), workspace.region)
     assert aloft.wind_profile is not None and aloft.wind_profile.exponent == 0.2
     centre = workspace.region.frame.centre_longitude_deg, workspace.region.frame.centre_latitude_deg
     axes = {
@@ -41,8 +42,8 @@ def test_the_service_takes_winds_by_height_and_by_place(workspace):
         "latitude_deg": [centre[1] - 0.7, centre[1] + 0.7],
     }
     sent = axes | {"u_ms": [[3.0, 3.0]] * 2, "v_ms": [[4.0, 4.0]] * 2}
-    field = RankingQuestion(**ASKED, wind_field=sent).weather(workspace.region).wind_field
+    field = weather_of(TypedRanking(**ASKED, wind_field=sent), workspace.region).wind_field
     assert field.greatest_ms == pytest.approx(5.0)
     assert math.isclose(float(field.east.bilinear(0.0, 0.0)), 3.0)
     with pytest.raises(BadArgument, match="give one of them"):
-        RankingQuestion(**ASKED, wind_field=sent, wind_profile="power:0.2").weather(workspace.region)
+        weather_of(TypedRanking(**ASKED, wind_field=sent, wind_profile="power:0.2"), workspace.region)

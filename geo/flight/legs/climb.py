@@ -109,7 +109,7 @@ def descending(course: Course) -> Descending:
 
 
 def altitudes_m(course: Course, distance_m: np.ndarray) -> np.ndarray:
-    """Give the altitudes flown [m] at distances along the way: up by the climb, at the top, down to the end.
+    """Give the altitudes flown [m] at distances along the route: up by the climb, at the top, down to the end.
 
     Notes: at a place where the aircraft circles it is the altitude on leaving.
     """

@@ -103,7 +103,7 @@ def _ground_under(shape: shapely.Geometry, terrain: Grid | None) -> float | None
     """Give the highest terrain in the cells that a shape touches [m]; None where any of them is unknown."""
     if terrain is None:
         return None
-    west, south, east, north = shape.bounds
+    west, south, east, north = shapely.bounds(shape).tolist()
     outer = terrain.bounds
     if west < outer[0] or south < outer[1] or east > outer[2] or north > outer[3]:
         return None
@@ -122,7 +122,7 @@ def _pieces(shape: shapely.Geometry) -> list[shapely.Geometry]:
     for part in shapely.get_parts(shape):
         if part.geom_type == "LineString" and part.length > LONGEST_WIRE_PIECE_M:
             points = shapely.get_coordinates(shapely.segmentize(part, LONGEST_WIRE_PIECE_M))
-            pieces.extend(shapely.linestrings(np.stack((points[:-1], points[1:]), axis=1)))
+            pieces.extend(map(shapely.LineString, np.stack((points[:-1], points[1:]), axis=1)))
         else:
             pieces.append(part)
     return pieces

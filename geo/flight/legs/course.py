@@ -2,7 +2,7 @@
 also the altitude at which each piece meets it.
 
 The wind decides how far the climb reaches over the ground, and the climb decides in which wind each place is passed.
-Both are worked out in turn until neither changes (each turn carries the answer further along the climb).
+Both are computed in turn until neither changes (each turn carries the answer further along the climb).
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,9 @@ from geo.flight.legs.corridor import Corridor
 from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.heights import Needs, needs_of
 from geo.flight.legs.speeds import Speeds, changing_speeds, uniform_speeds
-from geo.flight.legs.track import Track, place_words
+from geo.flight.legs.track import LONGEST_PIECE_IN_WINDS_M, LONGEST_PIECE_M, Track, track_of
+from geo.flight.winds import Nodes
+from geo.records.flight import Endpoint
 
 MOST_TURNS = 30
 SETTLED_M = 0.1
@@ -23,7 +25,7 @@ SETTLED_M = 0.1
 
 @dataclass(frozen=True, eq=False)
 class Flight:
-    """A leg worked out: cruise speeds, heights needed, the course, and why it cannot climb (empty if it can)."""
+    """A flown leg: cruise speeds, heights needed, the course, and why it cannot climb (empty if it can)."""
 
     cruise: Speeds
     needs: Needs
@@ -31,63 +33,72 @@ class Flight:
     why_not: str
 
 
-@dataclass(frozen=True, eq=False)
-class Sight:
-    """Where the integration nodes of a track lie (k, 3): plane positions and the ground below, NaN unknown [m]."""
+def _nodes(task: "Task", above_ground: bool) -> Nodes:
+    """Give the integration nodes of a track (k, 3), at first all at the clearance above the higher end.
 
-    east_m: np.ndarray
-    north_m: np.ndarray
-    ground_m: np.ndarray
-
-
-def _sight(track: Track, prepared: Corridor, above_ground: bool) -> Sight:
-    """Look up the ground only where the wind depends on it; a gap near an end takes the nearest known of the leg."""
+    The ground is looked up only where the wind depends on it; a gap near an end takes the nearest known of the leg.
+    """
+    track, grid = task.track, task.surface.ground
     east, north = track.positions(track.node_distance_m)
+    top_m = max(task.start.altitude_m, task.end.altitude_m) + task.state.clearance_m
+    nodes = Nodes(east, north, np.full(east.shape, top_m), np.full(east.shape, np.nan))
     if not above_ground:
-        return Sight(east, north, np.full(east.shape, np.nan))
-    if prepared.ground is None:
+        return nodes
+    if grid is None:
         raise NotFlyable(
             "a wind by height above the ground needs the ground, and no terrain is given. "
             "Fix: give the terrain, or the winds by height above sea level"
         )
-    ground = prepared.ground.nearest(east, north)
+    ground = grid.nearest(east, north)
     known = np.isfinite(ground)
     if known.any() and not known.all():
         ground = np.interp(track.node_distance_m, track.node_distance_m[known], ground[known])
-    return Sight(east, north, ground)
+    return nodes._replace(ground_m=ground)
 
 
-def _speeds(
-    track: Track, tas_ms: float, state: FlightState, blow: tuple[np.ndarray, np.ndarray] | None, crs_wkt: str
-) -> Speeds:
-    if blow is None:
-        return uniform_speeds(track, tas_ms, state.wind_from_true_deg, state.wind_ms)
-    return changing_speeds(track, tas_ms, blow, crs_wkt)
+@dataclass(frozen=True, eq=False)
+class Task:
+    """A leg to be flown: its track, its two ends, the ground below and the aircraft in the day's air."""
+
+    track: Track
+    start: Endpoint
+    end: Endpoint
+    surface: Corridor
+    state: FlightState
+
+    def speeds(self, tas_ms: float, blow: tuple[np.ndarray, np.ndarray] | None) -> Speeds:
+        """Give the speeds along the track in a blow by integration node, or None for the uniform wind."""
+        if blow is None:
+            return uniform_speeds(self.track, tas_ms, self.state.wind_from_true_deg, self.state.wind_ms)
+        return changing_speeds(self.track, tas_ms, blow)
 
 
-def _one_turn(
-    track: Track,
-    prepared: Corridor,
-    state: FlightState,
-    ends_m: tuple[float, float],
-    crs_wkt: str,
-    blow: tuple[np.ndarray, np.ndarray] | None,
-) -> Flight:
-    cruise, why_not = _speeds(track, state.tas_ms, state, blow, crs_wkt), ""
+def task_of(
+    corners_m: np.ndarray, start: Endpoint, end: Endpoint, state: FlightState, surface: Corridor, crs_wkt: str
+) -> Task:
+    """Give the leg along the corners (n, 2) of a route [m]. Raises: BadArgument for corners that are not finite."""
+    longest_m = LONGEST_PIECE_M if state.winds is None else LONGEST_PIECE_IN_WINDS_M
+    return Task(track_of(corners_m, crs_wkt, longest_m), start, end, surface, state)
+
+
+def _one_turn(task: Task, blow: tuple[np.ndarray, np.ndarray] | None) -> Flight:
+    track, state = task.track, task.state
+    cruise, why_not = task.speeds(state.tas_ms, blow), ""
     cruising = climbing = track.elapsed_s(cruise.ground_ms)
     fastest = 0.0
     try:
-        climb_ms = _speeds(track, state.climb_speed_ms, state, blow, crs_wkt).ground_ms
+        climb_ms = task.speeds(state.climb_speed_ms, blow).ground_ms
         climbing, fastest = track.elapsed_s(climb_ms), float(climb_ms.max())
     except NotFlyable as error:
         why_not = str(error)
-    rise = max(state.exempt_m, fastest * state.clearing_s(ends_m[0]))
+    rise = max(state.exempt_m, fastest * state.clearing_s(task.start.altitude_m))
     fall = max(state.exempt_m, state.clearance_m * float(cruise.ground_ms.max()) / state.descent_ms)
-    needs = needs_of(track, prepared, state, rise, fall)
+    needs = needs_of(track, task.surface, state, rise, fall)
     course = Course(
         needs.distance_m,
         needs.required_m,
-        *ends_m,
+        task.start.altitude_m,
+        task.end.altitude_m,
         state.climb_ms,
         state.climb_speed_ms,
         state.descent_ms,
@@ -98,26 +109,22 @@ def _one_turn(
     return Flight(cruise, needs, course, why_not)
 
 
-def fly_track(
-    track: Track, prepared: Corridor, state: FlightState, ends_m: tuple[float, float], crs_wkt: str
-) -> Flight:
-    """Fly a track between two altitudes [m].
+def fly(task: Task) -> Flight:
+    """Fly a leg between the altitudes of its ends.
 
     Raises: NotFlyable where the wind is unknown or too strong (with the place), or terrain is unknown; BadArgument.
     """
-    winds = state.winds
+    track, winds = task.track, task.state.winds
     if winds is None:
-        return _one_turn(track, prepared, state, ends_m, crs_wkt, None)
-    sight = _sight(track, prepared, winds.above_ground)
-    altitude = np.full(sight.east_m.shape, max(ends_m) + state.clearance_m)
+        return _one_turn(task, None)
+    nodes = _nodes(task, winds.above_ground)
     for _ in range(MOST_TURNS if winds.by_height else 1):
-        blow = winds.blow_ms(sight.east_m, sight.north_m, altitude, sight.ground_m)
-        flight = _one_turn(track, prepared, state, ends_m, crs_wkt, blow)
-        before, altitude = altitude, altitudes_m(flight.course, track.node_distance_m)
-        if not winds.by_height or float(np.abs(altitude - before).max()) < SETTLED_M:
+        flight = _one_turn(task, winds.blow_ms(nodes))
+        altitude = altitudes_m(flight.course, track.node_distance_m)
+        if not winds.by_height or float(np.abs(altitude - nodes.altitude_m).max()) < SETTLED_M:
             return flight
-    middle = track.position(0.5 * track.length_m)
+        nodes = nodes._replace(altitude_m=altitude)
     raise NotFlyable(
         f"the wind changes so much with height that no steady flight was found in {MOST_TURNS} turns; the leg's middle "
-        f"is at {place_words(crs_wkt, middle)}. Fix: give fewer or smoother rows of the wind profile"
+        f"is at {track.words_at(0.5 * track.length_m)}. Fix: give fewer or smoother rows of the wind profile"
     )

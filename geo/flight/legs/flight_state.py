@@ -1,4 +1,4 @@
-"""What all legs of one kind share while ways are compared: the aircraft's state, the day's wind, the climb's clock."""
+"""What all legs of one kind share: the aircraft's state, the day's wind, the clock of the climb."""
 
 import math
 from dataclasses import dataclass, fields, replace
@@ -6,11 +6,15 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from geo.base.errors import BadArgument
+from geo.base.wind import blow_of, wind_of
 from geo.flight.legs.climb_rate import Climb, ClimbClock, climb_seconds
 from geo.flight.routing.route_kernels import Rule
-from geo.flight.winds import Winds
+from geo.flight.winds import Nodes, Winds
+from geo.records.flight import Endpoint
 
 CLOCK_STEP_M = 25.0
+_ABOVE_0 = ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms")
+_NOT_BELOW_0 = ("clearance_m", "half_width_m", "exempt_m")
 
 
 @dataclass(frozen=True)
@@ -48,16 +52,10 @@ class FlightState:
                 raise BadArgument(
                     f"{item.name} is {value}: it must be a finite number. Fix: give it in SI units"
                 )
-        for name in ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms"):
-            if not isinstance(getattr(self, name), ClimbClock) and getattr(self, name) <= 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be above 0. Fix: mend the profile"
-                )
-        for name in ("clearance_m", "half_width_m", "exempt_m"):
-            if getattr(self, name) < 0.0:
-                raise BadArgument(
-                    f"{name} is {getattr(self, name)}: it must be 0 or more. Fix: mend the profile"
-                )
+            if item.name in _ABOVE_0 and value <= 0.0:
+                raise BadArgument(f"{item.name} is {value}: it must be above 0. Fix: mend the profile")
+            if item.name in _NOT_BELOW_0 and value < 0.0:
+                raise BadArgument(f"{item.name} is {value}: it must be 0 or more. Fix: mend the profile")
 
     @property
     def greatest_wind_ms(self) -> float:
@@ -65,18 +63,18 @@ class FlightState:
         return self.wind_ms if self.winds is None else self.winds.greatest_ms
 
     def uniform_at(self, east_m: float, north_m: float, altitude_m: float, ground_m: float) -> "FlightState":
-        """Give the same state in the wind of one place, the same everywhere: that in which ways are compared.
+        """Give the same state in the wind of one place, the same everywhere: that in which routes are compared.
 
         Notes: where the wind of that place is unknown, in the stated wind.
         """
         if self.winds is None:
             return self
-        place = (np.array([value]) for value in (east_m, north_m, altitude_m, ground_m))
-        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(*place))
+        node = Nodes(*(np.array([value]) for value in (east_m, north_m, altitude_m, ground_m)))
+        blow_east, blow_north = (float(part[0]) for part in self.winds.blow_ms(node))
         if not math.isfinite(blow_east + blow_north):
             return replace(self, winds=None)
-        source = math.degrees(math.atan2(-blow_east, -blow_north)) % 360.0
-        return replace(self, winds=None, wind_from_true_deg=source, wind_ms=math.hypot(blow_east, blow_north))
+        source, speed = map(float, wind_of(blow_east, blow_north))
+        return replace(self, winds=None, wind_from_true_deg=source, wind_ms=speed)
 
     def clearing_s(self, start_altitude_m: float) -> float:
         """Give the time [s] to climb by the clearance from a height."""
@@ -96,25 +94,15 @@ class FlightState:
         return self.tas_ms + self.greatest_wind_ms
 
 
-def blow_ms(state: FlightState, wind_from_grid_deg: float) -> tuple[float, float]:
-    """Give where the wind blows to, east and north in the plane [m/s]."""
-    angle = math.radians(wind_from_grid_deg)
-    return -state.wind_ms * math.sin(angle), -state.wind_ms * math.cos(angle)
-
-
 def rule_of(
-    state: FlightState,
-    start_altitude_m: float,
-    end_altitude_m: float,
-    wind_from_grid_deg: float,
-    lowest_m: float,
+    start: Endpoint, end: Endpoint, state: FlightState, wind_from_grid_deg: float, lowest_m: float
 ) -> Rule:
     """Give the numbers of one leg as the compiled code takes them; lowest_m: no height below it matters [m]."""
-    low = min(lowest_m, start_altitude_m, end_altitude_m)
+    low = min(lowest_m, start.altitude_m, end.altitude_m)
     heights = low + CLOCK_STEP_M * np.arange(math.ceil(max(state.ceiling_m - low, 0.0) / CLOCK_STEP_M) + 2)
     return Rule(
-        start_altitude_m,
-        end_altitude_m,
+        start.altitude_m,
+        end.altitude_m,
         state.tas_ms,
         state.climb_speed_ms,
         state.climb_s(low, heights),
@@ -124,5 +112,5 @@ def rule_of(
         state.clearance_m,
         state.ceiling_m,
         state.exempt_m,
-        *blow_ms(state, wind_from_grid_deg),
+        *map(float, blow_of(wind_from_grid_deg, state.wind_ms)),
     )

@@ -1,8 +1,9 @@
-"""The heights that a leg needs along its way: ground in the corridor, obstacle tops, clearance, and what is unknown."""
+"""The heights that a leg needs: ground in the corridor, obstacle tops, clearance, and what is unknown."""
 
 import math
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -36,81 +37,80 @@ class Needs:
         return int(np.argmax(self.required_m))
 
 
-def _spans(track: Track, prepared: Corridor, state: FlightState) -> list[tuple[float, float, ObstacleTop]]:
+def _spans(track: Track, surface: Corridor, state: FlightState) -> list[tuple[float, float, ObstacleTop]]:
     """Give the stretches of the leg at which an obstacle counts, in distance along the leg [m]."""
-    if prepared.tree is None:
+    if surface.tree is None:
         return []
     spans: list[tuple[float, float, ObstacleTop]] = []
     inner, outer = state.exempt_m, track.length_m - state.exempt_m
     reaches = [(state.half_width_m, inner, outer)]
     close = min(state.half_width_m, EXEMPT_REACH_M)
     reaches += [(close, 0.0, min(inner, track.length_m)), (close, max(outer, 0.0), track.length_m)]
-    for start, end, offset, scale in _lines(track):
+    for line in _lines(track):
         for reach, low, high in reaches:
-            for first, last, top in obstacle_spans(prepared, start, end, reach):
-                clipped = max(offset + first * scale, low), min(offset + last * scale, high)
+            for first, last, top in obstacle_spans(surface, line.start, line.end, reach):
+                begin, stop = (line.offset_m + at * line.scale for at in (first, last))
+                clipped = max(begin, low), min(stop, high)
                 if clipped[0] <= clipped[1]:
                     spans.append((*clipped, top))
     return spans
 
 
-def _lines(track: Track) -> list[tuple[tuple[float, float], tuple[float, float], float, float]]:
-    """Give the straight plane lines of the leg: start, end, distance before it [m], ellipsoidal per plane metre."""
-    lines = []
-    for i in range(len(track.corners_m) - 1):
-        start, end = tuple(map(float, track.corners_m[i])), tuple(map(float, track.corners_m[i + 1]))
-        offset = float(track.corner_distance_m[i])
-        scale = (float(track.corner_distance_m[i + 1]) - offset) / math.hypot(
-            end[0] - start[0], end[1] - start[1]
-        )
-        lines.append((start, end, offset, scale))
-    return lines
+@dataclass(frozen=True)
+class _Line:
+    """A straight plane line of the leg: its ends [m], the distance before it [m], ellipsoidal per plane metre."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+    offset_m: float
+    scale: float
 
 
-def _walk(track: Track, prepared: Corridor, cuts_m: list[float]) -> tuple[np.ndarray, ...]:
+def _lines(track: Track) -> list[_Line]:
+    corners, distances = track.corners_m.tolist(), track.corner_distance_m.tolist()
+    return [
+        _Line((ax, ay), (bx, by), before, (after - before) / math.hypot(bx - ax, by - ay))
+        for ((ax, ay), (bx, by)), (before, after) in zip(pairwise(corners), pairwise(distances), strict=True)
+    ]
+
+
+def _walk(track: Track, surface: Corridor, cuts_m: list[float]) -> tuple[np.ndarray, ...]:
     """Walk all lines: from, to [m along the leg], ground, surface [m], known, one row per cell crossed."""
     parts = []
-    for start, end, offset, scale in _lines(track):
-        length = math.hypot(end[0] - start[0], end[1] - start[1])
+    for line in _lines(track):
+        offset, scale = line.offset_m, line.scale
+        length = math.hypot(line.end[0] - line.start[0], line.end[1] - line.start[1])
         inside = [(cut - offset) / scale for cut in cuts_m if 0.0 < cut - offset < length * scale]
-        cells = profile(prepared, start, end, inside)
-        parts.append(
-            (
-                offset + cells.from_m * scale,
-                offset + cells.to_m * scale,
-                cells.ground_m,
-                cells.surface_m,
-                cells.known,
-            )
-        )
+        cells = profile(surface, line.start, line.end, inside)
+        first, last = offset + cells.from_m * scale, offset + cells.to_m * scale
+        parts.append((first, last, cells.ground_m, cells.surface_m, cells.known))
     return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
 
 
-def needs_of(track: Track, prepared: Corridor, state: FlightState, rise_m: float, fall_m: float) -> Needs:
+def needs_of(track: Track, surface: Corridor, state: FlightState, rise_m: float, fall_m: float) -> Needs:
     """Find the heights needed along the leg, and say what is unknown."""
     length, exempt = track.length_m, state.exempt_m
-    spans = _spans(track, prepared, state)
+    spans = _spans(track, surface, state)
     meet = length * rise_m / (rise_m + fall_m) if rise_m + fall_m > 0.0 else 0.0
     cuts = [exempt, length - exempt, rise_m, length - fall_m, meet, *(x for span in spans for x in span[:2])]
-    first, last, ground, surface, known = _walk(track, prepared, cuts)
+    first, last, ground, near, known = _walk(track, surface, cuts)
     ends = np.array([exempt, length - exempt])
-    base, blind, highest, beside = bases(first, last, ground, surface, known, ends)
+    base, blind, highest, beside = bases(first, last, ground, near, known, ends)
     if blind.any():
         middle = 0.5 * (first + last)
         open_blind = blind & (middle >= ends[0]) & (middle <= ends[1])
-        if prepared.ground is not None and open_blind.any():
+        if surface.ground is not None and open_blind.any():
             _refuse_blind(track, first, last, open_blind)
         base = np.where(np.isnan(base), -np.inf, base)
     ruling = np.full(len(base), -1)
     for index, (begin, stop, top) in enumerate(spans):
         if top.top_m is not None:
-            touch = (
-                -1e-6 if stop - begin < 1e-3 else 1e-6
-            )  # a mere point still rules the cells that it touches
+            # A mere point still counts in the cells that it touches.
+            touch = -1e-6 if stop - begin < 1e-3 else 1e-6
             ruled = (last > begin + touch) & (first < stop - touch) & (base < top.top_m)
             base[ruled], ruling[ruled] = top.top_m, index
     distance, needed = required(first, last, base, state.clearance_m, rise_m, fall_m, length)
-    cautions = _unknowns(prepared, float(np.sum((last - first)[blind])), highest, spans)
+    cautions = _unknowns(surface, float(np.sum((last - first)[blind])), highest, spans)
     peak = max(beside, float(base.max()))
     return Needs(distance, needed, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions, peak)
 
@@ -125,15 +125,15 @@ def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.n
     raise NotFlyable(
         f"terrain unknown over {max(float(np.sum((last - first)[blind])) / 1000.0, 0.1):.1f} km of the leg, about "
         f"easting {place[0]:.0f} m, northing {place[1]:.0f} m: it cannot be cleared. "
-        "Fix: fill the hole in the terrain, or give a terrain that covers the way"
+        "Fix: fill the hole in the terrain, or give a terrain that covers the route"
     )
 
 
 def _unknowns(
-    prepared: Corridor, blind_m: float, highest: float, spans: list[tuple[float, float, ObstacleTop]]
+    surface: Corridor, blind_m: float, highest: float, spans: list[tuple[float, float, ObstacleTop]]
 ) -> tuple[str, ...]:
     cautions = []
-    if prepared.ground is None or not np.isfinite(highest):
+    if surface.ground is None or not np.isfinite(highest):
         cautions.append("terrain unknown: not cleared; the time is that of flat ground")
     elif blind_m > 0.0:
         cautions.append(

@@ -1,6 +1,6 @@
-"""Least-time ways round areas where flying is not allowed, in a uniform wind: an exact visibility graph.
+"""Least-time routes round areas where flying is not allowed, in a uniform wind: an exact visibility graph.
 
-In a uniform wind below the airspeed the least-time way among polygons is a polyline whose inner corners are convex
+In a uniform wind below the airspeed the least-time route among polygons is a polyline whose inner corners are convex
 corners of the polygons (time is a norm plus a term that depends on the end points only), so a shortest path over the
 corner graph with wind-triangle edge times is exact, not a grid's approximation.
 """
@@ -16,13 +16,13 @@ import shapely
 
 from geo.base.errors import BadArgument, NotFlyable
 from geo.base.prepared import Prepared
-from geo.flight.wind import leg_time
+from geo.base.wind import seconds_over, speed_on_track
 from geo.records.geometry import AreaM
 
 # Visibility is tested against obstacles shrunk by this share of their size, while the corners stay where they are: a
-# way along an obstacle's own edge would otherwise be seen as blocked or not by rounding.
+# route along an obstacle's own edge would otherwise be seen as blocked or not by rounding.
 SHRINK_SHARE = 2e-5
-# Areas nearer to each other than this leave no way between them.
+# Areas nearer to each other than this leave no route between them.
 LEAST_GAP_M = 2.0
 # Rings with more corners than this are simplified, outward only, by at most this much.
 MOST_CORNERS = 400
@@ -31,7 +31,7 @@ OUTWARD_M = 25.0
 
 @dataclass(frozen=True, eq=False)
 class Airspace:
-    """No-fly areas prepared once for many ways.
+    """No-fly areas prepared once for many routes.
 
     areas, names: as given. shrunk: their union, a little smaller, which lines must not cross (prepared). corners_m,
     before_m, after_m (n, 2): convex corners with the neighbours on their ring; seen: (n, n) bool, which corners see
@@ -59,7 +59,7 @@ class Airspace:
         corners = range(len(self.corners_m))
         pairs = [*zip(*(ends.tolist() for ends in self.edges), strict=True)]
         pairs += [("start", corner) for corner in corners] + [(corner, "end") for corner in corners]
-        graph = nx.DiGraph()
+        graph: nx.DiGraph = nx.DiGraph()
         graph.add_nodes_from(("start", "end"))
         graph.add_edges_from((*pair, {"number": number}) for number, pair in enumerate(pairs))
         return graph
@@ -75,7 +75,7 @@ def _outward(part: shapely.Polygon) -> shapely.Geometry:
 
 
 def _merge(areas: Sequence[AreaM]) -> shapely.Geometry:
-    """Unite areas and close gaps too narrow to be a way."""
+    """Unite areas and close gaps too narrow to be a route."""
     merged = shapely.union_all([_outward(part) for area in areas for part in shapely.get_parts(area)])
     parts = [part for part in shapely.get_parts(merged) if part.geom_type == "Polygon" and part.area > 0.0]
     bridges: list[shapely.Geometry] = []
@@ -136,16 +136,16 @@ def _clear(shrunk: Prepared, starts: np.ndarray, ends: np.ndarray) -> np.ndarray
     return ~shrunk.intersects(shapely.linestrings(np.stack((starts, ends), axis=1)))
 
 
-def is_clear(prepared: Airspace, way_m: np.ndarray) -> bool:
-    """Give True where no piece of a way (n, 2) [m] enters an area (touching an edge is not entering)."""
-    return bool(np.all(_clear(prepared.shrunk, way_m[:-1], way_m[1:])))
+def is_clear(prepared: Airspace, route_m: np.ndarray) -> bool:
+    """Give True where no piece of a route (n, 2) [m] enters an area (touching an edge is not entering)."""
+    return bool(np.all(_clear(prepared.shrunk, route_m[:-1], route_m[1:])))
 
 
 def widened(area: AreaM, margin_m: float) -> AreaM:
     """Give a no-fly area with a margin [m] kept from its outline.
 
     Raises: BadArgument for a margin that is not finite or is negative.
-    Notes: corners stay corners (at most twice the margin away), so that the way round them stays exact.
+    Notes: corners stay corners (at most twice the margin away), so that the route round them stays exact.
     """
     if not (math.isfinite(margin_m) and margin_m >= 0.0):
         raise BadArgument(f"margin_m is {margin_m}: it must be a finite number of metres, 0 or more")
@@ -153,7 +153,7 @@ def widened(area: AreaM, margin_m: float) -> AreaM:
 
 
 def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Airspace:
-    """Prepare no-fly areas for many ways.
+    """Prepare no-fly areas for many routes.
 
     Parameters: no_fly polygons in the region's plane [m], `widened` beforehand where a margin is wanted; names for
     messages, one for each.
@@ -178,12 +178,12 @@ def airspace(no_fly: Sequence[AreaM], names: Sequence[str] | None = None) -> Air
     return Airspace(tuple(no_fly), labels, shrunk, points, before, after, seen | seen.T)
 
 
-def _seconds(starts: np.ndarray, ends: np.ndarray, wind_from_grid_deg: float, wind_ms: float, tas_ms: float):
-    step = ends - starts
-    track = np.degrees(np.arctan2(step[..., 0], step[..., 1])) % 360.0
-    return np.asarray(
-        leg_time(np.hypot(step[..., 0], step[..., 1]), track, tas_ms, wind_from_grid_deg, wind_ms)
-    )
+def _seconds(
+    starts: np.ndarray, ends: np.ndarray, wind_from_grid_deg: float, wind_ms: float, tas_ms: float
+) -> np.ndarray:
+    east, north = ends[..., 0] - starts[..., 0], ends[..., 1] - starts[..., 1]
+    track = np.degrees(np.arctan2(east, north)) % 360.0
+    return seconds_over(np.hypot(east, north), speed_on_track(track, tas_ms, wind_from_grid_deg, wind_ms))
 
 
 def _refuse_inside(prepared: Airspace, place: np.ndarray, which: str) -> None:
@@ -200,7 +200,7 @@ def _refuse_inside(prepared: Airspace, place: np.ndarray, which: str) -> None:
     )
 
 
-def find_way(
+def find_route(
     prepared: Airspace,
     start: tuple[float, float],
     end: tuple[float, float],
@@ -208,15 +208,23 @@ def find_way(
     wind_ms: float,
     tas_ms: float,
 ) -> shapely.LineString:
-    """Give the least-time way in prepared airspace; parameters, result and errors as `way_round`."""
+    """Give the least-time route from start to end that enters no no-fly area.
+
+    Parameters: start, end (easting_m, northing_m) in the plane of the areas; wind_from_grid_deg [deg clockwise from
+    GRID north] and wind_ms, uniform; tas_ms [m/s].
+    Returns: LineString of 2 points when the straight line is free, else with corners of the areas between. The route
+    may touch an area's edge; see `widened` where a margin is wanted.
+    Raises: NotFlyable when start or end lies inside an area (named), when the areas leave no route, or when the wind is
+    not below the airspeed.
+    Notes: exact for the polygons given (see the module); rings of more than 400 corners are first simplified outward by
+    at most 50 m. Two areas less than 2 m apart leave no route between them.
+    """
     if not wind_ms < tas_ms:
         raise NotFlyable(
-            f"the wind of {wind_ms:.1f} m/s is not below the true airspeed of {tas_ms:.1f} m/s: no way can be planned. "
-            "Fix: check the wind's unit, or wait for less wind"
+            f"the wind of {wind_ms:.1f} m/s is not below the true airspeed of {tas_ms:.1f} m/s: no route can be "
+            "planned. Fix: check the wind's unit, or wait for less wind"
         )
     ends = np.array([start, end], dtype=float)
-    if not np.all(np.isfinite(ends)):
-        raise BadArgument(f"start {start} and end {end} must be finite (easting_m, northing_m) pairs")
     for place, which in zip(ends, ("start", "end"), strict=True):
         _refuse_inside(prepared, place, which)
     if _clear(prepared.shrunk, ends[:1], ends[1:])[0]:
@@ -228,7 +236,7 @@ def find_way(
         )
     except nx.NetworkXNoPath:
         raise NotFlyable(
-            f"no way from easting {start[0]:.0f} m, northing {start[1]:.0f} m to easting {end[0]:.0f} m, northing "
+            f"no route from easting {start[0]:.0f} m, northing {start[1]:.0f} m to easting {end[0]:.0f} m, northing "
             f"{end[1]:.0f} m: no-fly areas ({', '.join(prepared.names)}) close it off. Fix: another source"
         ) from None
     return shapely.LineString([ends[0], *(prepared.corners_m[node] for node in nodes[1:-1]), ends[1]])
@@ -251,26 +259,3 @@ def _edge_seconds(
             there[node] = taken
         seconds += there
     return seconds
-
-
-def way_round(
-    start: tuple[float, float],
-    end: tuple[float, float],
-    no_fly: Sequence[AreaM],
-    wind_from_grid_deg: float,
-    wind_ms: float,
-    tas_ms: float,
-    names: Sequence[str] | None = None,
-) -> shapely.LineString:
-    """Give the least-time way from start to end that enters no no-fly area.
-
-    Parameters: start, end (easting_m, northing_m); no_fly polygons in the same plane; wind_from_grid_deg [deg clockwise
-    from GRID north] and wind_ms, uniform; tas_ms [m/s]; names of the areas for messages.
-    Returns: LineString of 2 points when the straight line is free, else with corners of the areas between. The way may
-    touch an area's edge; see `widened` where a margin is wanted.
-    Raises: NotFlyable when start or end lies inside an area (named), when the areas leave no way, or when the wind is
-    not below the airspeed; BadArgument for areas that are not valid.
-    Notes: exact for the polygons given (see the module); rings of more than 400 corners are first simplified outward by
-    at most 50 m. Two areas less than 2 m apart leave no way between them.
-    """
-    return find_way(airspace(no_fly, names), start, end, wind_from_grid_deg, wind_ms, tas_ms)

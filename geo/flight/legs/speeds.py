@@ -1,12 +1,13 @@
-"""Ground speeds along a way: the wind triangle integrated over each piece, in a uniform or a changing wind."""
+"""Ground speeds along a route: the wind triangle integrated over each piece, in a uniform or a changing wind."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from geo.base.errors import NotFlyable
-from geo.flight.legs.track import WEIGHTS, Track, place_words
-from geo.flight.wind import ground_speed, leg_time
+from geo.base.wind import seconds_over, speed_on_track, wind_of
+from geo.flight.legs.track import WEIGHTS, Track
+from geo.flight.wind import ground_speed
 from geo.records.flight import Segment
 
 
@@ -20,8 +21,8 @@ class Speeds:
 
     def segments(self, track: Track, tas_ms: float) -> tuple[Segment, ...]:
         """Give the pieces as records."""
-        columns = np.diff(track.piece_end_m), track.middle_track_deg, self.ground_ms
-        columns += self.wind_from_true_deg, self.wind_ms
+        lengths, tracks = np.diff(track.piece_end_m), track.middle_track_deg
+        columns = (lengths, tracks, self.ground_ms, self.wind_from_true_deg, self.wind_ms)
         return tuple(
             Segment(length, heading, float(tas_ms), ground, length / ground, source, wind)
             for length, heading, ground, source, wind in zip(*(c.tolist() for c in columns), strict=True)
@@ -35,9 +36,7 @@ def uniform_speeds(track: Track, tas_ms: float, wind_from_true_deg: float, wind_
     return Speeds(mean, np.full(len(mean), float(wind_from_true_deg)), np.full(len(mean), float(wind_ms)))
 
 
-def changing_speeds(
-    track: Track, tas_ms: float, blow_ms: tuple[np.ndarray, np.ndarray], crs_wkt: str
-) -> Speeds:
+def changing_speeds(track: Track, tas_ms: float, blow_ms: tuple[np.ndarray, np.ndarray]) -> Speeds:
     """Give the speeds in a wind given at the integration nodes: parts towards true east and north (k, 3) [m/s].
 
     Raises: NotFlyable, with the place, where the wind is unknown or too strong for the track.
@@ -47,30 +46,26 @@ def changing_speeds(
     if np.any(unknown):
         raise NotFlyable(
             f"the wind is unknown over {_share_km(track, unknown):.1f} km of the leg, first near "
-            f"{_first_place(track, unknown, crs_wkt)}. Fix: give a wind field that covers the way, without holes"
+            f"{_first_place(track, unknown)}. Fix: give a wind field that covers the route, without holes"
         )
-    source, speed = np.degrees(np.arctan2(-east, -north)) % 360.0, np.hypot(east, north)
-    slowness = np.asarray(leg_time(1.0, track.node_track_deg, tas_ms, source, speed))
+    source, speed = map(np.asarray, wind_of(east, north))
+    slowness = seconds_over(1.0, speed_on_track(track.node_track_deg, tas_ms, source, speed))
     stuck = ~np.isfinite(slowness)
     if np.any(stuck):
         at = np.unravel_index(np.argmax(stuck), stuck.shape)
         raise NotFlyable(
-            f"a wind of {speed[at]:.1f} m/s from {source[at]:.0f} deg true near {_first_place(track, stuck, crs_wkt)} "
+            f"a wind of {speed[at]:.1f} m/s from {source[at]:.0f} deg true near {_first_place(track, stuck)} "
             f"is too strong to make way along track {track.node_track_deg[at]:.0f} deg at {tas_ms:.1f} m/s true "
             "airspeed. Fix: check the wind's unit and direction, or wait for less wind"
         )
-    mean_east, mean_north = 0.5 * (east @ WEIGHTS), 0.5 * (north @ WEIGHTS)
-    return Speeds(
-        2.0 / (slowness @ WEIGHTS),
-        np.degrees(np.arctan2(-mean_east, -mean_north)) % 360.0,
-        np.hypot(mean_east, mean_north),
-    )
+    mean = wind_of(0.5 * (east @ WEIGHTS), 0.5 * (north @ WEIGHTS))
+    return Speeds(2.0 / (slowness @ WEIGHTS), *map(np.asarray, mean))
 
 
 def _share_km(track: Track, nodes: np.ndarray) -> float:
-    """Give the length of the way that some of the nodes stand for [km], at least 0.1."""
+    """Give the length of the route that some of the nodes stand for [km], at least 0.1."""
     return max(0.1, float(np.sum(np.diff(track.piece_end_m) * 0.5 * (nodes @ WEIGHTS))) / 1000.0)
 
 
-def _first_place(track: Track, nodes: np.ndarray, crs_wkt: str) -> str:
-    return place_words(crs_wkt, track.position(float(track.node_distance_m[nodes].min())))
+def _first_place(track: Track, nodes: np.ndarray) -> str:
+    return track.words_at(float(track.node_distance_m[nodes].min()))

@@ -1,4 +1,4 @@
-"""The way over the ground: straight pieces as geodesics, and the time that the wind makes of them."""
+"""The route over the ground: straight pieces as geodesics, and the time that the wind makes of them."""
 
 import math
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from geo.base.errors import BadArgument
-from geo.base.geodesy import WGS84, geodesic, to_degrees
+from geo.base.geodesy import WGS84, Geodesic, geodesic, to_degrees
 
 # A piece is split where it is longer than this or where its true track turns more than this from end to end (the
 # meridians converge), so that the mean ground speed of a Segment can be redone by hand from its middle track.
@@ -26,11 +26,12 @@ MOST_TRACKS = 4096
 class Track:
     """A route measured on the ellipsoid.
 
-    corners_m: (n, 2) plane positions of the route's vertices; corner_distance_m: (n,) ellipsoidal distance from the
-    start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0; node_track_deg: (k, 3) true track
-    at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
+    crs_wkt: the plane. corners_m: (n, 2) plane positions of the route's vertices; corner_distance_m: (n,)
+    ellipsoidal distance from the start to each. piece_end_m: (k + 1,) distances of the piece ends, first 0;
+    node_track_deg: (k, 3) true track at the integration nodes of each piece; middle_track_deg: (k,) at its middle.
     """
 
+    crs_wkt: str
     corners_m: np.ndarray
     corner_distance_m: np.ndarray
     piece_end_m: np.ndarray
@@ -52,14 +53,19 @@ class Track:
         return np.concatenate(([0.0], np.cumsum(np.diff(self.piece_end_m) / ground_ms)))
 
     def position(self, distance_m: float) -> tuple[float, float]:
-        """Give the plane position (easting_m, northing_m) at a distance along the way."""
+        """Give the plane position (easting_m, northing_m) at a distance along the route."""
         return (
             float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 0])),
             float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 1])),
         )
 
+    def words_at(self, distance_m: float) -> str:
+        """Say where the place at a distance along the route lies, in degrees."""
+        longitude, latitude = to_degrees(self.crs_wkt, *self.position(distance_m))
+        return f"longitude {longitude:.5f}, latitude {latitude:.5f}"
+
     def positions(self, distance_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Give the plane positions at many distances along the way."""
+        """Give the plane positions at many distances along the route."""
         east, north = self.corners_m.T
         return (
             np.interp(distance_m, self.corner_distance_m, east),
@@ -68,9 +74,11 @@ class Track:
 
 
 def _straight(
-    longitude: float, latitude: float, bearing: float, length: float, turn: float, longest: float
-) -> tuple[np.ndarray, ...]:
+    longitude: float, latitude: float, line: Geodesic, longest: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Split one geodesic: piece lengths (k,), tracks at the nodes (k, 3), tracks at the middles (k,)."""
+    bearing, length = line.start_bearing_deg, line.distance_m
+    turn = abs((line.end_bearing_deg - bearing + 180.0) % 360.0 - 180.0)
     pieces = max(1, math.ceil(length / longest - 1e-9), math.ceil(turn / LARGEST_TURN_DEG - 1e-9))
     step = length / pieces
     distance = (np.arange(pieces)[:, None] + _OFFSETS) * step
@@ -101,20 +109,11 @@ def _measured(places_m: tuple[tuple[float, float], ...], crs_wkt: str, longest_m
     steps = np.hypot(*np.diff(corners, axis=0).T)
     corners = corners[np.concatenate(([True], steps > 1e-3))]
     longitude, latitude = to_degrees(crs_wkt, corners[:, 0], corners[:, 1])
-    lengths, nodes, middles, totals = [], [np.empty((0, 3))], [], [0.0]
+    totals = [0.0]
+    parts = [(np.zeros(1), np.empty((0, 3)), np.empty(0))]
     for i in range(len(corners) - 1):
-        way = geodesic(longitude[i], latitude[i], longitude[i + 1], latitude[i + 1])
-        turn = abs((way.end_bearing_deg - way.start_bearing_deg + 180.0) % 360.0 - 180.0)
-        parts = _straight(longitude[i], latitude[i], way.start_bearing_deg, way.distance_m, turn, longest_m)
-        lengths.extend(parts[0])
-        nodes.append(parts[1])
-        middles.extend(parts[2])
-        totals.append(totals[-1] + way.distance_m)
-    ends = np.concatenate(([0.0], np.cumsum(lengths)))
-    return Track(corners, np.array(totals), ends, np.concatenate(nodes), np.array(middles))
-
-
-def place_words(crs_wkt: str, position_m: tuple[float, float]) -> str:
-    """Say where a plane position lies, in degrees."""
-    longitude, latitude = to_degrees(crs_wkt, *position_m)
-    return f"longitude {longitude:.5f}, latitude {latitude:.5f}"
+        line = geodesic(longitude[i], latitude[i], longitude[i + 1], latitude[i + 1])
+        parts.append(_straight(longitude[i], latitude[i], line, longest_m))
+        totals.append(totals[-1] + line.distance_m)
+    lengths, nodes, middles = (np.concatenate(column) for column in zip(*parts, strict=True))
+    return Track(crs_wkt, corners, np.array(totals), np.cumsum(lengths), nodes, middles)

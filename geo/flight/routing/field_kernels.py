@@ -41,14 +41,48 @@ class Air(NamedTuple):
     between_s: np.ndarray
 
 
-@njit(cache=True, nogil=True)
-def edge_heights(
-    lattice: Lattice, ground: Ground, hub: tuple[float, float], exempt: float, clearance: float, grow: float
-) -> np.ndarray:
-    """Give the height needed on each move of even number (8, nodes) [m], inf where it leaves the lattice or is shut.
+class Apart(NamedTuple):
+    """How the needs grow from an end of the leg: distance within which only the ground counts, clearance, and the
+    distances over which the clearance grows from the other end and from the hub; hub position [m]."""
 
-    exempt, grow: distances from the hub [m] within which only the ground counts, and over which the clearance grows.
-    """
+    exempt_m: float
+    clearance_m: float
+    grow_m: float
+    grow_hub_m: float
+    hub_east_m: float
+    hub_north_m: float
+
+
+class MoveNeeds(NamedTuple):
+    """What each move of even number (8, nodes) asks: a height [m], inf where it leaves the lattice or is shut, and the
+    least seconds at its outer end. shifted: the hub's seconds differ by layer."""
+
+    heights_m: np.ndarray
+    releases_s: np.ndarray
+    shifted: bool
+
+
+class Useful(NamedTuple):
+    """The greatest seconds that are of use, at each node (nodes,) and in each layer (layers,)."""
+
+    node_s: np.ndarray
+    layer_s: np.ndarray
+
+
+class Labels(NamedTuple):
+    """The state of a search: times_s (layers + 1, nodes); by node the highest need [m] of its route while that is plain
+    cruise (else inf), its state (0 open, 1 seeded, 2 final, 3 can only climb), the heap and each node's place in it."""
+
+    times_s: np.ndarray
+    highest_m: np.ndarray
+    state: np.ndarray
+    heap: np.ndarray
+    where: np.ndarray
+
+
+@njit(cache=True, nogil=True)
+def edge_heights(lattice: Lattice, ground: Ground, apart: Apart) -> np.ndarray:
+    """Give the height needed on each move of even number (8, nodes) [m], inf where it leaves the lattice or is shut."""
     blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
     nodes = lattice.columns * lattice.rows
     heights = np.full((8, nodes), np.inf)
@@ -66,13 +100,15 @@ def edge_heights(
             highest = -np.inf
             for c in range(count):
                 middle = 0.5 * (share[c] + share[c + 1])
-                off = np.hypot(east + middle * span[0] - hub[0], north + middle * span[1] - hub[1])
+                off_east = east + middle * span[0] - apart.hub_east_m
+                off = np.hypot(off_east, north + middle * span[1] - apart.hub_north_m)
                 if off < blind:
                     continue
                 base = np.inf
                 if cell[c, 0] >= 0:
-                    base = (ground.far if off >= exempt else ground.near)[cell[c, 0], cell[c, 1]]
-                highest = max(highest, base + clearance * min(1.0, off / max(grow, 1e-9)))
+                    base = (ground.far if off >= apart.exempt_m else ground.near)[cell[c, 0], cell[c, 1]]
+                grown = min(1.0, off / max(apart.grow_hub_m, 1e-9))
+                highest = max(highest, base + apart.clearance_m * grown)
             heights[k, node] = highest
     return heights
 
@@ -123,30 +159,20 @@ def _through(
 
 @njit(cache=True, nogil=True)
 def _relax(
-    x: int,
-    y: int,
-    e: int,
-    k: int,
-    layer: int,
-    times: np.ndarray,
-    highest: np.ndarray,
-    heights: np.ndarray,
-    releases: np.ndarray,
-    air: Air,
-    shifted: bool,
-    most: float,
+    x: int, y: int, k: int, layer: int, labels: Labels, needs: MoveNeeds, air: Air, useful: Useful
 ) -> bool:
-    """Improve node x by the move to y; keep the highest need of its way while that is plain cruise, else inf."""
-    owner = y if k % 2 else x
-    height = heights[e, owner]
+    """Improve node x by move k to node y; keep the highest need of its route while that is plain cruise, else inf."""
+    e, owner, times = k // 2, y if k % 2 else x, labels.times_s
+    height, release = needs.heights_m[e, owner], needs.releases_s[e, owner]
     if height == np.inf:
         return False
-    seconds, plain = _through(times[layer, y], times[layer + 1, y], air, layer, k, height, releases[e, owner])
+    seconds, plain = _through(times[layer, y], times[layer + 1, y], air, layer, k, height, release)
+    most = min(useful.node_s[x], useful.layer_s[layer])
     if seconds > most or seconds >= times[layer, x] - LEAST_GAIN_S:
         return False
     times[layer, x] = seconds
-    bound = shifted and seconds == releases[e, owner]
-    highest[x] = max(highest[y], height) if plain and not bound else np.inf
+    bound = needs.shifted and seconds == release
+    labels.highest_m[x] = max(labels.highest_m[y], height) if plain and not bound else np.inf
     return True
 
 
@@ -164,110 +190,68 @@ def _least_needs(lattice: Lattice, heights: np.ndarray) -> np.ndarray:
 
 
 @njit(cache=True, nogil=True)
-def solve(
-    lattice: Lattice,
-    heights: np.ndarray,
-    releases: np.ndarray,
-    air: Air,
-    seeds: np.ndarray,
-    slack: np.ndarray,
-    slack_at: np.ndarray,
-) -> np.ndarray:
-    """Give the least seconds (layers + 1, nodes) between each node and the hub, label-setting from the top layer down.
-
-    heights, releases (8, nodes): height needed on each even move [m], least seconds at its outer end. seeds (layers,):
-    seconds at the hub itself, inf where the hub is above the layer. slack (nodes,), slack_at (layers,): times above
-    either are of no use. The last row repeats the top layer. A node whose way in the layer above is plain cruise, low
-    enough for this one, keeps its time; one that no move leaves or enters so low can only climb (state 3).
-    """
-    layers, nodes, shifted = len(seeds), lattice.columns * lattice.rows, seeds[-1] > 0.0
-    times = np.full((layers + 1, nodes), np.inf)
-    highest, least = np.full(nodes, np.inf), _least_needs(lattice, heights)
-    step = air.altitude_m[1] - air.altitude_m[0]
-    state = np.zeros(nodes, np.int8)
-    heap, where = np.empty(nodes, np.int64), np.full(nodes, -1, np.int64)
-    for layer in range(layers - 1, -1, -1):
-        top = layer == layers - 1
-        shift = 0.0 if top else seeds[layer + 1] - seeds[layer]
-        for x in range(nodes):
-            state[x], where[x] = 0, -1
-            if not top and np.isfinite(shift) and highest[x] <= air.altitude_m[layer]:
-                times[layer, x] = times[layer + 1, x] - shift
-                state[x] = 2
-                continue
-            highest[x] = np.inf
-            if not top and times[layer + 1, x] + air.between_s[layer] <= min(slack[x], slack_at[layer]):
-                times[layer, x] = times[layer + 1, x] + air.between_s[layer]
-            # A move gains no more than one layer.
-            if least[x] > air.altitude_m[layer] + step:
-                state[x] = 3
-        if seeds[layer] < times[layer, lattice.hub]:
-            times[layer, lattice.hub], highest[lattice.hub], state[lattice.hub] = seeds[layer], -np.inf, 1
-        _settle(
-            lattice,
-            layer,
-            times,
-            highest,
-            state,
-            heap,
-            where,
-            heights,
-            releases,
-            air,
-            slack,
-            slack_at[layer],
-            shifted,
-        )
-        if top:
-            times[layers] = times[layer]
-    return times
+def neighbour(lattice: Lattice, node: int, east: int, north: int) -> int:
+    """Give the node so many steps away, -1 outside the lattice."""
+    i, j = node // lattice.columns + north, node % lattice.columns + east
+    return i * lattice.columns + j if 0 <= j < lattice.columns and 0 <= i < lattice.rows else -1
 
 
 @njit(cache=True, nogil=True)
-def _settle(
-    lattice: Lattice,
-    layer: int,
-    times: np.ndarray,
-    highest: np.ndarray,
-    state: np.ndarray,
-    heap: np.ndarray,
-    where: np.ndarray,
-    heights: np.ndarray,
-    releases: np.ndarray,
-    air: Air,
-    slack: np.ndarray,
-    slack_here: float,
-    shifted: bool,
-) -> None:
-    """Settle one layer: nodes of state 2 and 3 are final; the others are drawn from their neighbours by time."""
-    nodes, size = lattice.columns * lattice.rows, 0
-    key = times[layer]
-    for x in range(nodes):
-        if state[x] >= 2:
+def solve(lattice: Lattice, needs: MoveNeeds, air: Air, seeds: np.ndarray, useful: Useful) -> np.ndarray:
+    """Give the least seconds (layers + 1, nodes) between each node and the hub, label-setting from the top layer down.
+
+    seeds (layers,): seconds at the hub itself, inf where the hub is above the layer. The last row repeats the top
+    layer.
+    """
+    layers, nodes = len(seeds), lattice.columns * lattice.rows
+    labels = Labels(
+        np.full((layers + 1, nodes), np.inf),
+        np.full(nodes, np.inf),
+        np.zeros(nodes, np.int8),
+        np.empty(nodes, np.int64),
+        np.full(nodes, -1, np.int64),
+    )
+    least = _least_needs(lattice, needs.heights_m)
+    for layer in range(layers - 1, -1, -1):
+        top = layer == layers - 1
+        _hand_down(layer, np.inf if top else seeds[layer + 1] - seeds[layer], least, labels, air, useful)
+        if seeds[layer] < labels.times_s[layer, lattice.hub]:
+            labels.times_s[layer, lattice.hub] = seeds[layer]
+            labels.highest_m[lattice.hub], labels.state[lattice.hub] = -np.inf, 1
+        _settle(lattice, layer, labels, needs, air, useful)
+        if top:
+            labels.times_s[layers] = labels.times_s[layer]
+    return labels.times_s
+
+
+@njit(cache=True, nogil=True)
+def _hand_down(layer: int, shift: float, least: np.ndarray, labels: Labels, air: Air, useful: Useful) -> None:
+    """Start a layer from the times of the layer above; nothing stands above the top layer, whose times are inf.
+
+    A node whose route in the layer above is plain cruise, low enough for this one, keeps its time less the shift of
+    the hub's; one that no move leaves or enters so low can only climb.
+    """
+    times, step = labels.times_s, air.altitude_m[1] - air.altitude_m[0]
+    for x in range(len(least)):
+        labels.state[x], labels.where[x] = 0, -1
+        if np.isfinite(shift) and labels.highest_m[x] <= air.altitude_m[layer]:
+            times[layer, x] = times[layer + 1, x] - shift
+            labels.state[x] = 2
             continue
-        i, j = x // lattice.columns, x % lattice.columns
-        most = min(slack[x], slack_here)
-        for k in range(16):
-            jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
-            if 0 <= jy < lattice.columns and 0 <= iy < lattice.rows and state[iy * lattice.columns + jy] == 2:
-                _relax(
-                    x,
-                    iy * lattice.columns + jy,
-                    k // 2,
-                    k,
-                    layer,
-                    times,
-                    highest,
-                    heights,
-                    releases,
-                    air,
-                    shifted,
-                    most,
-                )
-        if key[x] < np.inf:
-            heap[size] = x
-            _up(heap, where, key, size)
-            size += 1
+        labels.highest_m[x] = np.inf
+        climbed = times[layer + 1, x] + air.between_s[layer]
+        if climbed <= min(useful.node_s[x], useful.layer_s[layer]):
+            times[layer, x] = climbed
+        # A move gains no more than one layer.
+        if least[x] > air.altitude_m[layer] + step:
+            labels.state[x] = 3
+
+
+@njit(cache=True, nogil=True)
+def _settle(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air: Air, useful: Useful) -> None:
+    """Settle one layer: nodes of state 2 and 3 are final; the others are drawn from their neighbours by time."""
+    key, state, heap, where = labels.times_s[layer], labels.state, labels.heap, labels.where
+    size = _queue(lattice, layer, labels, needs, air, useful)
     while size > 0:
         y = heap[0]
         size -= 1
@@ -275,17 +259,29 @@ def _settle(
         if size > 0:
             heap[0] = heap[size]
             _down(heap, where, key, size)
-        i, j = y // lattice.columns, y % lattice.columns
         for k in range(16):
-            jx, ix = j - MOVES[k, 0], i - MOVES[k, 1]
-            if not (0 <= jx < lattice.columns and 0 <= ix < lattice.rows):
+            x = neighbour(lattice, y, -MOVES[k, 0], -MOVES[k, 1])
+            if x < 0 or state[x] >= 2 or not _relax(x, y, k, layer, labels, needs, air, useful):
                 continue
-            x = ix * lattice.columns + jx
-            if state[x] >= 2:
-                continue
-            most = min(slack[x], slack_here)
-            if _relax(x, y, k // 2, k, layer, times, highest, heights, releases, air, shifted, most):
-                if where[x] < 0:
-                    heap[size], where[x] = x, size
-                    size += 1
-                _up(heap, where, key, where[x])
+            if where[x] < 0:
+                heap[size], where[x] = x, size
+                size += 1
+            _up(heap, where, key, where[x])
+
+
+@njit(cache=True, nogil=True)
+def _queue(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air: Air, useful: Useful) -> int:
+    """Draw the open nodes of a layer from their final neighbours and put those reached on the heap; give its size."""
+    key, size = labels.times_s[layer], 0
+    for x in range(lattice.columns * lattice.rows):
+        if labels.state[x] >= 2:
+            continue
+        for k in range(16):
+            y = neighbour(lattice, x, MOVES[k, 0], MOVES[k, 1])
+            if y >= 0 and labels.state[y] == 2:
+                _relax(x, y, k, layer, labels, needs, air, useful)
+        if key[x] < np.inf:
+            labels.heap[size] = x
+            _up(labels.heap, labels.where, key, size)
+            size += 1
+    return size

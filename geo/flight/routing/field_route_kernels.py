@@ -1,11 +1,9 @@
-"""Compiled: ways read from the field of least times, from any place at any altitude."""
-
-from typing import NamedTuple
+"""Compiled: routes read from the field of least times, from any place at any altitude."""
 
 import numpy as np
 from numba import njit
 
-from geo.flight.routing.field_kernels import MOVES, Air, Lattice
+from geo.flight.routing.field_kernels import MOVES, Air, Apart, Lattice, neighbour
 from geo.flight.routing.route_kernels import Ground, clock_s, ground_speed_ms, walk
 
 
@@ -28,51 +26,44 @@ def roll_out(
 ) -> np.ndarray:
     """Follow the field from a node at an altitude to the hub: the nodes passed, none where it leads nowhere."""
     seen = np.zeros(lattice.columns * lattice.rows, np.bool_)
-    way = np.empty(4 * (lattice.columns + lattice.rows), np.int64)
-    step = air.altitude_m[1] - air.altitude_m[0]
-    for n in range(len(way)):
-        way[n] = node
+    route = np.empty(4 * (lattice.columns + lattice.rows), np.int64)
+    for n in range(len(route)):
+        route[n] = node
         seen[node] = True
         if node == lattice.hub:
-            return way[: n + 1]
-        layer = min(max(int((altitude - air.altitude_m[0]) / step), 0), len(air.between_s) - 1)
-        rate = step / air.between_s[layer]
+            return route[: n + 1]
         best, goal, reached = np.inf, -1, altitude
-        i, j = node // lattice.columns, node % lattice.columns
         for k in range(16):
-            jy, iy = j + MOVES[k, 0], i + MOVES[k, 1]
-            if not (0 <= jy < lattice.columns and 0 <= iy < lattice.rows):
+            y = neighbour(lattice, node, MOVES[k, 0], MOVES[k, 1])
+            if y < 0 or seen[y]:
                 continue
-            y = iy * lattice.columns + jy
             height = heights[k // 2, y if k % 2 else node]
-            if seen[y] or height == np.inf or height > air.altitude_m[-1]:
-                continue
-            level = max(altitude, height)
-            seconds = (level - altitude) / rate + air.cruise_s[k] + read(times, air, y, level)
+            seconds, level = _move(times, air, k, y, height, altitude)
             if seconds < best:
                 best, goal, reached = seconds, y, level
-            gained = rate * air.change_s[k]
-            if gained < np.inf:
-                level = max(altitude + gained, height)
-                seconds = (level - altitude - gained) / rate + air.change_s[k] + read(times, air, y, level)
-                if seconds < best:
-                    best, goal, reached = seconds, y, level
         if goal < 0:
             break
         node, altitude = goal, reached
-    return way[:0]
+    return route[:0]
 
 
-class Apart(NamedTuple):
-    """How the needs grow from an end of the leg: distance within which only the ground counts, clearance, and the
-    distances over which the clearance grows from the other end and from the hub; hub position [m]."""
-
-    exempt_m: float
-    clearance_m: float
-    grow_m: float
-    grow_hub_m: float
-    hub_east_m: float
-    hub_north_m: float
+@njit(cache=True, nogil=True)
+def _move(times: np.ndarray, air: Air, k: int, y: int, height: float, altitude: float) -> tuple[float, float]:
+    """Give the seconds to the hub by move k to node y, in cruise or while changing layer, and the altitude there."""
+    if height == np.inf or height > air.altitude_m[-1]:
+        return np.inf, altitude
+    step = air.altitude_m[1] - air.altitude_m[0]
+    layer = min(max(int((altitude - air.altitude_m[0]) / step), 0), len(air.between_s) - 1)
+    rate = step / air.between_s[layer]
+    reached = max(altitude, height)
+    best = (reached - altitude) / rate + air.cruise_s[k] + read(times, air, y, reached)
+    gained = rate * air.change_s[k]
+    if gained < np.inf:
+        level = max(altitude + gained, height)
+        seconds = (level - altitude - gained) / rate + air.change_s[k] + read(times, air, y, level)
+        if seconds < best:
+            best, reached = seconds, level
+    return best, reached
 
 
 @njit(cache=True, nogil=True)
@@ -203,13 +194,13 @@ def best_by_side(nodes: np.ndarray, lattice: Lattice, place: np.ndarray, ends: n
 
 @njit(cache=True, nogil=True)
 def positions(nodes: np.ndarray, lattice: Lattice, place: np.ndarray) -> np.ndarray:
-    """Give the places of a way (n + 1, 2) [m]: one place, then nodes."""
-    way = np.empty((len(nodes) + 1, 2))
-    way[0, 0], way[0, 1] = place[0], place[1]
+    """Give the places of a route (n + 1, 2) [m]: one place, then nodes."""
+    route = np.empty((len(nodes) + 1, 2))
+    route[0, 0], route[0, 1] = place[0], place[1]
     for n in range(len(nodes)):
-        way[n + 1, 0] = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m
-        way[n + 1, 1] = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m
-    return way
+        route[n + 1, 0] = lattice.west_m + (nodes[n] % lattice.columns) * lattice.spacing_m
+        route[n + 1, 1] = lattice.south_m + (nodes[n] // lattice.columns) * lattice.spacing_m
+    return route
 
 
 @njit(cache=True, nogil=True)
@@ -231,7 +222,7 @@ def served_m(
     blow: tuple[float, float],
     limit: float,
 ) -> float:
-    """Give how far from the hub, along the farther axis, a way of a place can lead within its limit of seconds [m].
+    """Give how far from the hub, along the farther axis, a route of a place can lead within its limit of seconds [m].
 
     Parameters: away (2,), the place seen from the hub, east and north; low, high (2,) the box that is sampled [m];
     blow, where the wind blows to, east and north [m/s]. Straight to a sample and on to the hub is the least time.

@@ -1,6 +1,6 @@
-"""Compiled: the leg rule on a way of straight pieces in the plane, and how a way is shortened and bent by it.
+"""Compiled: the leg rule on a route of straight pieces in the plane.
 
-Used only to choose among ways: what is chosen is flown again by `geo.flight.legs.leg`, on the ellipsoid.
+Used only to choose among routes: what is chosen is flown again by `geo.flight.legs.leg`, on the ellipsoid.
 """
 
 from typing import NamedTuple
@@ -10,9 +10,9 @@ from numba import njit
 
 
 class Ground(NamedTuple):
-    """Heights to be cleared [m], inf where no way may lead: far from the leg's ends, and near them (see `leg`).
+    """Heights to be cleared [m], inf where no route may lead: far from the leg's ends, and near them (see `leg`).
 
-    shut (m, 4): edges east, north, east, north [m] that no way may cross.
+    shut (m, 4): edges east, north, east, north [m] that no route may cross.
     """
 
     far: np.ndarray
@@ -52,11 +52,20 @@ def clock_s(table: np.ndarray, low: float, step: float, height: float) -> float:
 
 @njit(cache=True, nogil=True)
 def ground_speed_ms(east: float, north: float, tas: float, blow_east: float, blow_north: float) -> float:
-    """Give the ground speed along a unit vector [m/s], -1 where the track cannot be held."""
+    """Give the ground speed along a unit vector [m/s], -1 where it makes no way: `geo.base.wind.speed_towards`."""
     along = blow_east * east + blow_north * north
     across = blow_north * east - blow_east * north
     left = tas * tas - across * across
     return along + np.sqrt(left) if left >= 0.0 and along + np.sqrt(left) > 0.0 else -1.0
+
+
+@njit(cache=True, nogil=True)
+def _crossings(start: float, length: float) -> tuple[int, float, float]:
+    """Give for one axis [cells] the step from cell to cell, the share at the first border, and from one to the next."""
+    step = 1 if length > 0.0 else -1
+    if length == 0.0:
+        return step, np.inf, np.inf
+    return step, (int(np.floor(start)) + (step + 1) // 2 - start) / length, abs(1.0 / length)
 
 
 @njit(cache=True, nogil=True)
@@ -72,11 +81,8 @@ def walk(
     du = (bx - ground.west_m) / ground.cell_east_m - u
     dv = (ground.north_m - by) / ground.cell_north_m - v
     i, j = int(np.floor(v)), int(np.floor(u))
-    step_i, step_j = (1 if dv > 0.0 else -1), (1 if du > 0.0 else -1)
-    next_v = np.inf if dv == 0.0 else (i + (step_i + 1) // 2 - v) / dv
-    next_u = np.inf if du == 0.0 else (j + (step_j + 1) // 2 - u) / du
-    by_v = np.inf if dv == 0.0 else abs(1.0 / dv)
-    by_u = np.inf if du == 0.0 else abs(1.0 / du)
+    step_i, next_v, by_v = _crossings(v, dv)
+    step_j, next_u, by_u = _crossings(u, du)
     count, share[0] = 0, 0.0
     while count < len(cell):
         inside = 0 <= i < rows and 0 <= j < columns
@@ -96,7 +102,7 @@ def walk(
 
 @njit(cache=True, nogil=True)
 def crosses_shut(points: np.ndarray, shut: np.ndarray) -> bool:
-    """True when any piece of a way meets any shut edge."""
+    """True when any piece of a route meets any shut edge."""
     for s in range(len(points) - 1):
         ax, ay = points[s, 0], points[s, 1]
         bx, by = points[s + 1, 0] - ax, points[s + 1, 1] - ay
@@ -160,10 +166,8 @@ def _cuts(total: float, rise: float, fall: float, rule: Rule) -> np.ndarray:
     """Give, rising, the distances [m] at which the needs change their rule within a cell, and one beyond the end."""
     cuts = np.empty(6)
     cuts[0], cuts[1], cuts[2], cuts[3] = rule.exempt_m, total - rule.exempt_m, rise, total - fall
-    cuts[4], cuts[5] = (
-        total * rise / (rise + fall),
-        np.inf,
-    )  # where the growing clearance meets the falling one
+    # Where the growing clearance meets the falling one.
+    cuts[4], cuts[5] = total * rise / (rise + fall), np.inf
     cuts.sort()
     return cuts
 
@@ -171,7 +175,7 @@ def _cuts(total: float, rise: float, fall: float, rule: Rule) -> np.ndarray:
 @njit(cache=True, nogil=True)
 def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
     """Give rows (distance, share of its piece, piece, height needed) where cells are entered, where the rule changes
-    within a cell, and at the end; inf where no way may lead. Where two cells meet the higher counts."""
+    within a cell, and at the end; inf where no route may lead. Where two cells meet the higher counts."""
     total = knots[-1, 0]
     room = _room(points, ground)
     share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 4))
@@ -215,7 +219,7 @@ def _time_at(knots: np.ndarray, row: np.ndarray, column: int) -> float:
 
 @njit(cache=True, nogil=True)
 def _climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) -> float:
-    """The compiled twin of `geo.flight.legs.climb.climb_extra_s`; top: the greatest height needed [m]."""
+    """The compiled twin of `geo.flight.legs.climb.climbing`; top: the greatest height needed [m]."""
     table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
     if top <= rule.start_altitude_m:
         return 0.0
@@ -242,16 +246,16 @@ def _climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) ->
 
 
 @njit(cache=True, nogil=True)
-def way_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
-    """Give the time of a way (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown, or takes useless_s
-    or more. Shut edges are looked at last: most ways that are tried are too slow."""
-    seconds = _open_seconds(points, ground, rule, useless_s)
+def route_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
+    """Give the time of a route (n, 2) by the leg rule in the plane [s]; inf where it cannot be flown, or takes
+    useless_s or more. Shut edges are looked at last: most routes that are tried are too slow."""
+    seconds = open_seconds(points, ground, rule, useless_s)
     return seconds if seconds < np.inf and not crosses_shut(points, ground.shut) else np.inf
 
 
 @njit(cache=True, nogil=True)
-def _open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
-    """As `way_seconds`, the shut edges not looked at."""
+def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
+    """As `route_seconds`, the shut edges not looked at."""
     knots = _measure(points, rule)
     if not (knots[-1, 1] < useless_s and knots[-1, 2] < np.inf) or knots[-1, 0] <= 0.0:
         return np.inf
@@ -268,99 +272,3 @@ def _open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: flo
         return np.inf
     seconds = cruise_and_down + _climb_extra(rows, top, knots, rule)
     return seconds if seconds < useless_s else np.inf
-
-
-@njit(cache=True, nogil=True)
-def shorten(points: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
-    """Leave out corners, in runs of 32 down to 1, wherever the whole way becomes no slower."""
-    best = way_seconds(points, ground, rule, np.inf)
-    size = 32
-    while size >= 1:
-        at = 1
-        while at < len(points) - 1:
-            stop = min(at + size, len(points) - 1)
-            trial = np.concatenate((points[:at], points[stop:]))
-            seconds = way_seconds(trial, ground, rule, best + 1e-6)
-            if seconds <= best + 1e-6 and seconds < np.inf:
-                points, best = trial, seconds
-            else:
-                at += max(1, size // 2)
-        size //= 2
-    return points
-
-
-@njit(cache=True, nogil=True)
-def bend(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m: float) -> np.ndarray:
-    """Move inner corners to eight sides while the way gets faster, by steps that halve from first_m to last_m."""
-    points = points.copy()
-    best = way_seconds(points, ground, rule, np.inf)
-    step = first_m
-    while step >= last_m:
-        moved, rounds = True, 0
-        while moved and rounds < 8:
-            moved, rounds = False, rounds + 1
-            for at in range(1, len(points) - 1):
-                for side in range(8):
-                    angle = side * np.pi / 4.0
-                    east, north = step * np.cos(angle), step * np.sin(angle)
-                    points[at, 0] += east
-                    points[at, 1] += north
-                    seconds = _open_seconds(points, ground, rule, best)
-                    # Only the pieces at the corner that moved can have met a shut edge.
-                    if seconds < best - 0.01 and not crosses_shut(points[at - 1 : at + 2], ground.shut):
-                        best, moved = seconds, True
-                    else:
-                        points[at, 0] -= east
-                        points[at, 1] -= north
-        step *= 0.5
-    return points
-
-
-@njit(cache=True, nogil=True)
-def jitter(points: np.ndarray, ground: Ground, rule: Rule, first_m: float, trials: int) -> np.ndarray:
-    """Shift runs of neighbouring inner corners at random while the way gets faster; the step follows the success.
-
-    One corner alone is often held fast by the greatest need of another. The numbers drawn are the same in every run.
-    """
-    points, inner = points.copy(), len(points) - 2
-    if inner < 1:
-        return points
-    best, step, drawn = way_seconds(points, ground, rule, np.inf), first_m, np.uint64(88172645463325252)
-    number = np.empty(4)
-    for _ in range(trials):
-        for n in range(4):  # xorshift
-            drawn ^= drawn << np.uint64(13)
-            drawn ^= drawn >> np.uint64(7)
-            drawn ^= drawn << np.uint64(17)
-            number[n] = float(drawn >> np.uint64(11)) / 9007199254740992.0
-        start = 1 + int(number[0] * inner)
-        stop = min(start + 1 + int(number[1] * 3), inner + 1)
-        angle, size = 2.0 * np.pi * number[2], step * 2.0 * number[3]
-        east, north = size * np.cos(angle), size * np.sin(angle)
-        points[start:stop, 0] += east
-        points[start:stop, 1] += north
-        seconds = _open_seconds(points, ground, rule, best)
-        if seconds < best - 1e-3 and not crosses_shut(points[start - 1 : stop + 1], ground.shut):
-            best, step = seconds, min(step * 1.5, 2.0 * first_m)
-        else:
-            points[start:stop, 0] -= east
-            points[start:stop, 1] -= north
-            step = max(step * 0.97, 5.0)
-    return points
-
-
-@njit(cache=True, nogil=True)
-def split(points: np.ndarray, longest_m: float) -> np.ndarray:
-    """Give the way with every piece cut into equal parts no longer than longest_m."""
-    parts = np.ones(len(points) - 1, np.int64)
-    for s in range(len(parts)):
-        length = np.hypot(points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1])
-        parts[s] = max(1, int(np.ceil(length / longest_m)))
-    result = np.empty((1 + parts.sum(), 2))
-    result[0], n = points[0], 1
-    for s in range(len(parts)):
-        for part in range(1, parts[s] + 1):
-            result[n] = points[s] + part / parts[s] * (points[s + 1] - points[s])
-            n += 1
-        result[n - 1] = points[s + 1]
-    return result

@@ -1,68 +1,63 @@
-"""The legs between one place and many others, each by the quickest way found: direct, or round what is in the way.
+"""The leg between a hub and another place by the quickest route found: direct, or round what is in the way.
 
-The direct leg (or the exact way round closed areas) is flown first. Where it takes hardly longer than over flat ground
-as low as the lowest that any quicker way could reach, nothing can be gained and it stands. For the others a time field
-is computed, first coarse, then fine as far as the coarse ways leave room; ways are read from it, straightened and bent
-by the leg rule on the full terrain, and the best is flown exactly. The quicker of both is given. What is found for one
-leg does not depend on the others (see `geo.flight.routing.shared_fields`).
+The direct leg (or the exact route round no-fly areas) is flown first. Where it takes hardly longer than over flat
+ground as low as the lowest that any quicker route could reach, nothing can be gained and it stands. For the others a
+time field is computed, first coarse, then fine as far as the coarse routes leave room; routes are read from it,
+straightened and bent by the leg rule on the full terrain, and the best is flown exactly. The quicker of both is given.
+What is found for one leg does not depend on the others (see `geo.flight.routing.shared_fields`).
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from threading import Lock
 
 import numpy as np
 import shapely
 
 from geo.base.errors import NotFlyable
-from geo.flight.legs.best_leg import LegCache, grid_bearing_deg, state_between, way_among
+from geo.base.recent import Recent
+from geo.flight.legs.best_leg import LegCache, grid_bearing_deg, route_among, state_between
 from geo.flight.legs.corridor import Corridor, corridor, crop
-from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import Position, leg, slow_climb_cautions, xy
+from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg, slow_climb_cautions
 from geo.flight.legs.no_fly_routes import Airspace, is_clear
 from geo.flight.routing.route_ground import RouteGround, route_ground
-from geo.flight.routing.route_kernels import Ground, way_seconds
-from geo.flight.routing.route_search import WaySearch
+from geo.flight.routing.route_kernels import Ground, route_seconds
+from geo.flight.routing.route_search import RouteSearch
 from geo.flight.routing.shared_fields import SharedFields
-from geo.flight.routing.time_field import FieldSettings, Place, reach_m
-from geo.records.flight import Leg
+from geo.flight.routing.time_field import FieldSettings, HubLegs, reach_m
+from geo.records.flight import Endpoint, Leg
 
 # A leg within this share of its time over flat ground is left as it is.
 WORTH_SEEKING = 0.005
 # Times over flat ground are those of the plane, which differ from the ellipsoid's by less than this within 200 km of a
 # region's middle (see geo.base.geodesy.local_crs).
-PLANE_SHARE = 1.0 - 5e-4
-# The library that draws closed areas onto the raster must not be entered by two threads at once.
-_PREPARING = Lock()
+FLAT_SHARE = 1.0 - 5e-4
 COARSE = FieldSettings(240.0, 15_000, 100.0)
 FINE = FieldSettings(150.0, 45_000, 50.0)
 
 
 @dataclass(frozen=True)
-class _Flown:
-    """The first answer for one leg: the leg flown or refused, and its way. even_s: its time in the even wind, in which
-    ways are compared, inf where it is refused; least_s: the time there below which no way can be."""
+class _Asked:
+    """One leg to be found. Routes are sought in the uniform wind of `legs`; they are flown in state."""
 
-    place: Place
-    way: np.ndarray
-    first: Leg | NotFlyable
-    even_s: float
-    least_s: float
+    legs: HubLegs
+    place: Endpoint
+    state: FlightState
+
+    @property
+    def ends(self) -> tuple[Endpoint, Endpoint]:
+        return self.legs.ends(self.place)
 
 
 @dataclass(frozen=True)
-class _Question:
-    """What all legs of one call share. outward: they end at the hub; else they start there. even: the state in the wind
-    of the hub, the same everywhere, in which ways are sought; they are flown in state."""
+class _Flown:
+    """The first answer: the leg flown or refused, and its route. uniform_s: its time in the uniform wind in which
+    routes are compared, inf where it is refused; least_s: the time there below which no route can be."""
 
-    hub: Place
-    state: FlightState
-    even: FlightState
-    outward: bool
-    wind_from_grid_deg: float
-
-    def ends(self, place: Place) -> tuple[Place, Place]:
-        return (place, self.hub) if self.outward else (self.hub, place)
+    route: np.ndarray
+    first: Leg | NotFlyable
+    uniform_s: float
+    least_s: float
 
 
 class TerrainLegs:
@@ -70,181 +65,124 @@ class TerrainLegs:
 
     def __init__(
         self,
-        surface: Corridor,
-        closed: Airspace,
-        frame_crs_wkt: str,
+        airspace: Airspace,
+        book: LegCache,
         stages: Sequence[FieldSettings] = (COARSE, FINE),
-        book: LegCache | None = None,
         *,
         shared: bool = True,
         prepare: Callable[[Corridor, Airspace], RouteGround | None] = route_ground,
     ) -> None:
-        """book: direct legs already flown over this surface, so that none is flown twice; shared: many legs have one
-        hub, so that fields are worth sharing; prepare: gives the search ground, if it is kept somewhere."""
+        """book: the surface, and the direct legs already flown over it, so that none is flown twice; shared: many legs
+        have one hub, so that fields are worth sharing; prepare: gives the search ground, if it is kept somewhere."""
+        self.surface, self.airspace, self.book, self.stages = book.surface, airspace, book, stages
         self._shared, self._prepare = shared, prepare
-        self.surface, self.closed, self.frame_crs_wkt, self.stages = surface, closed, frame_crs_wkt, stages
-        self.book = book if book is not None else LegCache(surface, frame_crs_wkt)
-        self._ground: RouteGround | None = None
-        self._fields: SharedFields | None = None
-        self._lock = Lock()
+        self._fields: Recent[SharedFields | None] = Recent()
 
-    def legs_to(
-        self,
-        hub: Position,
-        hub_altitude_m: float,
-        starts: Sequence[tuple[Position, float]],
-        state: FlightState,
-    ) -> list[Leg | NotFlyable]:
-        """Give the best leg from each start (position, altitude m) to the hub, in order.
+    def leg(self, hub: Endpoint, place: Endpoint, state: FlightState, *, outward: bool) -> Leg | NotFlyable:
+        """Give the best leg from a place to the hub (outward), or from the hub to the place.
 
-        Returns: for each a Leg, or the NotFlyable that says why there is none (not raised: the others stand).
+        Returns: a Leg, or the NotFlyable that says why there is none (not raised).
         Raises: BadArgument as `geo.flight.legs.leg.leg`.
         """
-        return self._legs(hub, hub_altitude_m, starts, state, True)
+        in_uniform = state_between(state, hub, hub, self.surface.ground)
+        wind = grid_bearing_deg(self.book.crs_wkt, hub.xy, in_uniform.wind_from_true_deg)
+        asked = _Asked(HubLegs(hub, in_uniform, outward, wind), place, state)
+        flown = self._first(asked)
+        if not self._may_gain(flown, asked):
+            return flown.first
+        if flown.uniform_s <= (1.0 + WORTH_SEEKING) * flown.least_s:
+            return _settled(flown.first)
+        fields = self.fields()
+        return flown.first if fields is None else self._sought(flown, asked, fields)
 
-    def legs_from(
-        self, hub: Position, hub_altitude_m: float, ends: Sequence[tuple[Position, float]], state: FlightState
-    ) -> list[Leg | NotFlyable]:
-        """Give the best leg from the hub to each end (position, altitude m); otherwise as `legs_to`."""
-        return self._legs(hub, hub_altitude_m, ends, state, False)
+    def fields(self) -> SharedFields | None:
+        """Give the time fields over the search ground; None without terrain."""
 
-    def _legs(
-        self,
-        hub: Position,
-        hub_altitude_m: float,
-        others: Sequence[tuple[Position, float]],
-        state: FlightState,
-        outward: bool,
-    ) -> list[Leg | NotFlyable]:
-        centre: Place = (*xy(hub), float(hub_altitude_m))
-        even = state_between(state, centre[:2], centre[:2], centre[2], self.surface.ground)
-        wind = grid_bearing_deg(self.frame_crs_wkt, centre[:2], even.wind_from_true_deg)
-        question = _Question(centre, state, even, outward, wind)
-        flown = [self._first((*xy(place), float(height)), question) for place, height in others]
-        wanted = [index for index, one in enumerate(flown) if self._worth(one, question)]
-        answers = [one.first for one in flown]
-        if wanted and self._prepared() is not None:
-            for index, answer in zip(wanted, self._seek([flown[i] for i in wanted], question), strict=True):
-                answers[index] = answer
-        return answers
+        def made() -> SharedFields | None:
+            ground = self._prepare(self.surface, self.airspace)
+            return None if ground is None else SharedFields(ground, shared=self._shared)
 
-    @property
-    def fields_computed(self) -> int:
-        """How many time fields were computed so far."""
-        return 0 if self._fields is None else self._fields.computed
+        return self._fields.get((), (), made)
 
-    def _prepared(self) -> RouteGround | None:
-        with self._lock:
-            if self._ground is None:
-                with _PREPARING:
-                    self._ground = self._prepare(self.surface, self.closed)
-                self._fields = (
-                    SharedFields(self._ground, shared=self._shared) if self._ground is not None else None
-                )
-            return self._ground
+    def _fly(self, asked: _Asked, route: np.ndarray, surface: Corridor, state: FlightState) -> Leg:
+        line = shapely.LineString(route) if len(route) > 2 else None
+        return leg(*asked.ends, state, surface, self.book.crs_wkt, line)
 
-    def _fly(
-        self, place: Place, question: _Question, way: np.ndarray, surface: Corridor, state: FlightState
-    ) -> Leg:
-        start, end = question.ends(place)
-        line = shapely.LineString(way) if len(way) > 2 else None
-        return leg(start[:2], end[:2], self.frame_crs_wkt, start[2], end[2], state, surface, route=line)
-
-    def _try(self, place: Place, question: _Question, state: FlightState) -> Leg | NotFlyable:
-        start, end = question.ends(place)
+    def _try(self, asked: _Asked, state: FlightState) -> Leg | NotFlyable:
         try:
-            return self.book.fly(start[:2], start[2], end[:2], end[2], state, self.closed)
+            return self.book.fly(*asked.ends, state, self.airspace)
         except NotFlyable as refusal:
             return refusal
 
-    def _first(self, place: Place, question: _Question) -> _Flown:
-        """Fly the direct leg, or the exact way round closed areas; where refused, ask whether any height helps."""
-        first = even = self._try(place, question, question.state)
-        if question.even is not question.state:
-            even = self._try(place, question, question.even)
-        if isinstance(even, Leg):
-            way = shapely.get_coordinates(even.route)
+    def _first(self, asked: _Asked) -> _Flown:
+        """Fly the direct leg, or the exact route round no-fly areas; where refused, ask whether any height helps."""
+        uniform = asked.legs.state
+        first = in_uniform = self._try(asked, asked.state)
+        if uniform is not asked.state:
+            in_uniform = self._try(asked, uniform)
+        if isinstance(in_uniform, Leg):
+            route = shapely.get_coordinates(in_uniform.route)
             if isinstance(first, NotFlyable):
-                return _Flown(place, way, first, even.time_s, np.inf)  # it is the wind that forbids it
-            return _Flown(place, way, first, even.time_s, self._least_s(place, question, way, even))
-        start, end = question.ends(place)
-        way = np.array([start[:2], end[:2]])
+                return _Flown(route, first, in_uniform.time_s, np.inf)  # it is the wind that forbids it
+            return _Flown(route, first, in_uniform.time_s, self._least_s(asked, route, in_uniform))
+        start, end = asked.ends
+        route = np.array([start.xy, end.xy])
         try:
-            if self.closed.areas:
-                found = way_among(self.closed, start[:2], end[:2], self.frame_crs_wkt, question.even)
-                way = shapely.get_coordinates(found)
-            self._fly(place, question, way, corridor(None, self.surface.half_width_m), question.even)
+            if self.airspace.areas:
+                found = route_among(self.airspace, start, end, uniform, self.book.crs_wkt)
+                route = shapely.get_coordinates(found)
+            self._fly(asked, route, corridor(None, self.surface.half_width_m), uniform)
         except NotFlyable:
-            return _Flown(place, way, first, np.inf, np.inf)  # no way at any height
-        return _Flown(place, way, first, np.inf, 0.0)
+            return _Flown(route, first, np.inf, np.inf)  # no route at any height
+        return _Flown(route, first, np.inf, 0.0)
 
-    def _least_s(self, place: Place, question: _Question, way: np.ndarray, first: Leg) -> float:
-        """Give the time of the same way over flat ground, as low as the lowest within reach of any quicker way [s]."""
+    def _least_s(self, asked: _Asked, route: np.ndarray, first: Leg) -> float:
+        """Give the time of the same route over flat ground, as low as the lowest within reach of any quicker route
+        [s]."""
         surface = self.surface.surface
         if surface is None:
             return first.time_s
-        state, corners = question.even, np.array([place[:2], question.hub[:2]])
+        corners = np.array([asked.place.xy, asked.legs.hub.xy])
         direct = float(np.hypot(*(corners[1] - corners[0])))
-        reach = reach_m(first.time_s * state.fastest_ms(), direct)
-        window = (*corners.min(axis=0), *corners.max(axis=0))
-        near = crop(surface, window, reach).values
+        reach = reach_m(first.time_s * asked.legs.state.fastest_ms(), direct)
+        (west, south), (east, north) = corners.min(axis=0), corners.max(axis=0)
+        near = crop(surface, (west, south, east, north), reach).values
         if not np.any(np.isfinite(near)):
             return first.time_s
         lowest_m = float(np.nanmin(near))
-        start, end = question.ends(place)
-        rule = rule_of(state, start[2], end[2], question.wind_from_grid_deg, lowest_m)
-        seconds = way_seconds(np.ascontiguousarray(way), _level(lowest_m), rule, np.inf)
-        return PLANE_SHARE * seconds if np.isfinite(seconds) else 0.0
+        rule = asked.legs.rule(asked.place, lowest_m)
+        seconds = route_seconds(np.ascontiguousarray(route), _level(lowest_m), rule, np.inf)
+        return FLAT_SHARE * seconds if np.isfinite(seconds) else 0.0
 
-    def _worth(self, one: _Flown, question: _Question) -> bool:
-        """True where another way may be quicker, or may exist at all."""
-        if not np.isfinite(one.least_s) or max(one.place[2], question.hub[2]) > question.state.ceiling_m:
+    def _may_gain(self, flown: _Flown, asked: _Asked) -> bool:
+        """True where another route can be sought at all."""
+        hub, place, uniform = asked.legs.hub, asked.place, asked.legs.state
+        if not np.isfinite(flown.least_s) or max(place.altitude_m, hub.altitude_m) > asked.state.ceiling_m:
             return False
-        if one.place[:2] == question.hub[:2] or not question.even.wind_ms < question.even.tas_ms:
-            return False
-        return one.even_s > (1.0 + WORTH_SEEKING) * one.least_s
+        return place.xy != hub.xy and uniform.wind_ms < uniform.tas_ms
 
-    def _seek(self, wanted: list[_Flown], question: _Question) -> list[Leg | NotFlyable]:
-        """Seek ways stage by stage; what one stage finds bounds the next. Give the best leg of each."""
-        ground, fields = self._prepared(), self._fields
-        if ground is None or fields is None:
-            raise AssertionError("ways are sought only over known terrain")
-        searches = [self._search(one, question, ground) for one in wanted]
+    def _sought(self, flown: _Flown, asked: _Asked, fields: SharedFields) -> Leg | NotFlyable:
+        """Seek routes stage by stage; what one stage finds bounds the next. Give the quicker of the first answer and
+        the best route found, both flown exactly."""
+        ground, legs = fields.ground, asked.legs
+        rule = legs.rule(asked.place, ground.lowest_m)
+        search = RouteSearch(asked.place, rule, ground.open, legs.outward, flown.route, flown.uniform_s)
         for settings in self.stages:
-            for one, search in zip(wanted, searches, strict=True):
-                search.take(
-                    fields.of(
-                        question.hub,
-                        one.place,
-                        question.even,
-                        question.outward,
-                        question.wind_from_grid_deg,
-                        search.best_s,
-                        settings,
-                    )
-                )
-        return [self._better(one, s, question) for one, s in zip(wanted, searches, strict=True)]
-
-    def _search(self, one: _Flown, question: _Question, ground: RouteGround) -> WaySearch:
-        start, end = question.ends(one.place)
-        rule = rule_of(question.even, start[2], end[2], question.wind_from_grid_deg, ground.lowest_m)
-        return WaySearch(one.place, rule, ground.open, question.outward, one.way, one.even_s)
-
-    def _better(self, one: _Flown, search: WaySearch, question: _Question) -> Leg | NotFlyable:
-        """Give the quicker of the first answer and the best way found, both flown exactly."""
-        for way in search.finished():
-            if not is_clear(self.closed, way):
+            search.take(fields.of(legs, asked.place, search.best_s, settings))
+        first = flown.first
+        for route in search.finished():
+            if not is_clear(self.airspace, route):
                 continue
             try:
-                found = self._fly(one.place, question, way, self.surface, question.state)
+                found = self._fly(asked, route, self.surface, asked.state)
             except NotFlyable:
                 continue
-            if isinstance(one.first, NotFlyable) or found.time_s < one.first.time_s:
+            if isinstance(first, NotFlyable) or found.time_s < first.time_s:
                 return _settled(found)
-        if isinstance(one.first, Leg):
-            return _settled(one.first)
+        if isinstance(first, Leg):
+            return _settled(first)
         least = min(settings.spacing_m for settings in self.stages)
-        return NotFlyable(f"{one.first}. No way round was found (sought every {least:.0f} m or wider)")
+        return NotFlyable(f"{first}. No detour was found (sought every {least:.0f} m or wider)")
 
 
 def _level(height_m: float) -> Ground:
@@ -253,7 +191,9 @@ def _level(height_m: float) -> Ground:
     return Ground(height, height, np.empty((0, 4)), -5e7, 5e7, 1e8, 1e8)
 
 
-def _settled(flown: Leg) -> Leg:
-    """Take away the hint that a way round may be quicker: it was sought."""
+def _settled(flown: Leg | NotFlyable) -> Leg | NotFlyable:
+    """Take away the hint that a detour may be quicker: there is none, or it was sought."""
+    if isinstance(flown, NotFlyable):
+        return flown
     hints = slow_climb_cautions(flown.climb_extra_s, flown.time_s)
     return replace(flown, cautions=tuple(text for text in flown.cautions if text not in hints))

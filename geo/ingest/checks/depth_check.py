@@ -54,10 +54,9 @@ def check_stated_depths(
     if soundings is None or len(soundings) == 0:
         return
     for body in bodies:
-        mine = np.flatnonzero(soundings.body_id == body.body_id) if body.stated_depth is not None else ()
-        if len(mine) == 0:
+        stated, mine = body.stated_depth, np.flatnonzero(soundings.body_id == body.body_id)
+        if stated is None or len(mine) == 0:
             continue
-        stated = body.stated_depth
         sd_m = stated.sd_m if stated.sd_m is not None else STATED_SHARE * stated.greatest_m
         k = mine[int(np.argmax(soundings.depth_m[mine]))]
         deepest_m = float(soundings.depth_m[k])

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from geo.base.prepared import Prepared
 from geo.ingest.checks.report import FileReport
@@ -14,7 +15,7 @@ CAUTION_SHARE, ASK_SHARE = 0.01, 0.10
 NAMED_SOUNDINGS = 5
 
 
-def overlapping(bodies: tuple[WaterBody, ...]) -> Iterator[tuple[WaterBody, WaterBody, shapely.Geometry]]:
+def overlapping(bodies: tuple[WaterBody, ...]) -> Iterator[tuple[WaterBody, WaterBody, BaseGeometry]]:
     """Give each pair of bodies that share area, with the shared shape. One inside another counts."""
     polygons = np.array([body.polygon for body in bodies], object)
     first, second = shapely.STRtree(polygons).query(polygons, predicate="intersects")
@@ -40,7 +41,7 @@ def check_overlaps(bodies: tuple[WaterBody, ...], soundings: Soundings | None, r
         )
 
 
-def _torn(shared: shapely.Geometry, soundings: Soundings | None) -> str:
+def _torn(shared: BaseGeometry, soundings: Soundings | None) -> str:
     """Say which soundings lie where both bodies claim the water; each can be given to one body only."""
     if soundings is None:
         return ""

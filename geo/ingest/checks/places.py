@@ -53,7 +53,7 @@ def check_base(
     elif not np.isfinite(height_m[0]):
         report.add(
             "caution",
-            f"the terrain has no height at the base {section.name}: the ways to it cannot be cleared",
+            f"the terrain has no height at the base {section.name}: the legs to it cannot be cleared",
             "fill the hole in the terrain",
             field="base",
             value=f"{section.longitude}, {section.latitude}",

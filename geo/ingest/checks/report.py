@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from geo.base.errors import BadInput
 from geo.base.fault import Fault, Severity
 
 # More faults of one kind in one file than this are told as one, with their count and the first labels.
@@ -88,6 +89,14 @@ class Report:
     def blocked(self) -> bool:
         """True when something was found that keeps the region from being used."""
         return any(fault.blocks for fault in self._kinds)
+
+    def raise_if_blocked(self) -> None:
+        """Raise what keeps the input from being used.
+
+        Raises: BadInput with every fault that blocks.
+        """
+        if self.blocked:
+            raise BadInput([fault for fault in self.all_faults() if fault.blocks])
 
 
 @dataclass

@@ -46,7 +46,7 @@ def find_holes(terrain: Grid, area: shapely.Geometry) -> TerrainHoles:
 
 def _cells_inside(terrain: Grid, area: shapely.Geometry) -> tuple[slice, slice, np.ndarray]:
     """Give the window of the raster around a convex area and a mask of the cells in it, row by row."""
-    west, south, east, north = area.bounds
+    west, south, east, north = shapely.bounds(area).tolist()
     row, column, _ = terrain.cell_of(np.array([west, east]), np.array([north, south]))
     rows, columns = slice(int(row[0]), int(row[1]) + 1), slice(int(column[0]), int(column[1]) + 1)
     northing_m = terrain.north_m - (np.arange(rows.start, rows.stop) + 0.5) * terrain.cell_north_m

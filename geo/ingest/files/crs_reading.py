@@ -3,14 +3,13 @@
 import re
 import warnings
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError
 from pyproj.transformer import TransformerGroup
 
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution
 
 MAX_WKT_BYTES = 16 * 1024
 EPSG_CODE = re.compile(r"EPSG:\d{3,6}", re.IGNORECASE)
@@ -20,7 +19,7 @@ WKT_START = re.compile(
 )
 WKT_WITH_FILES = re.compile(r"nadgrids|geoidgrids|PROJ4_GRIDS|PARAMETERFILE|EXTENSION\s*[\[(]", re.IGNORECASE)
 POOR_ACCURACY_M = 5.0
-CRS_CURE = 'write it as "EPSG:n"'
+CRS_FIX = 'write it as "EPSG:n"'
 
 
 def parse_crs(text: str) -> CRS:
@@ -31,24 +30,24 @@ def parse_crs(text: str) -> CRS:
     """
     if EPSG_CODE.fullmatch(text.strip()) is None:
         if len(text.encode()) > MAX_WKT_BYTES:
-            raise Refusal("the text of the coordinate system is longer than 16 kB", CRS_CURE, value=text[:40])
+            raise Refusal("the text of the coordinate system is longer than 16 kB", CRS_FIX, value=text[:40])
         if WKT_START.match(text) is None:
-            raise Refusal("the coordinate system is neither EPSG:n nor WKT", CRS_CURE, value=text[:80])
+            raise Refusal("the coordinate system is neither EPSG:n nor WKT", CRS_FIX, value=text[:80])
         if WKT_WITH_FILES.search(text) is not None:
             raise Refusal(
-                "the coordinate system refers to a grid file or extension", CRS_CURE, value=text[:80]
+                "the coordinate system refers to a grid file or extension", CRS_FIX, value=text[:80]
             )
     try:
         crs = CRS.from_user_input(text.strip())
     except CRSError:
-        raise Refusal("the coordinate system is unknown or damaged", CRS_CURE, value=text[:80]) from None
+        raise Refusal("the coordinate system is unknown or damaged", CRS_FIX, value=text[:80]) from None
     if crs.is_compound:
         crs = crs.sub_crs_list[0]
     if crs.is_bound and crs.source_crs is not None:
         crs = crs.source_crs
     crs = crs.to_2d()
     if not (crs.is_geographic or crs.is_projected):
-        raise Refusal("the coordinate system is neither geographic nor projected", CRS_CURE, value=crs.name)
+        raise Refusal("the coordinate system is neither geographic nor projected", CRS_FIX, value=crs.name)
     return crs
 
 
@@ -57,15 +56,17 @@ def settle_crs(carried: str | None, declared: str | None) -> CRS:
 
     Raises: Refusal (ask) when there is neither, or when both are there and differ.
     """
-    if carried is None and declared is None:
+    if carried is None:
+        if declared is not None:
+            return parse_crs(declared)
         raise Refusal(
             "the file carries no coordinate system",
             'declare it in region.toml, for example crs = "EPSG:4326"',
             "ask",
             field="crs",
         )
-    if carried is None or declared is None:
-        return parse_crs(carried if carried is not None else declared)
+    if declared is None:
+        return parse_crs(carried)
     crs, wanted = parse_crs(carried), parse_crs(declared)
     if crs.equals(wanted, ignore_axis_order=True) or (
         crs.to_epsg(min_confidence=70) is not None and crs.to_epsg(min_confidence=70) == wanted.to_epsg()
@@ -86,7 +87,7 @@ class ToDegrees:
 
     crs: CRS
     transformer: Transformer
-    faults: list[dict[str, Any]]
+    faults: list[Note]
 
     def __call__(self, coordinates: np.ndarray) -> np.ndarray:
         """Give longitude, latitude [deg], shape (n, 2), not finite where a position has no image."""
@@ -109,8 +110,7 @@ def to_degrees_from(crs: CRS) -> ToDegrees:
         if not group.best_available or ballpark or first.accuracy > POOR_ACCURACY_M:
             known = f"{first.accuracy:g} m" if first.accuracy >= 0 else "unknown, 2 m to more than 100 m"
             faults.append(
-                note(
-                    "caution",
+                caution(
                     f"positions in {crs.name} are turned into WGS 84 with an accuracy of {known}"
                     + ("" if group.best_available else " because the grid of the best way is not installed"),
                     "deliver the file in WGS 84, or in a coordinate system close to it",

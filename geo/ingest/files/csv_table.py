@@ -12,7 +12,7 @@ import shapely
 from geo.ingest.files.crs_reading import parse_crs, to_degrees_from
 from geo.ingest.files.file_kind import file_kind
 from geo.ingest.files.messages import pack_geometries
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution, note
 from geo.ingest.files.shape_check import positions_in_degrees, sound_shapes
 
 MAX_BYTES = 200 * 1024**2
@@ -39,36 +39,35 @@ def read_table(
     Raises: Refusal for a broken quote, a ragged row, doubled or missing columns, mixed decimal signs.
     """
     source = Path(path)
-    if file_kind(source) != "text":
-        raise Refusal(
-            "the file is not a CSV table", "export the table as CSV, or name the file by its format"
-        )
-    if source.stat().st_size > MAX_BYTES:
-        raise Refusal("the table is over 200 MiB", "cut it down to the region", value=source.stat().st_size)
+    _check_file(source)
     text, faults = _decoded(source.read_bytes(), encoding)
     lines, table, comma = _rows(text)
     if comma != ",":
-        faults.append(
-            note("caution", f"the table is separated by {comma!r}; it was read so", "check a few numbers")
-        )
+        faults.append(caution(f"the table is separated by {comma!r}; it was read so", "check a few numbers"))
     header = [name.strip() for name in table.pop(0)]
+    wanted = [*position_columns, *number_columns]
     _check_header(header, [*(text_columns or ()), *number_columns, *position_columns])
-    if text_columns is None:
-        text_columns = [name for name in header if name not in (*number_columns, *position_columns)]
+    others = text_columns if text_columns is not None else [name for name in header if name not in wanted]
     cells = {name: [row[header.index(name)].strip() for row in table] for name in set(header)}
-    numbers, number_faults, wrong = _numbers(cells, [*position_columns, *number_columns], lines[1:], comma)
+    numbers, number_faults, wrong = _numbers(cells, wanted, lines[1:], comma)
     points, position_faults = _points(numbers, position_columns, crs, wrong, lines[1:])
+    columns = {name: [value or None for value in cells[name]] for name in others}
     return {
         "kind": "CSV",
         "layer": None,
         "rows": np.array(lines[1:], np.int64),
         "geometries": pack_geometries(shapely.to_wkb(points)),
-        "columns": {
-            **{name: [value or None for value in cells[name]] for name in text_columns},
-            **{name: _optional(numbers[name]) for name in number_columns},
-        },
+        "columns": columns | {name: _optional(numbers[name]) for name in number_columns},
         "faults": [*faults, *number_faults, *position_faults],
     }
+
+
+def _check_file(source: Path) -> None:
+    if file_kind(source) != "text":
+        fix = "export the table as CSV, or name the file by its format"
+        raise Refusal("the file is not a CSV table", fix)
+    if source.stat().st_size > MAX_BYTES:
+        raise Refusal("the table is over 200 MiB", "cut it down to the region", value=source.stat().st_size)
 
 
 def text_rows(data: bytes) -> list[tuple[int, dict[str, str]]]:
@@ -90,7 +89,7 @@ def text_rows(data: bytes) -> list[tuple[int, dict[str, str]]]:
     ]
 
 
-def _decoded(data: bytes, declared: str | None) -> tuple[str, list[dict[str, Any]]]:
+def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
     tried = "UTF-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "UTF-8-SIG"
     try:
         text = data.decode(declared if declared is not None else tried)
@@ -103,14 +102,13 @@ def _decoded(data: bytes, declared: str | None) -> tuple[str, list[dict[str, Any
                 value=declared,
             ) from None
         return data.decode("ISO-8859-1"), [
-            note(
-                "caution",
+            caution(
                 "the text is not UTF-8; it was read as ISO-8859-1",
                 "declare encoding, or export as UTF-8",
             )
         ]
     if declared is None and tried == "UTF-16":
-        return text, [note("caution", "the text is UTF-16; it was read so", "export as UTF-8")]
+        return text, [caution("the text is UTF-16; it was read so", "export as UTF-8")]
     return text, []
 
 
@@ -118,7 +116,8 @@ def _rows(text: str) -> tuple[list[int], list[list[str]], str]:
     first = text.lstrip().split("\n", 1)[0]
     comma = max((",", ";", "\t"), key=first.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=comma, strict=True)
-    lines, table = [], []
+    lines: list[int] = []
+    table: list[list[str]] = []
     begun = 0
     try:
         for row in reader:
@@ -159,8 +158,8 @@ def _check_header(header: list[str], wanted: list[str]) -> None:
 
 def _numbers(
     cells: dict[str, list[str]], names: list[str], lines: list[int], comma: str
-) -> tuple[dict[str, np.ndarray], list[dict[str, Any]], np.ndarray]:
-    faults: list[dict[str, Any]] = []
+) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
+    faults: list[Note] = []
     wrong = np.zeros(len(lines), bool)
     numbers = {}
     marks = {mark for name in names for cell in cells[name] for mark in ".," if mark in cell}
@@ -169,9 +168,7 @@ def _numbers(
             "numbers are written with decimal point and with decimal comma", "use one of them", "ask"
         )
     if marks == {","}:
-        faults.append(
-            note("caution", f"numbers with decimal comma, fields separated by {comma!r}", "check a few")
-        )
+        faults.append(caution(f"numbers with decimal comma, fields separated by {comma!r}", "check a few"))
     for name in names:
         values = np.full(len(lines), np.nan)
         for row, cell in enumerate(cells[name]):
@@ -189,12 +186,12 @@ def _numbers(
 
 def _points(
     numbers: dict[str, np.ndarray], names: list[str], crs: str | None, wrong: np.ndarray, lines: list[int]
-) -> tuple[np.ndarray, list[dict[str, Any]]]:
+) -> tuple[np.ndarray, list[Note]]:
     coordinates = np.column_stack([numbers[name] for name in names])
     missing = np.isnan(coordinates).any(axis=1)
-    points = shapely.points(np.where(missing[:, None], 1.0, coordinates))
+    points = np.asarray(shapely.points(np.where(missing[:, None], 1.0, coordinates)))
     points[missing | wrong] = None
-    shapes, faults = sound_shapes(shapely.to_wkb(points), "point")
+    shapes, faults = sound_shapes(np.asarray(shapely.to_wkb(points)), "point")
     faults = [fault for fault in faults if not wrong[fault["row"] - 1]]
     way = to_degrees_from(parse_crs(crs if crs is not None else "EPSG:4326"))
     degrees, position_faults = positions_in_degrees(shapes, way)

@@ -3,10 +3,10 @@
 import codecs
 from pathlib import Path
 
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution
 
 
-def dbf_encoding(shapefile: Path, declared: str | None) -> tuple[str | None, list[dict[str, str | None]]]:
+def dbf_encoding(shapefile: Path, declared: str | None) -> tuple[str | None, list[Note]]:
     """Give the encoding to read the .dbf with, and cautions.
 
     Raises: Refusal (ask) when text is neither ASCII nor UTF-8 and nobody says what it is, or when what they say does
@@ -15,16 +15,14 @@ def dbf_encoding(shapefile: Path, declared: str | None) -> tuple[str | None, lis
     table = shapefile.with_suffix(".dbf")
     if not table.exists():
         return declared, [
-            note("caution", "the Shapefile has no .dbf; names and attributes are missing", "send all parts")
+            caution("the Shapefile has no .dbf; names and attributes are missing", "send all parts")
         ]
     text = _records(table)
     if declared is None and not shapefile.with_suffix(".cpg").exists():
         if text.isascii():
             return "ASCII", []
         if _fits(text, "UTF-8"):
-            return "UTF-8", [
-                note("caution", "the text carries no encoding; it was read as UTF-8", "add a .cpg file")
-            ]
+            return "UTF-8", [caution("the text carries no encoding; it was read as UTF-8", "add a .cpg file")]
         raise Refusal(
             "the text carries no encoding and is not UTF-8",
             'declare encoding in region.toml, for example "ISO-8859-1" or "CP1250"',

@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 from typing import Any
 
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution
 
 MAX_BYTES = 500 * 1024**2
 CRS_NAME = re.compile(
@@ -48,7 +48,7 @@ def _parsed(text: str) -> Any:
         ) from None
 
 
-def _check_crs(crs: Any) -> list[dict[str, str | None]]:
+def _check_crs(crs: Any) -> list[Note]:
     if crs is None:
         return []
     kind = crs.get("type") if isinstance(crs, dict) else None
@@ -64,8 +64,7 @@ def _check_crs(crs: Any) -> list[dict[str, str | None]]:
     if name.upper().endswith("CRS84"):
         return []
     return [
-        note(
-            "caution",
+        caution(
             "the GeoJSON names its coordinate system in the old way; it was used",
             "write longitude and latitude in WGS 84 (RFC 7946)",
             field="crs",
@@ -74,7 +73,7 @@ def _check_crs(crs: Any) -> list[dict[str, str | None]]:
     ]
 
 
-def check_geojson(path: Path) -> list[dict[str, str | None]]:
+def check_geojson(path: Path) -> list[Note]:
     """Give the cautions of a GeoJSON file.
 
     Raises: Refusal for text that is not one JSON object of GeoJSON, a doubled key, a crs that is not a plain name.

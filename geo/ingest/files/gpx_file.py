@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from pyproj import Geod
 
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution, note
 
 MAX_BYTES = 50 * 1024**2
 LAYERS = ("waypoints", "routes", "tracks")
@@ -29,16 +29,18 @@ Point = tuple[float, float]
 
 
 @dataclass(frozen=True)
-class GpxLayer:
-    """Rows of one layer: WKB shapes in degrees (None where one was set aside), cells by column, faults with row."""
+class RawLayer:
+    """One layer as its file has it: WKB shapes (n,), None where one is set aside or missing, cells by column, faults
+    (with "row" where one row is meant) and the coordinate system that the file carries."""
 
     name: str
     shapes: np.ndarray
     columns: dict[str, np.ndarray]
-    faults: list[dict[str, Any]]
+    faults: list[Note]
+    crs: str | None
 
 
-def read_gpx(path: Path, expect: str, layer: str | None = None) -> GpxLayer:
+def read_gpx(path: Path, expect: str, layer: str | None = None) -> RawLayer:
     """Give the layer of a GPX file that fits what is expected: points are waypoints, lines and outlines the rest.
 
     Parameters: expect, "point", "line", "polygon" or "any"; layer, one of LAYERS where it is named.
@@ -47,15 +49,20 @@ def read_gpx(path: Path, expect: str, layer: str | None = None) -> GpxLayer:
     mean two.
     """
     document = _parsed(path)
-    parts = {"waypoints": document.waypoints, "routes": document.routes, "tracks": document.tracks}
+    parts: dict[str, list[Any]] = {
+        "waypoints": document.waypoints,
+        "routes": document.routes,
+        "tracks": document.tracks,
+    }
     chosen = _chosen({name: len(rows) for name, rows in parts.items()}, expect, layer)
     rows = [one for name in chosen for one in parts[name]]
+    faults: list[Note] = []
     if chosen == ["waypoints"]:
-        shapes, faults = shapely.points([_place(one) for one in rows]), []
+        shapes = np.asarray(shapely.points([_place(one) for one in rows]))
     else:
         shapes, faults = _lines(rows, expect == "polygon")
     cells = {name: np.array([_cell(one, name) for one in rows], object) for name in COLUMNS}
-    return GpxLayer(" and ".join(chosen), shapely.to_wkb(shapes), cells, faults)
+    return RawLayer(" and ".join(chosen), shapely.to_wkb(shapes), cells, faults, "EPSG:4326")
 
 
 def _parsed(path: Path) -> gpxpy.gpx.GPX:
@@ -114,7 +121,7 @@ def _segments(row: Any) -> list[list[Point]]:
     return [[_place(one) for one in piece] for piece in pieces if piece]
 
 
-def _lines(rows: Iterable[Any], closed: bool) -> tuple[np.ndarray, list[dict[str, Any]]]:
+def _lines(rows: Iterable[Any], closed: bool) -> tuple[np.ndarray, list[Note]]:
     shapes, faults = [], []
     for number, row in enumerate(rows, 1):
         pieces = _segments(row)
@@ -127,27 +134,24 @@ def _lines(rows: Iterable[Any], closed: bool) -> tuple[np.ndarray, list[dict[str
     return np.array(shapes, object), faults
 
 
-def _outline(pieces: list[list[Point]]) -> tuple[shapely.Geometry | None, list[dict[str, Any]]]:
+def _outline(pieces: list[list[Point]]) -> tuple[shapely.Geometry | None, list[Note]]:
     """Give the outline that a track draws: each segment that closes by itself is a ring, else all in a row are one."""
-    rings = [one for one in pieces if len(one) > 3 and one[0] == one[-1]]
-    if len(rings) == len(pieces) and rings:
-        return shapely.multipolygons([shapely.Polygon(one) for one in rings]), []
+    if pieces and all(len(one) > 3 and one[0] == one[-1] for one in pieces):
+        return shapely.multipolygons([shapely.Polygon(one) for one in pieces]), []
     points = [one for piece in pieces for one in piece]
     if len(set(points)) < 3:
         return None, [note("quarantine", "the line has fewer than 3 places", "draw it round the fire")]
     limit_m = min(NEAR_M, NEAR_SHARE * _length_m(points))
-    gaps = [(a[-1], b[0]) for a, b in zip(pieces, [*pieces[1:], pieces[0]], strict=True)]
-    widest_m = max(_length_m(gap) for gap in gaps)
+    widest_m = max(_length_m((a[-1], b[0])) for a, b in zip(pieces, [*pieces[1:], pieces[0]], strict=True))
     if widest_m > limit_m:
-        rule = (
-            f"the line is open: there are {widest_m:.0f} m between its ends; up to {limit_m:.0f} m are closed"
-        )
-        cure = "close it where it began, or draw the outline as a polygon"
-        return None, [note("quarantine", rule, cure, value=f"{points[-1][0]:.6f}, {points[-1][1]:.6f}")]
+        gap = f"there are {widest_m:.0f} m between its ends; up to {limit_m:.0f} m are closed"
+        fix = "close it where it began, or draw the outline as a polygon"
+        end = f"{points[-1][0]:.6f}, {points[-1][1]:.6f}"
+        return None, [note("quarantine", f"the line is open: {gap}", fix, value=end)]
     faults = []
     if widest_m > 0.0:
         rule = f"the line is open by {widest_m:.0f} m; it was closed with a straight line"
-        faults.append(note("caution", rule, "look at the outline there; the fire may reach beyond it"))
+        faults.append(caution(rule, "look at the outline there; the fire may reach beyond it"))
     return shapely.Polygon(points), faults
 
 

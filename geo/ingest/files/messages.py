@@ -18,11 +18,13 @@ MAX_FRAME_BYTES = 4 * 1024**3
 def pack(message: dict[str, Any]) -> bytes:
     """Give a message as one frame: total length, header length, JSON header, binary blobs.
 
+    Raises: TypeError for a value of another type than JSON's, bytes or arrays.
     Notes: numpy arrays travel in .npy form without pickle, bytes as they are, the rest as JSON.
     """
     blobs: list[bytes] = []
 
     def swap(value: Any) -> Any:
+        """Give what JSON cannot carry as its place among the blobs. Raises: TypeError."""
         if isinstance(value, np.generic):
             return value.item()
         if isinstance(value, np.ndarray):

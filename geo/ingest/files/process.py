@@ -10,7 +10,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import IO, Any
 
 from geo.ingest.files.messages import pack, read_frame
 from geo.ingest.files.sandbox import worker_environment
@@ -74,8 +74,9 @@ class Worker:
         limit_s = self.limits.file_s if limit_s is None else limit_s
         process = self._running()
         try:
-            process.stdin.write(pack({"task": task, "arguments": arguments, "limit_s": limit_s}))
-            process.stdin.flush()
+            incoming, _ = _streams(process)
+            incoming.write(pack({"task": task, "arguments": arguments, "limit_s": limit_s}))
+            incoming.flush()
             answer = self._answer(process, limit_s)
         except TimeoutError:
             self._stop()
@@ -111,16 +112,18 @@ class Worker:
     @staticmethod
     def _answer(process: subprocess.Popen[bytes], limit_s: float) -> dict[str, Any]:
         deadline = time.monotonic() + limit_s
+        _, outgoing = _streams(process)
         with selectors.DefaultSelector() as selector:
-            selector.register(process.stdout, selectors.EVENT_READ)
+            selector.register(outgoing, selectors.EVENT_READ)
 
-            def read(count: int) -> bytes:
+            def read_in_time(count: int) -> bytes:
+                """Give what has come. Raises: TimeoutError at the limit."""
                 remaining = deadline - time.monotonic()
                 if remaining <= 0 or not selector.select(remaining):
                     raise TimeoutError
-                return os.read(process.stdout.fileno(), count)
+                return os.read(outgoing.fileno(), count)
 
-            return read_frame(read)
+            return read_frame(read_in_time)
 
     def _stop(self) -> int | None:
         process, self._process = self._process, None
@@ -128,7 +131,14 @@ class Worker:
             return None
         process.kill()
         code = process.wait()
+        incoming, outgoing = _streams(process)
         with contextlib.suppress(OSError):
-            process.stdin.close()
-        process.stdout.close()
+            incoming.close()
+        outgoing.close()
         return code
+
+
+def _streams(process: subprocess.Popen[bytes]) -> tuple[IO[bytes], IO[bytes]]:
+    """Give what the process reads and what it writes, both of which are pipes."""
+    assert process.stdin is not None and process.stdout is not None
+    return process.stdin, process.stdout

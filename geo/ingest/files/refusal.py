@@ -2,16 +2,23 @@
 
 from typing import Any
 
+Note = dict[str, Any]
+
 
 class Refusal(Exception):
-    """One fault found in the worker: severity, rule, cure, and where."""
+    """One fault found in the worker: severity, rule, fix, and where."""
 
-    def __init__(self, rule: str, cure: str, severity: str = "refuse", **place: Any) -> None:
+    def __init__(self, rule: str, fix: str, severity: str = "refuse", **place: Any) -> None:
         super().__init__(rule)
-        self.fault = note(severity, rule, cure, **place)
+        self.fault = note(severity, rule, fix, **place)
 
 
-def note(severity: str, rule: str, cure: str, **place: Any) -> dict[str, str | None]:
+def note(severity: str, rule: str, fix: str, **place: Any) -> Note:
     """Give a fault as a plain dict; place may hold layer, feature, field, value."""
     words = {key: None if value is None else str(value)[:120] for key, value in place.items()}
-    return {"severity": severity, "rule": rule, "cure": cure, **words}
+    return {"severity": severity, "rule": rule, "cure": fix, **words}
+
+
+def caution(rule: str, fix: str, **place: Any) -> Note:
+    """Give a caution as a plain dict: what was found is used, and said."""
+    return note("caution", rule, fix, **place)

@@ -35,7 +35,7 @@ def repair(geometry: bytes) -> dict[str, Any]:
     """
     shape = shapely.from_wkb(geometry)
     before = float(shape.area)
-    mended = shapely.make_valid(shape, method="structure", keep_collapsed=False)
+    mended: Any = shapely.make_valid(shape, method="structure", keep_collapsed=False)
     if shape.geom_type in ("Polygon", "MultiPolygon"):
         mended = _polygons_only(mended)
         if mended.is_empty or not mended.is_valid or mended.area <= 0:

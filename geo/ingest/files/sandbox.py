@@ -59,7 +59,7 @@ def shut_in() -> None:
     """Limit this process (the worker, before it imports GDAL): no network where the kernel allows, memory, file size.
 
     Notes: the network namespace is a second line behind the driver list; a kernel or container that forbids it is
-    passed over in silence. Limits come from the POSIX `resource` module and do not exist on Windows.
+    accepted in silence. Limits come from the POSIX `resource` module and do not exist on Windows.
     """
     with contextlib.suppress(AttributeError, OSError):
         if sys.platform == "linux":
@@ -83,7 +83,10 @@ def forbidden_drivers() -> list[str]:
 
 
 def restart_without(drivers: list[str]) -> None:
-    """Start this process again with more drivers skipped; returns only when that was tried before."""
+    """Start this process again with more drivers skipped; never returns.
+
+    Raises: RuntimeError when that was tried before.
+    """
     if os.environ.get("FETCHWATER_WORKER_RESTARTED") == "1":
         raise RuntimeError(f"GDAL keeps the drivers {drivers}, which must not open user files")
     environment = dict(os.environ)

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from geo.ingest.files.crs_reading import ToDegrees
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, note
 
 MAX_FEATURES = 200_000
 MAX_FEATURE_VERTICES = 1_000_000
@@ -18,11 +18,11 @@ LINE_TYPES = (1, 2, 5)
 WANTED = {"polygon": "a polygon", "point": "a single point", "line": "a line", "any": "a shape"}
 
 
-def _set_aside(row: int, rule: str, cure: str, **place: Any) -> dict[str, Any]:
+def _set_aside(row: int | np.integer, rule: str, cure: str, **place: Any) -> dict[str, Any]:
     return {**note("quarantine", rule, cure, **place), "row": int(row) + 1}
 
 
-def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[dict[str, Any]]]:
+def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[Note]]:
     """Give the shapes of a layer as 2-D geometries, None where one was set aside, and the faults.
 
     Raises: Refusal when the file holds more than MAX_FILE_VERTICES.
@@ -39,7 +39,7 @@ def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[dict[st
     return shapes, faults + _drop_wild_numbers(shapes)
 
 
-def _drop_unwanted(shapes: np.ndarray, present: np.ndarray, expect: str) -> list[dict[str, Any]]:
+def _drop_unwanted(shapes: np.ndarray, present: np.ndarray, expect: str) -> list[Note]:
     faults = []
     for row in np.flatnonzero(~_usable(shapes, expect)):
         shape = shapes[row]
@@ -62,7 +62,7 @@ def _drop_unwanted(shapes: np.ndarray, present: np.ndarray, expect: str) -> list
     return faults
 
 
-def _drop_giants(shapes: np.ndarray, sizes: np.ndarray) -> list[dict[str, Any]]:
+def _drop_giants(shapes: np.ndarray, sizes: np.ndarray) -> list[Note]:
     faults = []
     for row in np.flatnonzero(sizes > MAX_FEATURE_VERTICES):
         faults.append(
@@ -89,15 +89,15 @@ def _usable(shapes: np.ndarray, expect: str) -> np.ndarray:
     return usable
 
 
-def _drop_wild_numbers(shapes: np.ndarray) -> list[dict[str, Any]]:
+def _drop_wild_numbers(shapes: np.ndarray) -> list[Note]:
     coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
     faults = []
-    wild = ~np.isfinite(coordinates).all(axis=1)
+    wild = np.asarray(~np.isfinite(coordinates).all(axis=1))
     for row in np.unique(owner[wild]):
         vertex = int(np.flatnonzero(wild[owner == row])[0]) + 1
         faults.append(_set_aside(row, f"vertex {vertex} is not a number or infinite", "mend the vertex"))
         shapes[row] = None
-    at_zero = np.all(coordinates == 0.0, axis=1) & (shapely.get_type_id(shapes) == 0)[owner]
+    at_zero = np.all(coordinates == 0.0, axis=1) & np.asarray(shapely.get_type_id(shapes) == 0)[owner]
     for row in np.unique(owner[at_zero]):
         faults.append(
             _set_aside(row, "the point lies at 0, 0, where nobody put it", "give its true position")
@@ -141,7 +141,7 @@ def _check_metres(coordinates: np.ndarray, unit_name: str) -> None:
         )
 
 
-def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray, list[dict[str, Any]]]:
+def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray, list[Note]]:
     """Give the shapes in WGS 84 degrees, None where a position has no place on Earth, and the faults.
 
     Raises: Refusal when the file as a whole is in another system than it says, or reaches a pole.

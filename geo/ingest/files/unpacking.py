@@ -6,8 +6,9 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
+from typing import IO
 
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution
 
 MAX_ZIP_BYTES = 500 * 1024**2
 MAX_ZIP_RATIO = 200
@@ -35,7 +36,7 @@ def copy_shapefile(path: Path, scratch: Path) -> Path:
     return scratch / "layer.shp"
 
 
-def copy_database(path: Path, scratch: Path) -> tuple[Path, list[dict[str, str | None]]]:
+def copy_database(path: Path, scratch: Path) -> tuple[Path, list[Note]]:
     """Copy a GeoPackage with its journal, so that an unfinished write is rolled back in the copy only."""
     shutil.copyfile(path, scratch / "layer.gpkg")
     faults = []
@@ -43,13 +44,8 @@ def copy_database(path: Path, scratch: Path) -> tuple[Path, list[dict[str, str |
         beside = path.with_name(path.name + ending)
         if beside.exists() and beside.stat().st_size > 0:
             shutil.copyfile(beside, scratch / f"layer.gpkg{ending}")
-            faults.append(
-                note(
-                    "caution",
-                    f"the GeoPackage was open elsewhere (a {ending} file lies beside it); a recovered copy was read",
-                    "close the program that has it open, then export again",
-                )
-            )
+            rule = f"the GeoPackage was open elsewhere (a {ending} file lies beside it); a recovered copy was read"
+            faults.append(caution(rule, "close the program that has it open, then export again"))
     return scratch / "layer.gpkg", faults
 
 
@@ -177,10 +173,13 @@ def _unpack_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, target: Pa
 
 
 class _Counted:
-    def __init__(self, stream: object, limit: int) -> None:
+    """A stream that may not give more bytes than were stated."""
+
+    def __init__(self, stream: IO[bytes], limit: int) -> None:
         self._stream, self._left = stream, limit
 
-    def read(self, count: int) -> bytes:
+    def read(self, count: int = -1, /) -> bytes:
+        """Give the next bytes. Raises: BadZipFile for more than were stated."""
         data = self._stream.read(count)
         self._left -= len(data)
         if self._left < 0:

@@ -22,9 +22,9 @@ from geo.ingest.files.file_kind import (
     refuse_entities,
 )
 from geo.ingest.files.geojson_check import check_geojson
-from geo.ingest.files.gpx_file import read_gpx
+from geo.ingest.files.gpx_file import RawLayer, read_gpx
 from geo.ingest.files.messages import pack_geometries
-from geo.ingest.files.refusal import Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, caution
 from geo.ingest.files.shape_check import MAX_FEATURES, positions_in_degrees, sound_shapes
 from geo.ingest.files.unpacking import copy_database, copy_shapefile, holds_kml, unpack_kmz, unpack_shapefile
 
@@ -62,65 +62,49 @@ def read_vector(
     source = Path(path)
     kind = _accepted_kind(source)
     if kind == "GPX":
-        return _answer_of_gpx(source, columns, expect, layer, crs)
-    with tempfile.TemporaryDirectory() as folder:
-        opened, encoding, faults = _private_copy(source, kind, Path(folder), layer, encoding)
-        _need_table(kind, opened, columns)
-        pyogrio.set_gdal_config_options(
-            {"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None}
-        )
-        if kind == "GeoPackage":
-            _check_database(opened)
-        name = _chosen_layer(opened, layer if kind != "zip" else None)
-        if kind == "GeoPackage":
-            _refuse_view(opened, name)
-        meta, shapes, values = _read(opened, name, columns, encoding)
-    return _answer(source, kind, name, shapes, values, _carried_crs(meta, kind), crs, expect, faults)
-
-
-def _answer_of_gpx(
-    source: Path, columns: list[str] | None, expect: str, layer: str | None, crs: str | None
-) -> dict[str, Any]:
-    refuse_entities(source)
-    read = read_gpx(source, expect, layer)
-    _need_columns(columns, list(read.columns), read.name)
-    values = {name: read.columns[name] for name in (read.columns if columns is None else columns)}
-    answer = _answer(source, "GPX", read.name, read.shapes, values, "EPSG:4326", crs, expect, [])
-    # A row that the reader has set aside is not told of twice.
-    told = {fault["row"] for fault in read.faults}
-    rest = [fault for fault in answer["faults"] if fault.get("row") not in told]
-    return answer | {"faults": [*rest, *read.faults]}
-
-
-def _answer(
-    source: Path,
-    kind: str,
-    layer: str,
-    wkb: np.ndarray,
-    values: dict[str, np.ndarray],
-    carried: str | None,
-    declared: str | None,
-    expect: str,
-    faults: list[dict[str, Any]],
-) -> dict[str, Any]:
-    way = to_degrees_from(settle_crs(carried, declared))
-    shapes, shape_faults = sound_shapes(wkb, expect)
+        refuse_entities(source)
+        raw = read_gpx(source, expect, layer)
+        _need_columns(columns, list(raw.columns), raw.name)
+    else:
+        with tempfile.TemporaryDirectory() as folder:
+            raw = _read_copy(source, kind, Path(folder), layer, columns, encoding)
+    way = to_degrees_from(settle_crs(raw.crs, crs))
+    shapes, shape_faults = sound_shapes(raw.shapes, expect)
     degrees, position_faults = positions_in_degrees(shapes, way)
     renamed = other_name(source, kind)
+    # A row that the file's own reader has set aside is not told of twice.
+    told = {fault["row"] for fault in raw.faults if "row" in fault}
     return {
         "kind": kind,
-        "layer": layer,
+        "layer": raw.name,
         "rows": np.arange(1, len(shapes) + 1, dtype=np.int64),
         "geometries": pack_geometries(shapely.to_wkb(degrees)),
-        "columns": {key: plain_list(column) for key, column in values.items()},
+        "columns": {
+            name: plain_list(raw.columns[name]) for name in raw.columns if columns is None or name in columns
+        },
         "faults": [
-            *([note("caution", renamed, "name it by what it is")] if renamed is not None else []),
-            *faults,
+            *([caution(renamed, "name it by what it is")] if renamed is not None else []),
             *way.faults,
-            *shape_faults,
-            *position_faults,
+            *(one for one in (*shape_faults, *position_faults) if one["row"] not in told),
+            *raw.faults,
         ],
     }
+
+
+def _read_copy(
+    source: Path, kind: str, folder: Path, layer: str | None, columns: list[str] | None, encoding: str | None
+) -> RawLayer:
+    """Read one layer of a file that GDAL opens, from a private copy where it comes in pieces."""
+    opened, encoding, faults = _private_copy(source, kind, folder, layer, encoding)
+    _need_table(kind, opened, columns)
+    pyogrio.set_gdal_config_options({"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None})
+    if kind == "GeoPackage":
+        _check_database(opened)
+    name = _chosen_layer(opened, layer if kind != "zip" else None)
+    if kind == "GeoPackage":
+        _refuse_view(opened, name)
+    meta, shapes, cells = _read(opened, name, columns, encoding)
+    return RawLayer(name, shapes, cells, faults, _carried_crs(meta, kind))
 
 
 def _accepted_kind(source: Path) -> str:
@@ -139,7 +123,7 @@ def _accepted_kind(source: Path) -> str:
 
 def _private_copy(
     source: Path, kind: str, scratch: Path, layer: str | None, encoding: str | None
-) -> tuple[Path, str | None, list[dict[str, Any]]]:
+) -> tuple[Path, str | None, list[Note]]:
     if kind == "GeoPackage":
         opened, faults = copy_database(source, scratch)
         return opened, encoding, faults
@@ -150,9 +134,7 @@ def _private_copy(
         encoding, faults = dbf_encoding(opened, encoding)
         if not opened.with_suffix(".shx").exists():
             faults.append(
-                note(
-                    "caution", "the Shapefile has no .shx; the index was rebuilt in a copy", "send all parts"
-                )
+                caution("the Shapefile has no .shx; the index was rebuilt in a copy", "send all parts")
             )
         return opened, encoding, faults
     if kind in ("KML", "KMZ"):

@@ -55,7 +55,7 @@ def private_streams() -> tuple[BinaryIO, BinaryIO]:
 def leave_out(*packages: str) -> None:
     """Keep packages from being imported here: the readers load them when installed and take twice as long to start."""
     for package in packages:
-        sys.modules[package] = None
+        sys.modules[package] = None  # type: ignore[assignment]  # a blocked name: the stub knows modules only
 
 
 def answer(known: dict[str, Callable[..., dict[str, Any]]], request: dict[str, Any]) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Aircraft profiles: TOML with a unit and a source beside every value, read into SI or refused with every fault."""
 
+import math
 import re
 import tomllib
 from collections.abc import Iterable
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault, Severity
+from geo.base.fault import Fault
 from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
 from geo.records.aircraft import METHOD_NAMES, AircraftProfile, HoverFill, RamIntake
 
@@ -23,10 +24,9 @@ class _Reader:
         self.file = file
         self.faults: list[Fault] = []
 
-    def fault(self, field: str | None, rule: str, cure: str, value: object = None) -> None:
+    def fault(self, field: str | None, rule: str, fix: str, value: object = None) -> None:
         shown = None if value is None else str(value)[:80]
-        severity: Severity = "refuse"
-        self.faults.append(Fault(severity, self.file, rule, cure, field=field, value=shown))
+        self.faults.append(Fault("refuse", self.file, rule, fix, field=field, value=shown))
 
     def table(
         self, parent: dict[str, Any], key: str, place: str, known: Iterable[str]
@@ -48,8 +48,8 @@ class _Reader:
             return None
         source = entry.get("source")
         if not isinstance(source, str) or not source.strip():
-            cure = 'add source = "document and page", or "common practice, no source"'
-            self.fault(f"{place}.source", "every value needs a source", cure, source)
+            fix = 'add source = "document and page", or "common practice, no source"'
+            self.fault(f"{place}.source", "every value needs a source", fix, source)
         if amount not in entry:
             self.fault(f"{place}.{amount}", "is missing", f"write {amount} = ...")
             return None
@@ -147,38 +147,37 @@ def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[flo
             "hover_payload.density_altitude", "must rise from row to row", "sort the table by altitude"
         )
     if any(b > a for a, b in pairwise(payloads)):
-        cure = "less can be lifted in thinner air: check the rows"
-        reader.fault("hover_payload.payload", "must not rise with density altitude", cure)
+        fix = "less can be lifted in thinner air: check the rows"
+        reader.fault("hover_payload.payload", "must not rise with density altitude", fix)
     return tuple(zip(altitudes, payloads, strict=True))
 
 
 def _cross_checks(reader: _Reader, fields: dict[str, Any], methods: dict[str, dict[str, Any]]) -> None:
-    fuel_l, burn_l_h, reserve_s = (fields.get(k) for k in ("fuel_l", "fuel_burn_l_h", "reserve_s"))
-    if None not in (fuel_l, burn_l_h, reserve_s) and reserve_s >= fuel_l / burn_l_h * 3600.0:
+    fuel_l, burn_l_h, reserve_s = _numbers(fields, "fuel_l", "fuel_burn_l_h", "reserve_s")
+    if reserve_s >= fuel_l / burn_l_h * 3600.0:
         rule = f"is not below the endurance of {fuel_l / burn_l_h * 60.0:.0f} min"
-        reader.fault(
-            "fuel.reserve", rule, "check fuel.capacity, fuel.burn and fuel.reserve", f"{reserve_s:g} s"
-        )
-    rotor_m = fields.get("rotor_diameter_m")
+        fix = "check fuel.capacity, fuel.burn and fuel.reserve"
+        reader.fault("fuel.reserve", rule, fix, f"{reserve_s:g} s")
+    rotor_m, tank_l, limit_kg = _numbers(fields, "rotor_diameter_m", "tank_l", "max_load_kg")
     for name, method in methods.items():
-        radius_m = method.get("clear_radius_m")
-        if radius_m is not None and rotor_m is not None and radius_m < rotor_m / 2.0:
+        radius_m, fraction = _numbers(method, "clear_radius_m", "least_load_fraction")
+        if radius_m < rotor_m / 2.0:
             rule = f"is smaller than the rotor's radius of {rotor_m / 2.0:.1f} m"
-            cure = "give the clear radius round the hover point"
-            reader.fault(f"{name}.clear_radius", rule, cure, f"{radius_m:g} m")
-        fraction, tank_l, limit_kg = (
-            method.get("least_load_fraction"),
-            fields.get("tank_l"),
-            fields.get("max_load_kg"),
-        )
-        if None not in (fraction, tank_l, limit_kg) and limit_kg < fraction * tank_l:
+            fix = "give the clear radius round the hover point"
+            reader.fault(f"{name}.clear_radius", rule, fix, f"{radius_m:g} m")
+        if limit_kg < fraction * tank_l:
             rule = f"cannot carry the least load of {fraction * tank_l:,.0f} L"
             reader.fault("load.max_load", rule, "check load.max_load and its unit", f"{limit_kg:g} kg")
 
 
+def _numbers(fields: dict[str, Any], *names: str) -> list[float]:
+    """Give some of the fields; NaN, with which no comparison holds, for those that could not be read."""
+    return [math.nan if fields.get(name) is None else float(fields[name]) for name in names]
+
+
 def _sources(document: dict[str, Any]) -> dict[str, str]:
     """Collect field name -> source; a method's fields carry the method's name and a dot in front."""
-    found = {}
+    found: dict[str, str] = {}
     for name, specs in (TABLES | METHODS).items():
         prefix = f"{name}." if name in METHODS else ""
         if name in document:
@@ -192,8 +191,8 @@ def _sources(document: dict[str, Any]) -> dict[str, str]:
 def _identity(reader: _Reader, document: dict[str, Any]) -> tuple[str, str]:
     profile_id, name = document.get("id"), document.get("name")
     if not isinstance(profile_id, str) or re.fullmatch(r"[a-z][a-z0-9_]{0,63}", profile_id) is None:
-        cure = 'write id = "my_helicopter": a small letter, then small letters, digits and _, at most 64'
-        reader.fault("id", "is missing or not an identifier", cure, profile_id)
+        fix = 'write id = "my_helicopter": a small letter, then small letters, digits and _, at most 64'
+        reader.fault("id", "is missing or not an identifier", fix, profile_id)
     if not isinstance(name, str) or not name.strip() or len(name) > 120:
         reader.fault("name", "is missing, empty or longer than 120 characters", 'write name = "..."', name)
     return str(profile_id), str(name)
@@ -230,14 +229,12 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
 def _parse(data: bytes, file: str) -> dict[str, Any]:
     if len(data) > LARGEST_FILE_BYTES:
         rule = f"is larger than {LARGEST_FILE_BYTES:,} bytes"
-        raise BadInput(
-            [Fault("refuse", file, rule, "give a profile, not another file", value=f"{len(data):,}")]
-        )
+        raise BadInput.of(file, rule, "give a profile, not another file", value=f"{len(data):,}")
     try:
         return tomllib.loads(data.decode("utf-8"))
     except (ValueError, RecursionError) as exc:  # bad TOML, bad UTF-8 and over-long integers are ValueErrors
-        cure = "mend the file: TOML 1.0 in UTF-8; compare with a profile that comes with the program"
-        raise BadInput([Fault("refuse", file, f"is not readable TOML: {exc}"[:300], cure)]) from exc
+        fix = "mend the file: TOML 1.0 in UTF-8; compare with a profile that comes with the program"
+        raise BadInput.of(file, f"is not readable TOML: {exc}"[:300], fix) from exc
 
 
 def profile_names() -> tuple[str, ...]:
@@ -253,8 +250,8 @@ def built_in_profile(profile_id: str) -> AircraftProfile:
     """
     if profile_id not in profile_names():
         rule = "there is no built-in aircraft profile of this name"
-        cure = f"use one of {', '.join(profile_names())}, or the path of your own .toml file"
-        raise BadInput([Fault("refuse", "aircraft profile", rule, cure, value=profile_id[:80])])
+        fix = f"use one of {', '.join(profile_names())}, or the path of your own .toml file"
+        raise BadInput.of("aircraft profile", rule, fix, value=profile_id[:80])
     file = files("geo") / "profiles" / f"{profile_id}.toml"
     return profile_from(_parse(file.read_bytes(), file.name), file.name)
 
@@ -265,18 +262,18 @@ def read_profile(path: Path) -> AircraftProfile:
     Raises: BadInput with every fault, also when the file cannot be read or takes a built-in profile's id.
     """
     if not path.is_file():  # a pipe or device would never end
-        raise BadInput([Fault("refuse", str(path), "there is no such file", "check the path")])
+        raise BadInput.of(str(path), "there is no such file", "check the path")
     try:
         with path.open("rb") as stream:
             data = stream.read(LARGEST_FILE_BYTES + 1)
     except OSError as exc:
         rule = f"cannot be read: {exc.strerror}"
-        raise BadInput([Fault("refuse", str(path), rule, "check the path and its permissions")]) from exc
+        raise BadInput.of(str(path), rule, "check the path and its permissions") from exc
     profile = profile_from(_parse(data, path.name), path.name)
     if profile.profile_id in profile_names():
         rule = "id is that of a built-in profile, so nobody could tell them apart"
-        cure = "give your profile an id of its own"
-        raise BadInput([Fault("refuse", path.name, rule, cure, field="id", value=profile.profile_id)])
+        fix = "give your profile an id of its own"
+        raise BadInput.of(path.name, rule, fix, field="id", value=profile.profile_id)
     return profile
 
 

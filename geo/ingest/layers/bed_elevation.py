@@ -58,4 +58,4 @@ def _cells(grid: Grid, polygon: shapely.Polygon, margin_m: float) -> tuple[tuple
         grid.north_m - (np.arange(first, last) + 0.5) * grid.cell_north_m,
     )
     shape = polygon if margin_m == 0.0 else polygon.buffer(margin_m, quad_segs=4)
-    return window, shapely.contains_xy(shape, x, y)
+    return window, np.asarray(shapely.contains_xy(shape, x, y))

@@ -7,8 +7,8 @@ from rasterio.transform import Affine
 
 from geo.base.grid import Grid
 from geo.ingest.checks.report import FileReport
-from geo.ingest.layers.layer_file import Desk
-from geo.ingest.layers.rasters import UNIT_M, ask_unit, grid_of, unit_agrees
+from geo.ingest.layers.rasters import grid_of, unit_agrees, unit_factor
+from geo.ingest.layers.reader import FileReader
 from geo.ingest.settings import Canopy
 from geo.records.region import TALLEST_TREE_M, RegionFrame, WaterBody
 
@@ -18,26 +18,24 @@ NAMED = 5
 
 
 def read_canopy(
-    desk: Desk, section: Canopy, frame: RegionFrame, bodies: tuple[WaterBody, ...], *, has_terrain: bool
+    reader: FileReader,
+    section: Canopy,
+    frame: RegionFrame,
+    bodies: tuple[WaterBody, ...],
+    *,
+    has_terrain: bool,
 ) -> Grid | None:
     """Give the canopy heights [m above the terrain, NaN unknown], None (with faults) when they cannot be used.
 
     Notes: a file that says nothing of cells wholly in a water of the region is taken to mean that no trees stand there;
     everywhere else what it does not say stays unknown.
     """
-    report = desk.report.about(section.file)
-    known = ask_unit(section.vertical_unit, "canopy", report)
-    answer = desk.ask_worker(
-        "read raster",
-        section.file,
-        metric_wkt=frame.crs_wkt,
-        crs=section.crs,
-        nodata=section.nodata,
-        highest=True,
-    )
-    if answer is None or not known or not unit_agrees(answer, section.vertical_unit, report):
+    report = reader.report.about(section.file)
+    factor = unit_factor(section, report)
+    answer = reader.read_raster(section, frame.crs_wkt, highest=True)
+    if answer is None or factor is None or not unit_agrees(answer, section, report):
         return None
-    grid = grid_of(answer, UNIT_M[section.vertical_unit])
+    grid = grid_of(answer, factor)
     if not _heights_fit(grid, report):
         return None
     if not has_terrain:

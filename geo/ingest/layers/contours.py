@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from geo.ingest.layers.chart_rows import declared, row_origin, signed_depth_m
-from geo.ingest.layers.layer_file import Desk, Layer
-from geo.ingest.layers.soundings import DEEPEST_INLAND_M, DEEPEST_SEA_M, FEW_WRONG_SIGNS, UNIT_M, too_deep
-from geo.ingest.layers.survey_quality import SIGMA_OF_95, Uncertainty, declared_uncertainty
+from geo.ingest.layers.depth_rows import DepthTable, WaterIndex, deepest_believed_m, read_depth_table
+from geo.ingest.layers.reader import FileReader
+from geo.ingest.layers.survey_quality import SIGMA_OF_95
+from geo.ingest.layers.table import LayerTable
 from geo.ingest.settings import DepthContoursFile
 from geo.records.chart import DepthContour
 from geo.records.region import RegionFrame, WaterBody
@@ -20,101 +20,39 @@ LEAST_PIECE_M = 1.0
 
 
 def read_contours(
-    desk: Desk, section: DepthContoursFile, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+    reader: FileReader, section: DepthContoursFile, frame: RegionFrame, bodies: tuple[WaterBody, ...]
 ) -> tuple[DepthContour, ...]:
     """Give the contour lines of a region, each cut to the bodies it lies in.
 
     Notes: a contour of the other sign than the rest, in no water, more than 25 m outside the water that it lies in,
-    absurdly deep, or crossing a shallower one is set aside. Without bodies the file is only looked through for its own
+    absurdly deep, or crossing a shallower one is left out. Without bodies the file is only looked through for its own
     faults.
     """
-    report = desk.report.about(section.file)
-    ready = declared(section, "depth_contours", ("depth",), report)
-    uncertainty = declared_uncertainty(section, report, "depth_contours")
-    layer = desk.read_layer(section, section.columns.mapped(), "line")
-    if layer is None or not ready:
+
+    def read_table() -> LayerTable | None:
+        return reader.read_layer(section, section.columns.mapped(), "line")
+
+    depths = read_depth_table(reader, section, frame.crs_wkt, read_table, "contour", least_slips=1)
+    if depths is None:
         return ()
-    plane = desk.on_plane(layer, frame.crs_wkt)
-    depth_m = _depths(layer, section, "depth")
-    sd_m = _sigmas(layer, section, uncertainty, depth_m)
-    if not _signs_hold(layer, depth_m, "depth_contours", "contours"):
-        return ()
-    found: list[_Piece] = []
+    pieces: list[_Piece] = []
     if bodies:
-        found = _cut(layer, plane, depth_m, bodies)
-        _drop_absurd(layer, depth_m, found, bodies)
-        _drop_crossing(layer, plane, depth_m)
-    layer.count()
-    kept = set(layer.present())
+        pieces = _cut(depths, WaterIndex(bodies))
+        _leave_out_absurd(depths, pieces, bodies)
+        _leave_out_crossing(depths)
+    depths.table.count()
     return tuple(
         DepthContour(
             bodies[piece.body].body_id,
             piece.line,
-            float(depth_m[piece.index]),
-            float(sd_m[piece.index]),
-            row_origin(layer, piece.index),
-            layer.row(piece.index).day("date"),
+            float(depths.depth_m[piece.index]),
+            float(depths.error_95_m[piece.index] / SIGMA_OF_95),
+            depths.table.row(piece.index).origin,
+            depths.days[piece.index],
         )
-        for piece in found
-        if piece.index in kept
+        for piece in pieces
+        if depths.table.degrees[piece.index] is not None
     )
-
-
-def _depths(layer: Layer, section: DepthContoursFile, field: str) -> np.ndarray:
-    depth_m = np.full(len(layer.shapes), np.nan)
-    for index in layer.present():
-        depth = signed_depth_m(layer.row(index), section, field)
-        if depth is None:
-            layer.set_aside(index, "quarantine", "the contour has no depth", "fill it in, or delete the row")
-            continue
-        depth_m[index] = depth + 0.0
-    return depth_m
-
-
-def _sigmas(
-    layer: Layer, section: DepthContoursFile, default: Uncertainty | None, depth_m: np.ndarray
-) -> np.ndarray:
-    """One sigma of the survey behind each contour [m]."""
-    sd_m, unknown = np.full(len(depth_m), np.nan), []
-    for index in layer.present():
-        row = layer.row(index)
-        stated = row.number_in(
-            "uncertainty", 1e-3, DEEPEST_INLAND_M, "the uncertainty [m]", UNIT_M[section.unit]
-        )
-        if stated is None and default is None:
-            unknown.append(row.label)
-            continue
-        sd_m[index] = (stated if stated is not None else default.at_95_m(depth_m[index])) / SIGMA_OF_95
-    if unknown:
-        layer.report.add(
-            "ask",
-            f"{len(unknown)} contours carry no uncertainty, the first in {unknown[0]}",
-            "map uncertainty, or declare survey_order, catzoc or uncertainty_a_m in [depth_contours]",
-            field="depth_contours.survey_order",
-        )
-    return sd_m
-
-
-def _signs_hold(layer: Layer, depth_m: np.ndarray, name: str, what: str) -> bool:
-    """Ask where many depths stand above the water, set the few aside; False when it was asked."""
-    present = layer.present()
-    wrong = [index for index in present if depth_m[index] < 0]
-    if len(wrong) > max(FEW_WRONG_SIGNS * len(present), 1) or 0 < len(wrong) == len(present):
-        layer.report.add(
-            "ask",
-            f"{len(wrong)} of {len(present)} {what} are above the water with the declared sign, the first in"
-            f" {layer.row(wrong[0]).label}",
-            f'check positive = "down" or "up" in [{name}], and that the file does not mix both',
-            field=f"{name}.positive",
-            value=f"{depth_m[wrong[0]]:.2f} m",
-        )
-        return False
-    for index in wrong:
-        layer.set_aside(
-            index, "quarantine", "the depth has the other sign than the rest", "mend the sign",
-            value=f"{depth_m[index]:.2f} m",
-        )  # fmt: skip
-    return True
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,28 +64,21 @@ class _Piece:
     line: shapely.LineString
 
 
-def _cut(layer: Layer, plane: np.ndarray, depth_m: np.ndarray, bodies: tuple[WaterBody, ...]) -> list[_Piece]:
-    """Cut the contours to the water they lie in; those that lie in none, or leave theirs, are set aside."""
-    polygons = np.array([body.polygon for body in bodies], object)
-    tree = shapely.STRtree(polygons)
+def _cut(depths: DepthTable, waters: WaterIndex) -> list[_Piece]:
+    """Cut the contours to the water they lie in; those that lie in none, or leave theirs, are left out."""
     found = []
-    for index in layer.present():
-        line, inside = plane[index], sorted(tree.query(plane[index], predicate="intersects").tolist())
+    for row in depths.table.rows():
+        met = waters.met_by(row.shape)
         pieces = [
-            _Piece(index, number, part)
-            for number in inside
-            for part in _lines(shapely.intersection(line, polygons[number]))
+            _Piece(row.index, number, line)
+            for number in met
+            for line in _lines(shapely.intersection(row.shape, waters.polygons[number]))
         ]
         if not pieces:
-            number = int(tree.nearest(line))
-            away = shapely.distance(line, polygons[number])
-            layer.set_aside(
-                index, "quarantine", "the contour lies in no water",
-                f"check its position; the nearest shore is that of {bodies[number].body_id}, {away:.1f} m away",
-            )  # fmt: skip
+            waters.leave_out(row, "the contour lies in no water")
             continue
-        names = ", ".join(bodies[number].body_id for number in inside)
-        if _stays(layer, index, float(depth_m[index]), _beyond_m(line, polygons[inside]), names):
+        names = ", ".join(waters.bodies[number].body_id for number in met)
+        if _keeps_to_water(depths, row.index, _beyond_m(row.shape, waters.polygons[met]), names):
             found += pieces
     return found
 
@@ -159,67 +90,59 @@ def _beyond_m(line: shapely.Geometry, polygons: np.ndarray) -> float:
     if outside.is_empty:
         return 0.0
     corners = shapely.points(shapely.get_coordinates(shapely.segmentize(outside, SHORE_SLACK_M / 5.0)))
-    return float(shapely.distance(corners, water).max())
+    return float(np.max(shapely.distance(corners, water)))
 
 
-def _stays(layer: Layer, index: int, depth_m: float, beyond_m: float, names: str) -> bool:
-    """Tell of a contour that leaves its water, and set it aside where it goes too far; True when it stays."""
+def _keeps_to_water(depths: DepthTable, index: int, beyond_m: float, names: str) -> bool:
+    """Tell of a contour that leaves its water, and leave it out where it goes too far; True when it is kept."""
+    depth_m = float(depths.depth_m[index])
     if beyond_m > SHORE_SLACK_M and depth_m > 0.0:
-        layer.set_aside(
-            index, "quarantine",
+        depths.leave_out(
+            index,
             f"the contour crosses the shore of {names} and lies up to {beyond_m:.0f} m outside it, where it is not"
             f" {depth_m:.1f} m deep; the limit is {SHORE_SLACK_M:.0f} m",
             "check its position, its datum and the outline; cut it at the shore if both are right",
-            value=f"{depth_m:.2f} m",
-        )  # fmt: skip
+        )
         return False
     if beyond_m > LEAST_PIECE_M:
-        layer.report.add(
-            "caution", f"the contour leaves the water of {names} by up to {beyond_m:.1f} m and was cut at the shore",
-            "check its position and the outline", feature=layer.row(index).label,
-        )  # fmt: skip
+        rule = f"the contour leaves the water of {names} by up to {beyond_m:.1f} m and was cut at the shore"
+        depths.table.row(index).caution(rule, "check its position and the outline")
     return True
 
 
 def _lines(shape: shapely.Geometry) -> list[shapely.LineString]:
     parts = shapely.get_parts(shape)
-    if shape.geom_type in ("MultiLineString", "GeometryCollection"):
-        lines = [part for part in parts if part.geom_type == "LineString"]
-        merged = shapely.line_merge(shapely.MultiLineString(lines)) if lines else shapely.MultiLineString()
-        parts = shapely.get_parts(merged)
-    return [part for part in parts if part.geom_type == "LineString" and part.length >= LEAST_PIECE_M]
+    if isinstance(shape, shapely.MultiLineString | shapely.GeometryCollection):
+        lines = [part for part in parts if isinstance(part, shapely.LineString)]
+        parts = shapely.get_parts(shapely.line_merge(shapely.MultiLineString(lines)))
+    return [part for part in parts if isinstance(part, shapely.LineString) and part.length >= LEAST_PIECE_M]
 
 
-def _drop_absurd(
-    layer: Layer, depth_m: np.ndarray, pieces: list[_Piece], bodies: tuple[WaterBody, ...]
-) -> None:
-    """Set aside contours that stand far below the others of their body, by the rule for soundings."""
+def _leave_out_absurd(depths: DepthTable, pieces: list[_Piece], bodies: tuple[WaterBody, ...]) -> None:
+    """Leave out contours that stand far below the others of their body, by the rule for soundings."""
     for number in sorted({piece.body for piece in pieces}):
         mine = sorted({piece.index for piece in pieces if piece.body == number})
-        ceiling = DEEPEST_SEA_M if bodies[number].kind in ("sea", "estuary") else DEEPEST_INLAND_M
-        limit = min(ceiling, too_deep(depth_m[mine]))
-        for index in (one for one in mine if depth_m[one] > limit and layer.shapes[one] is not None):
-            layer.set_aside(
-                index, "quarantine", f"the contour stands far below the others of {bodies[number].body_id}",
-                "check the unit and the number", value=f"{depth_m[index]:.2f} m",
-            )  # fmt: skip
+        limit_m, _ = deepest_believed_m(depths.depth_m[mine], bodies[number])
+        rule = f"the contour stands far below the others of {bodies[number].body_id}"
+        for index in mine:
+            if depths.depth_m[index] > limit_m and depths.table.degrees[index] is not None:
+                depths.leave_out(index, rule, "check the unit and the number")
 
 
-def _drop_crossing(layer: Layer, plane: np.ndarray, depth_m: np.ndarray) -> None:
-    """Set aside the deeper of two contours of different depth that cross: one place has one depth."""
-    present = np.array(layer.present(), int)
+def _leave_out_crossing(depths: DepthTable) -> None:
+    """Leave out the deeper of two contours of different depth that cross: one place has one depth."""
+    table, depth_m, present = depths.table, depths.depth_m, depths.present()
     if len(present) < 2:
         return
-    first, second = shapely.STRtree(plane[present]).query(plane[present], predicate="crosses")
+    first, second = shapely.STRtree(table.plane[present]).query(table.plane[present], predicate="crosses")
     for a, b in sorted(zip(present[first].tolist(), present[second].tolist(), strict=True)):
         deeper, kept = (a, b) if depth_m[a] > depth_m[b] else (b, a)
-        if a > b or depth_m[a] == depth_m[b] or layer.shapes[deeper] is None or layer.shapes[kept] is None:
+        if a > b or depth_m[a] == depth_m[b] or table.degrees[deeper] is None or table.degrees[kept] is None:
             continue
-        where = shapely.intersection(plane[a], plane[b]).representative_point()
-        layer.set_aside(
-            deeper, "quarantine",
+        where = shapely.intersection(table.plane[a], table.plane[b]).representative_point()
+        depths.leave_out(
+            deeper,
             f"contours of {depth_m[kept]:.1f} and {depth_m[deeper]:.1f} m cross at E {where.x:.0f} N {where.y:.0f};"
             " the shallower was kept",
-            f"find out which is right; the other is in {layer.row(kept).label}",
-            value=f"{depth_m[deeper]:.2f} m",
-        )  # fmt: skip
+            f"find out which is right; the other is in {table.row(kept).label}",
+        )

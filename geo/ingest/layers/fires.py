@@ -9,37 +9,30 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
-from geo.base.geodesy import to_degrees, to_plane
-from geo.ingest.checks.report import Report
-from geo.ingest.files.process import Worker, shared
-from geo.ingest.files.shape_check import MAX_LATITUDE_DEG
-from geo.ingest.layers.layer_file import Desk, Layer, shape_in_plane
-from geo.ingest.layers.water import row_ids, shape_id
+from geo.base.geodesy import to_degrees
+from geo.base.named import all_named
+from geo.ingest.files.process import Worker
+from geo.ingest.layers.drawn import BODY, FARTHEST_M, MOST_POSITIONS, farthest_m, position_deg
+from geo.ingest.layers.placing import shape_in_plane, with_shapes_mended
+from geo.ingest.layers.reader import FileReader, reading
+from geo.ingest.layers.records import read_records, shape_id
+from geo.ingest.layers.table import LayerTable, Row
 from geo.ingest.settings import FiresFile, VectorFile
 from geo.records.region import Fire, Region, RegionFrame
 
-MAX_FIRE_VERTICES = 20_000
-FARTHEST_M = 500_000.0
-BODY = "request body"
 FIRE = "fire"
 MAX_NAME_LETTERS = 4096
 # A fire of which only a position is known counts as a disc of this radius (common practice, no source).
 POINT_FIRE_RADIUS_M = 50.0
 
 
-def read_fires(desk: Desk, section: FiresFile, frame: RegionFrame) -> tuple[Fire, ...]:
+def read_fires(reader: FileReader, section: FiresFile, frame: RegionFrame) -> tuple[Fire, ...]:
     """Give the fires of a region's own layer."""
-    layer = desk.read_layer(section, section.columns.mapped(), "polygon")
-    if layer is None:
-        return ()
-    plane = desk.in_plane(layer, frame.crs_wkt)
-    fires = []
-    for index, name in row_ids(layer, "f").items():
-        if plane[index] is not None:
-            fires.append(Fire(name, layer.row(index).text("name") or name, plane[index]))
-    layer.count()
-    return tuple(sorted(fires, key=lambda fire: fire.fire_id))
+
+    def fire(row: Row, fire_id: str) -> Fire:
+        return Fire(fire_id, row.text("name") or fire_id, row.shape)
+
+    return read_records(reader, section, frame, fire, letter="f", expect="polygon")
 
 
 def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = None) -> Fire:
@@ -58,15 +51,13 @@ def read_fire(name_or_path: str | Path, region: Region, worker: Worker | None = 
     if path is None:
         rule = "no fire of the region has this name and no such file exists"
         raise _unknown_fire(wanted, rule, "or a file", region)
-    report = Report()
-    with shared(worker) as reader:
-        desk = Desk(path.parent, reader, report, lambda _: None)
-        layer = desk.read_layer(VectorFile(file=path.name), {}, "polygon", blocking="refuse")
-        plane = None if layer is None else desk.in_plane(layer, region.frame.crs_wkt, blocking="refuse")
-    if report.blocked or layer is None or plane is None:
-        raise BadInput([fault for fault in report.all_faults() if fault.blocks])
-    fire = _fire(plane, region.frame, path.name, None, path.stem)
-    return replace(fire, cautions=tuple(fault.sentence() for fault in report.all_faults()))
+    with reading(path.parent, worker) as reader:
+        table = reader.read_layer(VectorFile(file=path.name), {}, "polygon", blocking="refuse")
+        if table is not None:
+            reader.place(table, region.frame.crs_wkt)
+    assert table is not None, "a layer that is not read has a fault that blocks"
+    fire = _fire([row.shape for row in table.rows()], region.frame, path.name, None, path.stem)
+    return replace(fire, cautions=tuple(fault.sentence() for fault in reader.report.all_faults()))
 
 
 def fire_of_region(name_or_id: str, region: Region) -> Fire:
@@ -96,30 +87,17 @@ def checked_name(text: str) -> str:
     elif any("\ud800" <= letter <= "\udfff" for letter in text):
         rule = "the name of a fire holds half a character (a lone surrogate)"
     if rule is not None:
-        raise BadInput(
-            [
-                Fault(
-                    "refuse",
-                    FIRE,
-                    rule,
-                    "give a fire's id, its name or a file's path",
-                    value=ascii(text)[:80],
-                )
-            ]
-        )
+        raise BadInput.of(FIRE, rule, "give a fire's id, its name or a file's path", value=ascii(text)[:80])
     return text
 
 
 def _named(wanted: str, region: Region) -> Fire | None:
     """Give the fire with this id, else the one with this name, None when there is none."""
-    by_id = [fire for fire in region.fires if fire.fire_id == wanted]
-    found = by_id or [fire for fire in region.fires if fire.name == wanted]
+    found = all_named(region.fires, wanted, "fire_id")
     if len(found) > 1:
-        ids = ", ".join(fire.fire_id for fire in found)
-        raise BadInput(
-            [Fault("ask", FIRE, f"{len(found)} fires of the region bear this name", f"name one by its id: {ids}",
-                   value=_shown(wanted))]
-        )  # fmt: skip
+        rule = f"{len(found)} fires of the region bear this name"
+        fix = f"name one by its id: {', '.join(fire.fire_id for fire in found)}"
+        raise BadInput.of(FIRE, rule, fix, "ask", value=_shown(wanted))
     return found[0] if found else None
 
 
@@ -134,8 +112,8 @@ def _file_at(wanted: str) -> Path | None:
 
 def _unknown_fire(wanted: str, rule: str, more: str, region: Region) -> BadInput:
     known = ", ".join(f"{fire.fire_id} ({fire.name})" for fire in region.fires) or "none"
-    cure = f"name one of the region's fires ({known}) {more}".strip()
-    return BadInput([Fault("refuse", FIRE, rule, cure, value=_shown(wanted))])
+    fix = f"name one of the region's fires ({known}) {more}".strip()
+    return BadInput.of(FIRE, rule, fix, value=_shown(wanted))
 
 
 def _shown(text: str) -> str:
@@ -148,7 +126,7 @@ def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | Non
 
     Parameters: body is parsed JSON in WGS 84 longitude, latitude (RFC 7946); a feature's id and name are kept.
 
-    Raises: BadInput for other shapes, more than MAX_FIRE_VERTICES positions, numbers that are no position on Earth,
+    Raises: BadInput for other shapes, more than MOST_POSITIONS positions, numbers that are no position on Earth,
     and outlines that cannot be repaired within the limit per shape. No file is opened.
     """
     point = _point(body)
@@ -157,17 +135,15 @@ def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | Non
     rings: list[list[list[tuple[float, float]]]] = []
     for polygon in _polygons(body):
         rings.append(_rings(polygon))
-        if sum(len(ring) for one in rings for ring in one) > MAX_FIRE_VERTICES:
-            raise _refuse(f"the fire has more than {MAX_FIRE_VERTICES} positions", "simplify its outline")
+        if sum(len(ring) for one in rings for ring in one) > MOST_POSITIONS:
+            raise _refuse(f"the fire has more than {MOST_POSITIONS} positions", "simplify its outline")
     if not rings:
         raise _refuse("the fire has no polygon", "draw its outline")
     degrees = np.array([shapely.Polygon(one[0], one[1:]) for one in rings], object)
     plane = shape_in_plane(degrees, region.frame.crs_wkt)
     if any(shape is None for shape in plane):
         raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
-    if not shapely.is_valid(plane).all():
-        plane = _mended(plane, worker)
-    return _fire(plane, region.frame, BODY, *_names(body))
+    return _fire(_mended(plane, worker), region.frame, BODY, *_names(body))
 
 
 def simplified(fire: Fire, most: int) -> tuple[Fire, float]:
@@ -190,7 +166,7 @@ def _point(body: Any) -> tuple[float, float] | None:
     geometry = body.get("geometry") if isinstance(body, dict) and body.get("type") == "Feature" else body
     if not isinstance(geometry, dict) or geometry.get("type") != "Point":
         return None
-    return _position(geometry.get("coordinates"))
+    return position_deg(geometry.get("coordinates"))
 
 
 def _disc(point: tuple[float, float], body: dict[str, Any], region: Region) -> Fire:
@@ -198,8 +174,8 @@ def _disc(point: tuple[float, float], body: dict[str, Any], region: Region) -> F
     if plane[0] is None:
         raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
     label, name = _names(body)
-    disc = np.array([shapely.buffer(plane[0], POINT_FIRE_RADIUS_M)], object)
-    return _fire(disc, region.frame, BODY, label, name or "clicked point")
+    disc = shapely.buffer(plane[0], POINT_FIRE_RADIUS_M)
+    return _fire([disc], region.frame, BODY, label, name or "clicked point")
 
 
 def _word(value: Any) -> str | None:
@@ -209,24 +185,22 @@ def _word(value: Any) -> str | None:
 
 
 def _polygons(body: Any, depth: int = 0) -> list[Any]:
-    kind = body.get("type") if isinstance(body, dict) else None
+    kind, coordinates = (
+        (body.get("type"), body.get("coordinates")) if isinstance(body, dict) else (None, None)
+    )
     if kind == "FeatureCollection" and depth == 0:
         features = body.get("features")
         if not isinstance(features, list):
             raise _refuse("the feature collection has no list of features", "send features")
-        return [polygon for feature in features[:MAX_FIRE_VERTICES] for polygon in _polygons(feature, 1)]
+        return [polygon for feature in features[:MOST_POSITIONS] for polygon in _polygons(feature, 1)]
     if kind == "Feature" and depth <= 1:
         return _polygons(body.get("geometry"), 2)
-    coordinates = body.get("coordinates") if isinstance(body, dict) else None
     if kind == "Polygon":
         return [coordinates]
     if kind == "MultiPolygon" and isinstance(coordinates, list):
         return coordinates
-    raise _refuse(
-        "a polygon or a point is needed",
-        "send a GeoJSON Polygon, MultiPolygon, Point or a Feature with one",
-        value=kind,
-    )
+    fix = "send a GeoJSON Polygon, MultiPolygon, Point or a Feature with one"
+    raise BadInput.of(BODY, "a polygon or a point is needed", fix, value=str(kind)[:120])
 
 
 def _rings(polygon: Any) -> list[list[tuple[float, float]]]:
@@ -238,64 +212,42 @@ def _rings(polygon: Any) -> list[list[tuple[float, float]]]:
             raise _refuse(
                 "a ring has fewer than 4 positions", "close it: the last position repeats the first"
             )
-        if len(ring) > MAX_FIRE_VERTICES:
-            raise _refuse(f"the fire has more than {MAX_FIRE_VERTICES} positions", "simplify its outline")
-        rings.append([_position(one) for one in ring])
+        if len(ring) > MOST_POSITIONS:
+            raise _refuse(f"the fire has more than {MOST_POSITIONS} positions", "simplify its outline")
+        rings.append([position_deg(one) for one in ring])
         if rings[-1][0] != rings[-1][-1]:
             rings[-1].append(rings[-1][0])
     return rings
 
 
-def _position(value: Any) -> tuple[float, float]:
-    numbers = value[:2] if isinstance(value, list) else []
-    if len(numbers) != 2 or any(
-        isinstance(one, bool) or not isinstance(one, (int, float)) for one in numbers
-    ):
-        raise _refuse("a position is not two numbers", "send longitude, latitude", value=value)
-    # An integer of thousands of digits has no float; it is compared before it is turned into one.
-    if not (abs(numbers[0]) <= 360 and abs(numbers[1]) <= MAX_LATITUDE_DEG) or any(map(math.isnan, numbers)):
-        raise _refuse(
-            "a position is not longitude, latitude in degrees",
-            "send longitude first, then latitude, in WGS 84",
-            value=f"{str(numbers[0])[:20]}, {str(numbers[1])[:20]}",
-        )
-    return float(numbers[0]), float(numbers[1])
+def _mended(plane: np.ndarray, worker: Worker | None) -> list[shapely.Geometry]:
+    if shapely.is_valid(plane).all():
+        return list(plane)
+    with reading(Path(), worker) as reader:
+        rows = np.arange(1, len(plane) + 1)
+        table = LayerTable(BODY, rows, plane.copy(), {}, {}, reader.report.about(BODY), "refuse")
+        table.plane = plane
+        with_shapes_mended(table, reader.worker, reader.progress, max_change=math.inf)
+    return [row.shape for row in table.rows()]
 
 
-def _mended(plane: np.ndarray, worker: Worker | None) -> np.ndarray:
-    report = Report()
-    here = report.about(BODY)
-    rows = np.arange(1, len(plane) + 1)
-    layer = Layer(BODY, rows, plane.copy(), [{} for _ in rows], {}, here, set())
-    with shared(worker) as reader:
-        Desk(Path(), reader, report, lambda _: None).mend(layer, plane, "refuse", max_change=math.inf)
-    if report.blocked:
-        raise BadInput([fault for fault in report.all_faults() if fault.blocks])
-    return plane
-
-
-def _fire(plane: np.ndarray, frame: RegionFrame, file: str, name: str | None, label: str | None) -> Fire:
-    area = shapely.union_all([shape for shape in plane if shape is not None])
-    if area.is_empty or not area.area > 0:
-        raise BadInput([Fault("refuse", file, "the fire covers no area", "draw its outline as a polygon")])
-    middle = to_plane(
-        frame.crs_wkt, np.array([frame.centre_longitude_deg]), np.array([frame.centre_latitude_deg])
-    )
-    corners = shapely.get_coordinates(area) - np.column_stack(middle)
-    distance = float(np.hypot(corners[:, 0], corners[:, 1]).max())
-    if not distance <= FARTHEST_M:
-        raise BadInput(
-            [Fault("refuse", file, f"the fire reaches {distance / 1000:.0f} km from the middle of the region",
-                   "check longitude and latitude; they may be swapped")]
-        )  # fmt: skip
-    if name is None:
+def _fire(
+    shapes: list[shapely.Geometry], frame: RegionFrame, file: str, fire_id: str | None, name: str | None
+) -> Fire:
+    area = shapely.union_all(shapes)
+    if not isinstance(area, shapely.Polygon | shapely.MultiPolygon) or not area.area > 0:
+        raise BadInput.of(file, "the fire covers no area", "draw its outline as a polygon")
+    away_m = farthest_m(shapely.get_coordinates(area), frame)
+    if not away_m <= FARTHEST_M:
+        rule = f"the fire reaches {away_m / 1000:.0f} km from the middle of the region"
+        raise BadInput.of(file, rule, "check longitude and latitude; they may be swapped")
+    if fire_id is None:
         degrees = shapely.transform(
             area, lambda xy: np.column_stack(to_degrees(frame.crs_wkt, xy[:, 0], xy[:, 1]))
         )
-        name = shape_id(degrees, "f")
-    return Fire(name, label if label is not None else name, area)
+        fire_id = shape_id(degrees, "f")
+    return Fire(fire_id, name if name is not None else fire_id, area)
 
 
-def _refuse(rule: str, cure: str, **place: Any) -> BadInput:
-    words = {key: str(value)[:120] for key, value in place.items()}
-    return BadInput([Fault("refuse", BODY, rule, cure, **words)])
+def _refuse(rule: str, fix: str) -> BadInput:
+    return BadInput.of(BODY, rule, fix)

@@ -8,16 +8,13 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
 from geo.base.geodesy import to_plane
+from geo.ingest.layers.drawn import BODY, FARTHEST_M, MOST_POSITIONS, farthest_m, position_deg
 from geo.records.geometry import LineM
 from geo.records.region import Region
 
 MOST_BYTES = 5_000_000
-MOST_POSITIONS = 20_000
-FARTHEST_M = 500_000.0
-MOST_LATITUDE_DEG = 89.9
-CURE = "send a GeoJSON LineString, or a Feature or FeatureCollection with one, in WGS 84 longitude, latitude"
+FIX = "send a GeoJSON LineString, or a Feature or FeatureCollection with one, in WGS 84 longitude, latitude"
 
 
 def read_flank(path: Path, region: Region) -> LineM:
@@ -28,16 +25,18 @@ def read_flank(path: Path, region: Region) -> LineM:
     place = path.name
     try:
         if path.stat().st_size > MOST_BYTES:
-            raise _refuse(place, f"the file is larger than {MOST_BYTES:,} bytes", "simplify the line")
+            raise BadInput.of(place, f"the file is larger than {MOST_BYTES:,} bytes", "simplify the line")
         body = json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        raise _refuse(place, "the file cannot be read", "give centroid, edge, or a GeoJSON file") from error
+        raise BadInput.of(
+            place, "the file cannot be read", "give centroid, edge, or a GeoJSON file"
+        ) from error
     except (ValueError, RecursionError) as error:
-        raise _refuse(place, "the file is no JSON", CURE) from error
+        raise BadInput.of(place, "the file is no JSON", FIX) from error
     return flank_from_geojson(body, region, place)
 
 
-def flank_from_geojson(body: Any, region: Region, place: str = "request body") -> LineM:
+def flank_from_geojson(body: Any, region: Region, place: str = BODY) -> LineM:
     """Give the flank that a parsed GeoJSON object draws, in the region's plane [m].
 
     Raises: BadInput for other shapes, more than MOST_POSITIONS positions, numbers that are no position on Earth, a line
@@ -45,21 +44,15 @@ def flank_from_geojson(body: Any, region: Region, place: str = "request body") -
     """
     coordinates = _line(body, place)
     if not isinstance(coordinates, list) or not 2 <= len(coordinates) <= MOST_POSITIONS:
-        raise _refuse(place, f"a line has 2 to {MOST_POSITIONS} positions", CURE)
-    degrees = np.array([_position(one, place) for one in coordinates])
-    frame = region.frame
-    easting, northing = to_plane(frame.crs_wkt, degrees[:, 0], degrees[:, 1])
-    centre = to_plane(
-        frame.crs_wkt, np.array([frame.centre_longitude_deg]), np.array([frame.centre_latitude_deg])
-    )
-    away_m = np.hypot(easting - centre[0], northing - centre[1])
-    if not np.all(away_m <= FARTHEST_M):
-        raise _refuse(
-            place, "the line lies far from the region", "check longitude and latitude; they may be swapped"
-        )
-    line = shapely.LineString(np.column_stack([easting, northing]))
+        raise BadInput.of(place, f"a line has 2 to {MOST_POSITIONS} positions", FIX)
+    degrees = np.array([position_deg(one, place) for one in coordinates])
+    plane = np.column_stack(to_plane(region.frame.crs_wkt, degrees[:, 0], degrees[:, 1]))
+    if not farthest_m(plane, region.frame) <= FARTHEST_M:
+        fix = "check longitude and latitude; they may be swapped"
+        raise BadInput.of(place, "the line lies far from the region", fix)
+    line = shapely.LineString(plane)
     if not line.length > 0.0:
-        raise _refuse(place, "the line has no length", "draw two different positions")
+        raise BadInput.of(place, "the line has no length", "draw two different positions")
     return line
 
 
@@ -70,23 +63,10 @@ def _line(body: Any, place: str) -> Any:
         if kind == "FeatureCollection":
             features = body.get("features")
             if not isinstance(features, list) or len(features) != 1:
-                raise _refuse(place, "a flank is one line", CURE)
+                raise BadInput.of(place, "a flank is one line", FIX)
             body = features[0]
         elif kind == "Feature":
             body = body.get("geometry")
     if not isinstance(body, dict) or body.get("type") != "LineString":
-        raise _refuse(place, "a LineString is needed", CURE)
+        raise BadInput.of(place, "a LineString is needed", FIX)
     return body.get("coordinates")
-
-
-def _position(value: Any, place: str) -> tuple[float, float]:
-    numbers = value[:2] if isinstance(value, list) else []
-    plain = len(numbers) == 2 and all(isinstance(n, int | float) and not isinstance(n, bool) for n in numbers)
-    # The comparison also refuses NaN, and integers too large for a float.
-    if not plain or not (abs(numbers[0]) <= 360 and abs(numbers[1]) <= MOST_LATITUDE_DEG):
-        raise _refuse(place, "a position is not longitude, latitude in degrees", CURE)
-    return float(numbers[0]), float(numbers[1])
-
-
-def _refuse(place: str, rule: str, cure: str) -> BadInput:
-    return BadInput([Fault("refuse", place, rule, cure)])

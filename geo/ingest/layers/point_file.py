@@ -8,11 +8,10 @@ import shapely
 
 from geo.base.errors import BadInput
 from geo.base.fault import Fault
-from geo.ingest.checks.report import Report
 from geo.ingest.files.file_kind import file_kind
-from geo.ingest.files.process import Worker, shared
+from geo.ingest.files.process import Worker
 from geo.ingest.files.refusal import Refusal
-from geo.ingest.layers.layer_file import Desk
+from geo.ingest.layers.reader import reading
 
 CSV = "CSV"
 MAX_ROWS = 10_000
@@ -53,42 +52,34 @@ def read_points(
 
     Raises: BadInput with every fault: a row whose place cannot be used refuses the file, too.
     """
-    report = Report()
-    with shared(worker) as reader:
-        desk = Desk(path.resolve().parent, reader, report, lambda _: None)
-        answer = _answer(desk, path, layer, crs, encoding, places)
-    if report.blocked or answer is None:
-        raise BadInput([fault for fault in report.all_faults() if fault.blocks])
-    found = desk.as_layer(path.name, answer, {name: name for name in answer["columns"]})
-    if len(found.shapes) > MAX_ROWS:
-        rule = f"{len(found.shapes)} rows; at most {MAX_ROWS} are taken at once"
-        raise BadInput([Fault("refuse", path.name, rule, "split the file")])
+    how: dict[str, Any] = {"crs": crs, "encoding": encoding}
+    with reading(path.resolve().parent, worker) as reader:
+        if _is_table(path):
+            how |= {"text_columns": None, "number_columns": [], "position_columns": list(places)}
+            answer = reader.ask_worker("read table", path.name, "refuse", **how)
+        else:
+            how |= {"columns": None, "expect": "point", "layer": layer}
+            answer = reader.ask_worker("read vector", path.name, "refuse", **how)
+    assert answer is not None, "a file that is not read has a fault that blocks"
+    table = reader.as_table(path.name, answer, {name: name for name in answer["columns"]})
+    if len(table) > MAX_ROWS:
+        rule = f"{len(table)} rows; at most {MAX_ROWS} are taken at once"
+        raise BadInput.of(path.name, rule, "split the file")
     word = "line" if answer["kind"] == CSV else "row"
     rows = tuple(
-        PointRow(f"{word} {number}", shapely.get_x(shape), shapely.get_y(shape), cells)
-        for number, shape, cells in zip(found.rows, found.shapes, found.table, strict=True)
+        PointRow(
+            f"{word} {table.numbers[index]}",
+            shapely.get_x(shape),
+            shapely.get_y(shape),
+            {name: cells[index] for name, cells in table.cells.items()},
+        )
+        for index, shape in enumerate(table.degrees)
     )
-    return PointFile(answer["kind"], tuple(answer["columns"]), rows, report.all_faults())
+    return PointFile(answer["kind"], tuple(answer["columns"]), rows, reader.report.all_faults())
 
 
-def _answer(
-    desk: Desk,
-    path: Path,
-    layer: str | None,
-    crs: str | None,
-    encoding: str | None,
-    places: tuple[str, str],
-) -> dict[str, Any] | None:
-    if desk.path(path.name) is None:
-        return None
+def _is_table(path: Path) -> bool:
     try:
-        table = file_kind(path) == "text"
+        return path.is_file() and file_kind(path) == "text"
     except Refusal as refusal:
-        words = {key: value for key, value in refusal.fault.items() if value is not None}
-        raise BadInput([Fault(file=path.name, **words)]) from refusal
-    how: dict[str, Any] = {"crs": crs, "encoding": encoding}
-    if table:
-        how |= {"text_columns": None, "number_columns": [], "position_columns": list(places)}
-        return desk.ask_worker("read table", path.name, "refuse", **how)
-    how |= {"columns": None, "expect": "point", "layer": layer}
-    return desk.ask_worker("read vector", path.name, "refuse", **how)
+        raise BadInput([Fault(file=path.name, **refusal.fault)]) from refusal

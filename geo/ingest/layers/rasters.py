@@ -1,6 +1,7 @@
 """Terrain and depth raster of a region: units, datum and sign as declared, then one grid in the metric plane."""
 
 from datetime import date
+from typing import Any
 
 import numpy as np
 import shapely
@@ -9,9 +10,9 @@ from geo.base.grid import Grid
 from geo.base.units import METRE_PER_FOOT
 from geo.ingest.checks.report import FileReport
 from geo.ingest.layers.bed_elevation import depths_below_levels
-from geo.ingest.layers.layer_file import Desk
-from geo.ingest.layers.survey_quality import declared_uncertainty
-from geo.ingest.settings import DepthRaster, Terrain
+from geo.ingest.layers.reader import FileReader
+from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
+from geo.ingest.settings import DepthRaster, RasterFile, Terrain
 from geo.ingest.settings_file import UNDECLARED_DATUM
 from geo.records.region import DepthGrid, RegionFrame, WaterBody
 
@@ -27,23 +28,16 @@ WRONG_SIGN_SHARE = 0.5
 
 
 def read_terrain(
-    desk: Desk, section: Terrain, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+    reader: FileReader, section: Terrain, frame: RegionFrame, bodies: tuple[WaterBody, ...]
 ) -> Grid | None:
     """Give the terrain [m above the region's vertical datum], None (with faults) when it cannot be used."""
-    report = desk.report.about(section.file)
-    unit_known = ask_unit(section.vertical_unit, "terrain", report)
+    report = reader.report.about(section.file)
+    factor = unit_factor(section, report)
     datum_fits = _check_datum(section.vertical_datum, frame.vertical_datum, report)
-    answer = desk.ask_worker(
-        "read raster", section.file, metric_wkt=frame.crs_wkt, crs=section.crs, nodata=section.nodata
-    )
-    if (
-        answer is None
-        or not unit_known
-        or not datum_fits
-        or not unit_agrees(answer, section.vertical_unit, report)
-    ):
+    answer = reader.read_raster(section, frame.crs_wkt)
+    if answer is None or factor is None or not datum_fits or not unit_agrees(answer, section, report):
         return None
-    grid = grid_of(answer, UNIT_M[section.vertical_unit])
+    grid = grid_of(answer, factor)
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     if low < LOWEST_M or high > HIGHEST_M:
         report.add(
@@ -57,11 +51,29 @@ def read_terrain(
 
 
 def read_depth_grid(
-    desk: Desk, section: DepthRaster, frame: RegionFrame, bodies: tuple[WaterBody, ...]
+    reader: FileReader, section: DepthRaster, frame: RegionFrame, bodies: tuple[WaterBody, ...]
 ) -> DepthGrid | None:
     """Give the depth raster [m, positive down], None (with faults) when it cannot be used."""
-    report = desk.report.about(section.file)
-    known = ask_unit(section.vertical_unit, "depth_raster", report)
+    report = reader.report.about(section.file)
+    factor, uncertainty = unit_factor(section, report), _declared_depths(section, report)
+    answer = reader.read_raster(section, frame.crs_wkt)
+    if answer is None or factor is None or section.positive is None or uncertainty is None:
+        return None
+    if not unit_agrees(answer, section, report):
+        return None
+    if section.reference == "vertical datum" and bodies:
+        up = grid_of(answer, factor if section.positive == "up" else -factor)
+        grid = depths_below_levels(up, bodies, report)
+    else:
+        grid = grid_of(answer, factor if section.positive == "down" else -factor)
+    if not _check_depths(grid, bodies, report) or not np.isfinite(grid.values).any():
+        return None
+    a_m, b = uncertainty.quadrature_terms()
+    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+
+
+def _declared_depths(section: DepthRaster, report: FileReport) -> Uncertainty | None:
+    """Ask for the sign and the uncertainty of the depths where they are not declared; give the uncertainty."""
     if section.positive is None:
         report.add(
             "ask",
@@ -69,7 +81,7 @@ def read_depth_grid(
             'declare positive = "down" or "up" in [depth_raster]',
             field="depth_raster.positive",
         )
-    uncertainty = declared_uncertainty(section, report, "depth_raster")
+    uncertainty = declared_uncertainty(section, report)
     if uncertainty is None:
         report.add(
             "ask",
@@ -77,51 +89,30 @@ def read_depth_grid(
             "declare survey_order, catzoc or uncertainty_a_m in [depth_raster]",
             field="depth_raster.survey_order",
         )
-    answer = desk.ask_worker(
-        "read raster", section.file, metric_wkt=frame.crs_wkt, crs=section.crs, nodata=section.nodata
+    return uncertainty
+
+
+def unit_factor(section: RasterFile, report: FileReport) -> float | None:
+    """Give the factor of a section's vertical unit into metres, None (with a fault) where it declares none."""
+    if section.vertical_unit is not None:
+        return UNIT_M[section.vertical_unit]
+    report.add(
+        "ask",
+        "the vertical unit is not declared",
+        f'declare vertical_unit = "metre" or "foot" in [{section.key}]',
+        field=f"{section.key}.vertical_unit",
     )
-    if answer is None or not known or section.positive is None or uncertainty is None:
-        return None
-    if not unit_agrees(answer, section.vertical_unit, report):
-        return None
-    grid = _depths(answer, section, bodies, report)
-    if not _check_depths(grid, bodies, report):
-        return None
-    if not np.isfinite(grid.values).any():
-        return None
-    a_m, b = uncertainty.quadrature_terms()
-    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+    return None
 
 
-def _depths(answer: dict, section: DepthRaster, bodies: tuple[WaterBody, ...], report: FileReport) -> Grid:
-    """Give the raster's values as depths [m, positive down]."""
-    factor = UNIT_M[section.vertical_unit]
-    if section.reference == "vertical datum" and bodies:
-        up = 1.0 if section.positive == "up" else -1.0
-        return depths_below_levels(grid_of(answer, up * factor), bodies, report)
-    return grid_of(answer, factor if section.positive == "down" else -factor)
-
-
-def ask_unit(unit: str | None, section: str, report: FileReport) -> bool:
-    """Say whether a section declares its vertical unit; report where it does not."""
-    if unit is None:
-        report.add(
-            "ask",
-            "the vertical unit is not declared",
-            f'declare vertical_unit = "metre" or "foot" in [{section}]',
-            field=f"{section}.vertical_unit",
-        )
-    return unit is not None
-
-
-def unit_agrees(answer: dict, declared: str, report: FileReport) -> bool:
+def unit_agrees(answer: dict[str, Any], section: RasterFile, report: FileReport) -> bool:
     """Say whether the unit in a raster file is the declared one, where it has any; report where it is not."""
     stated = UNIT_WORDS.get(str(answer["unit"]).strip().lower()) if answer["unit"] is not None else None
-    if stated is None or stated == declared:
+    if stated is None or stated == section.vertical_unit:
         return True
     report.add(
         "ask",
-        f"the file says its values are in {stated}, region.toml says {declared}",
+        f"the file says its values are in {stated}, region.toml says {section.vertical_unit}",
         "mend the one that is wrong",
         field="vertical_unit",
         value=answer["unit"],
@@ -147,7 +138,7 @@ def _check_datum(declared: str | None, wanted: str, report: FileReport) -> bool:
     return False
 
 
-def grid_of(answer: dict, factor: float) -> Grid:
+def grid_of(answer: dict[str, Any], factor: float) -> Grid:
     """Give what the reading process answered as a grid, each value times a factor."""
     values = answer["values"] * np.float32(factor)
     return Grid(values, answer["west_m"], answer["north_m"], answer["cell_east_m"], answer["cell_north_m"])

@@ -2,7 +2,7 @@
 
 import gsw
 
-from geo.ingest.layers.fields import Row
+from geo.ingest.layers.table import Row
 
 MS_PER_CM = {"mS/cm": 1.0, "uS/cm": 1e-3, None: 1.0}
 HIGHEST_SALINITY = 42.0

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geo.ingest.checks.report import FileReport
+from geo.ingest.settings import Uncertain
 
 SIGMA_OF_95 = 1.96  # one-dimensional 95 % of a normal distribution
 
@@ -38,7 +39,7 @@ class Uncertainty:
     added: bool
     origin: str
 
-    def at_95_m(self, depth_m: np.ndarray) -> np.ndarray:
+    def at_95_m(self, depth_m: np.ndarray | float) -> np.ndarray:
         """Give the uncertainty [m] at 95 % of depths [m]."""
         slope = self.b * np.abs(depth_m)
         return self.a_m + slope if self.added else np.hypot(self.a_m, slope)
@@ -53,16 +54,19 @@ class Uncertainty:
         return float(self.a_m * grow), float(self.b * grow)
 
 
-def declared_uncertainty(section, report: FileReport, name: str) -> Uncertainty | None:
+def declared_uncertainty(section: Uncertain, report: FileReport) -> Uncertainty | None:
     """Give the uncertainty that a section declares by order, zone or numbers, None when it declares none.
 
     Notes: two declarations at once are refused.
     """
-    ways = [section.survey_order is not None, section.catzoc is not None, section.uncertainty_a_m is not None]
-    if sum(ways) > 1:
-        report.add(
-            "refuse", "the uncertainty is declared in more than one way", "keep one of them", field=name
-        )
+    declared = [
+        section.survey_order is not None,
+        section.catzoc is not None,
+        section.uncertainty_a_m is not None,
+    ]
+    if sum(declared) > 1:
+        rule = "the uncertainty is declared in more than one way"
+        report.add("refuse", rule, "keep one of them", field=section.key)
     if section.uncertainty_a_m is not None:
         b = section.uncertainty_b if section.uncertainty_b is not None else 0.0
         return Uncertainty(

@@ -1,25 +1,26 @@
 """Builds water bodies from the user's water layer."""
 
-import hashlib
+from dataclasses import replace
+from typing import Any, get_args
 
 import numpy as np
 import shapely
 
 from geo.base.units import METRE_PER_FOOT
-from geo.ingest.layers.fields import Row
-from geo.ingest.layers.layer_file import Layer
+from geo.ingest.checks.report import FileReport
+from geo.ingest.layers.records import rows_with_ids
 from geo.ingest.layers.salinity import practical_salinity
-from geo.ingest.settings import Water
-from geo.records.region import RegionFrame, SalinityEvidence, StatedDepth, WaterBody
+from geo.ingest.layers.table import LayerTable, Row
+from geo.ingest.settings import Kind, Water
+from geo.records.region import Permission, SalinityClass, SalinityEvidence, StatedDepth, WaterBody
 
-KINDS = ("lake", "reservoir", "dam", "pond", "river", "estuary", "sea")
-CLASSES = ("fresh", "brackish", "salt")
-PERMISSIONS = ("granted", "not needed", "refused")
+KINDS: tuple[Kind, ...] = get_args(Kind)
+CLASSES: tuple[SalinityClass, ...] = get_args(SalinityClass)
+PERMISSIONS: tuple[Permission, ...] = get_args(Permission)
 HEIGHT_COLUMNS = (
     "surface_elevation", "current_level", "depth_level", "tide_height", "stated_depth", "stated_depth_sd",
 )  # fmt: skip
 UNIT_FACTOR = {"metre": 1.0, "foot": METRE_PER_FOOT, None: 1.0}
-ID_ROUNDING_DECIMALS = 7
 LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M = -500.0, 9000.0
 DEEPEST_M = 11_000.0
 FARTHEST_MOUTH_M = 1e7
@@ -28,10 +29,9 @@ LOWEST_TIDE_M, HIGHEST_TIDE_M = -5.0, 20.0
 TIDAL = ("sea", "estuary", "river", "unknown")
 # Two statements of today's level that differ by more than this are two levels (our choice, no source).
 SAME_LEVEL_M = 0.05
-MOST_ROWS_NAMED = 10
 
 
-def check_water_units(section: Water, report) -> None:
+def check_water_units(section: Water, report: FileReport) -> None:
     """Ask for the units that the mapped columns need."""
     mapped = section.columns.mapped()
     heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
@@ -51,109 +51,43 @@ def check_water_units(section: Water, report) -> None:
         )
 
 
-def shape_id(shape_deg: shapely.Geometry, letter: str) -> str:
-    """Give an identifier made from a shape in degrees alone: the same on each run and in any order of rows.
-
-    Notes: SHA-256 over the normalised WKB with coordinates rounded to 1e-7 degrees (1 cm), first ten digits.
-    """
-
-    def rounded(degrees: np.ndarray) -> np.ndarray:
-        east = np.mod(degrees[:, 0] + 180.0, 360.0) - 180.0
-        return np.round(np.column_stack([east, degrees[:, 1]]), ID_ROUNDING_DECIMALS) + 0.0
-
-    plain = shapely.normalize(shapely.transform(shape_deg, rounded))
-    return f"{letter}-{hashlib.sha256(shapely.to_wkb(plain, byte_order=1)).hexdigest()[:10]}"
-
-
-def row_ids(layer: Layer, letter: str) -> dict[int, str]:
-    """Give an id per present row: the user's where there is one, else one made from the shape.
-
-    Notes: an id of the user's that stands in several rows is refused, once, with all of them named. The second of
-    two equal shapes without id is set aside. A row without id where a column of ids is mapped is told.
-    """
-    ids: dict[int, str] = {}
-    owners: dict[str, list[int]] = {}
-    for index in layer.present():
-        row = layer.row(index)
-        name = row.text("id")
-        ids[index] = name if name is not None else shape_id(layer.shapes[index], letter)
-        rows = owners.setdefault(ids[index], [])
-        if name is None and rows:
-            pair = f"rows {int(layer.rows[rows[0]])} and {int(layer.rows[index])}"
-            del ids[index]
-            layer.set_aside(index, "quarantine", f"the same shape stands in {pair}", "delete one of them")
-            continue
-        rows.append(index)
-        if name is None and "id" in layer.columns:
-            row.complain(
-                "id",
-                "the row has no id; one was made from its shape",
-                f"give it an id; it was given {ids[index]}",
-            )
-    for name, rows in owners.items():
-        if len(rows) > 1:
-            _refuse_rows(layer, name, [int(layer.rows[index]) for index in rows])
-    return ids
-
-
-def _refuse_rows(layer: Layer, name: str, rows: list[int]) -> None:
-    listed = ", ".join(str(row) for row in rows[: min(len(rows) - 1, MOST_ROWS_NAMED)])
-    last = f"{rows[-1]}" if len(rows) - 1 <= MOST_ROWS_NAMED else f"{len(rows) - MOST_ROWS_NAMED} more"
-    rule = f"the id stands {'twice' if len(rows) == 2 else f'{len(rows)} times'}, in rows {listed} and {last}"
-    layer.report.add("refuse", rule, "give each row its own id", value=name)
-
-
 def parts_in_order(shape: shapely.Geometry) -> list[shapely.Polygon]:
     """Give the polygons of a shape, the largest first, then by place."""
     parts = [shapely.normalize(one) for one in shapely.get_parts(shape)]
     return sorted(parts, key=lambda one: (-round(one.area, 3), *np.round(one.bounds, 3)))
 
 
-def water_bodies(
-    layer: Layer, plane: np.ndarray, section: Water, frame: RegionFrame
-) -> tuple[WaterBody, ...]:
+def water_bodies(table: LayerTable, section: Water) -> tuple[WaterBody, ...]:
     """Give the water bodies of a layer, sorted by id; each part of a row is a body of its own ("id/1", "id/2")."""
-    bodies: list[WaterBody] = []
-    row_names: list[str] = []
-    for index, name in row_ids(layer, "w").items():
-        if plane[index] is None:
+    found: list[tuple[WaterBody, str]] = []
+    for row, row_id in rows_with_ids(table, "w"):
+        parts = parts_in_order(row.shape)
+        whole = WaterBody(
+            row_id, row.text("name") or row_id, polygon=parts[0], origin=row.origin, **_evidence(row, section)
+        )
+        if len(parts) == 1:
+            found.append((whole, row_id))
             continue
-        parts = parts_in_order(plane[index])
-        row = layer.row(index)
-        evidence = _evidence(row, section)
-        label = row.text("name") or name
         for number, part in enumerate(parts, start=1):
-            alone = len(parts) == 1
-            bodies.append(
-                WaterBody(
-                    body_id=name if alone else f"{name}/{number}",
-                    name=label if alone else f"{label} (part {number} of {len(parts)})",
-                    polygon=part,
-                    origin=f"{layer.file} {row.label.split(' (')[0]}",
-                    # A volume is of the whole row: it says nothing of one part.
-                    **{**evidence, "volume_m3": evidence["volume_m3"] if alone else None},
-                )
-            )
-            row_names.append(name)
-    _refuse_doubled(bodies, row_names, layer)
-    return tuple(sorted(bodies, key=lambda body: body.body_id))
+            label = f"{whole.name} (part {number} of {len(parts)})"
+            # A volume is of the whole row: it says nothing of one part.
+            body = replace(whole, body_id=f"{row_id}/{number}", name=label, polygon=part, volume_m3=None)
+            found.append((body, row_id))
+    _refuse_doubled(found, table.report)
+    return tuple(sorted((body for body, _ in found), key=lambda body: body.body_id))
 
 
-def _refuse_doubled(bodies: list[WaterBody], row_names: list[str], layer: Layer) -> None:
+def _refuse_doubled(found: list[tuple[WaterBody, str]], report: FileReport) -> None:
     """Refuse a part ("id/1") that bears another row's id; rows that bear one id have been refused as such."""
     owners: dict[str, tuple[WaterBody, str]] = {}
-    for body, name in zip(bodies, row_names, strict=True):
-        first, first_name = owners.setdefault(body.body_id, (body, name))
-        if first_name != name:
-            layer.report.add(
-                "refuse",
-                f"the id of a part is also the id of another body, in {first.origin} and {body.origin}",
-                "give each row its own id",
-                value=body.body_id,
-            )
+    for body, row_id in found:
+        first, first_id = owners.setdefault(body.body_id, (body, row_id))
+        if first_id != row_id:
+            rule = f"the id of a part is also the id of another body, in {first.origin} and {body.origin}"
+            report.add("refuse", rule, "give each row its own id", value=body.body_id)
 
 
-def _evidence(row: Row, section: Water) -> dict:
+def _evidence(row: Row, section: Water) -> dict[str, Any]:
     factor = UNIT_FACTOR[section.vertical_unit]
     span = (LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M)
     surface = row.number_in("surface_elevation", *span, "the elevation", factor)
@@ -183,17 +117,18 @@ def _tide(row: Row, kind: str, factor: float) -> float | None:
     tide = row.number_in("tide_height", LOWEST_TIDE_M, HIGHEST_TIDE_M, "the height of the tide [m]", factor)
     if tide is None or kind in TIDAL:
         return tide
-    row.complain(
-        "tide_height", f"a {kind} has no tide; the height is not used", "leave it out, or mend the kind"
-    )
+    rule = f"a {kind} has no tide; the height is not used"
+    row.complain("tide_height", rule, "leave it out, or mend the kind")
     return None
 
 
 def _level_today(row: Row, gauge_m: float | None, tide_m: float | None) -> tuple[float | None, str | None]:
     """Give today's level minus that of the depths [m], from gauge or tide, the lower of both, with its origin."""
-    file = row.report.file
-    by_gauge = f"{file}, columns {row.columns.get('current_level')} and {row.columns.get('depth_level')}"
-    by_tide = f"{file}, column {row.columns.get('tide_height')}: tide above chart datum"
+    file = row.table.file
+    by_gauge = (
+        f"{file}, columns {row.table.names.get('current_level')} and {row.table.names.get('depth_level')}"
+    )
+    by_tide = f"{file}, column {row.table.names.get('tide_height')}: tide above chart datum"
     if tide_m is None:
         return gauge_m, by_gauge if gauge_m is not None else None
     if gauge_m is None:
@@ -212,7 +147,7 @@ def _stated_depth(row: Row, factor: float) -> StatedDepth | None:
     if depth is None:
         return None
     sd = row.number_in("stated_depth_sd", 1e-3, DEEPEST_M, "the standard deviation of the depth [m]", factor)
-    origin = f"{row.report.file}, column {row.columns['stated_depth']}"
+    origin = f"{row.table.file}, column {row.table.names['stated_depth']}"
     return StatedDepth(depth, sd, origin, row.day("stated_depth_date"))
 
 
@@ -223,6 +158,6 @@ def _salinity(row: Row, section: Water) -> SalinityEvidence | None:
     if stated is None and measured is None and mouth_m is None:
         return None
     cells = (("salinity_class", stated), ("conductivity", measured), ("mouth_distance_m", mouth_m))
-    names = [row.columns[name] for name, value in cells if value is not None]
-    origin = f"{row.report.file}, column {' and '.join(names)}"
+    names = [row.table.names[name] for name, value in cells if value is not None]
+    origin = f"{row.table.file}, column {' and '.join(names)}"
     return SalinityEvidence(stated, measured, origin, row.day("salinity_date"), mouth_m)

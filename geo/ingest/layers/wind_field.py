@@ -13,12 +13,12 @@ import numpy as np
 from scipy.interpolate import RegularGridInterpolator
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
 from geo.base.geodesy import WGS84, to_degrees, to_plane
 from geo.base.grid import Grid
-from geo.ingest.checks.report import Report
-from geo.ingest.files.process import Worker, shared
-from geo.ingest.layers.layer_file import Desk
+from geo.ingest.checks.report import FileReport
+from geo.ingest.files.process import Worker
+from geo.ingest.layers.drawn import BODY, is_number
+from geo.ingest.layers.reader import reading
 from geo.records.conditions import GREATEST_WIND_MS, WindField
 from geo.records.region import Region
 
@@ -27,8 +27,7 @@ METRES_A_SECOND = ("m/s", "m s-1", "m s**-1", "m.s-1", "metre per second", "[m/s
 MOST_NODES = 250_000
 LEAST_CELLS = 64
 MOST_BYTES = 2 * 1024**3
-BODY = "request body"
-GRID_CURE = (
+GRID_FIX = (
     "send longitude_deg and latitude_deg as rising or falling lists of at least two numbers, and u_ms and v_ms as one "
     "row for each latitude, null where unknown"
 )
@@ -41,31 +40,28 @@ def read_wind_field(path: Path, region: Region, worker: Worker | None = None) ->
     Notes: warped to the region's plane; the parts stay those against true north.
     """
     path = Path(path)
-    report = Report()
     if not path.is_file() or path.stat().st_size > MOST_BYTES:
-        raise _refuse(path.name, "there is no such file, or it is too large", "give a GeoTIFF with u and v")
-    with shared(worker) as reader:
-        desk = Desk(path.resolve().parent, reader, report, lambda _: None)
-        answers: list[dict[str, Any] | None] = []
-        for number in (1, 2):
-            if None not in answers:  # what is wrong with the file is said once
-                wkt = region.frame.crs_wkt
-                answers.append(
-                    desk.ask_worker("read raster", path.name, metric_wkt=wkt, band=number, bands=2)
-                )
-    for name, answer in zip(PARTS, answers, strict=False):
-        if answer is not None:
-            _check_unit(answer["unit"], name, report, path.name)
-    if report.blocked or None in answers:
-        raise BadInput([fault for fault in report.all_faults() if fault.blocks])
+        raise BadInput.of(
+            path.name, "there is no such file, or it is too large", "give a GeoTIFF with u and v"
+        )
+    found: list[Grid] = []
+    with reading(path.resolve().parent, worker) as reader:
+        for number, name in enumerate(PARTS, start=1):
+            answer = reader.ask_worker(
+                "read raster", path.name, metric_wkt=region.frame.crs_wkt, band=number, bands=len(PARTS)
+            )
+            if answer is None:
+                break  # what is wrong with the file is said once
+            _check_unit(answer["unit"], name, reader.report.about(path.name))
+            found.append(_grid(answer))
     with path.open("rb") as stream:
         digest = hashlib.file_digest(stream, "sha256").hexdigest()
-    return _field(path.name, digest, [_grid(answer) for answer in answers])
+    return _field(path.name, digest, found)
 
 
-def _check_unit(unit: str | None, name: str, report: Report, file: str) -> None:
+def _check_unit(unit: str | None, name: str, report: FileReport) -> None:
     if unit is not None and unit.strip().lower() not in METRES_A_SECOND:
-        report.about(file).add(
+        report.add(
             "ask",
             f"the file says that its band {name} is in {unit}",
             "convert it to metres a second, or mend the unit that the file states",
@@ -86,11 +82,11 @@ def _field(origin: str, digest: str, parts: list[Grid]) -> WindField:
     """
     speed = np.hypot(parts[0].values, parts[1].values)
     if not np.any(np.isfinite(speed)):
-        raise _refuse(origin, "no place has both u and v", "export the field again")
+        raise BadInput.of(origin, "no place has both u and v", "export the field again")
     greatest = float(np.nanmax(speed))
     if greatest > GREATEST_WIND_MS:
         rule = f"a wind of {greatest:.0f} m/s is above {GREATEST_WIND_MS:.0f} m/s"
-        raise _refuse(origin, rule, "give u and v in metres a second, and declare nodata in the file")
+        raise BadInput.of(origin, rule, "give u and v in metres a second, and declare nodata in the file")
     return WindField(origin, digest, *parts)
 
 
@@ -102,11 +98,11 @@ def wind_field_from_grid(body: Any, region: Region) -> WindField:
     at least 64 across.
     """
     if not isinstance(body, dict) or set(body) != {"longitude_deg", "latitude_deg", "u_ms", "v_ms"}:
-        raise _refuse(BODY, "a wind field is an object of four lists", GRID_CURE)
+        raise BadInput.of(BODY, "a wind field is an object of four lists", GRID_FIX)
     longitude, latitude = (_axis(body[key], key) for key in ("longitude_deg", "latitude_deg"))
     shape = len(latitude), len(longitude)
     if shape[0] * shape[1] > MOST_NODES:
-        raise _refuse(
+        raise BadInput.of(
             BODY, f"the wind field has more than {MOST_NODES:,} places", "cut it down to the region"
         )
     parts = [_values(body[key], key, shape) for key in ("u_ms", "v_ms")]
@@ -131,28 +127,27 @@ def _axis(value: Any, key: str) -> np.ndarray:
     limit = 360.0 if key == "longitude_deg" else 90.0
     numbers = value if isinstance(value, list) and 2 <= len(value) <= MOST_NODES else []
     # A comparison keeps out NaN and integers too large for a float.
-    if not numbers or not all(_is_number(one) and abs(one) <= limit for one in numbers):
-        raise _refuse(BODY, f"{key} is no list of degrees", GRID_CURE)
+    if not numbers or not all(is_number(one) and abs(one) <= limit for one in numbers):
+        raise BadInput.of(BODY, f"{key} is no list of degrees", GRID_FIX)
     axis = np.array(numbers, dtype=float)
     step = np.diff(axis)
     if not (np.all(step > 0.0) or np.all(step < 0.0)):
-        raise _refuse(BODY, f"{key} neither rises nor falls all the way", GRID_CURE)
+        raise BadInput.of(BODY, f"{key} neither rises nor falls all the way", GRID_FIX)
     return axis
 
 
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+def _is_wind(value: Any) -> bool:
+    return is_number(value) and abs(value) <= GREATEST_WIND_MS
 
 
 def _values(value: Any, key: str, shape: tuple[int, int]) -> np.ndarray:
     rows = value if isinstance(value, list) else []
-    if len(rows) != shape[0] or any(not isinstance(row, list) or len(row) != shape[1] for row in rows):
-        raise _refuse(BODY, f"{key} is not {shape[0]} rows of {shape[1]} values", GRID_CURE)
-    if not all(
-        one is None or (_is_number(one) and abs(one) <= GREATEST_WIND_MS) for row in rows for one in row
-    ):
-        raise _refuse(BODY, f"{key} holds what is no wind of up to {GREATEST_WIND_MS:g} m/s", GRID_CURE)
-    return np.array([[np.nan if one is None else float(one) for one in row] for row in rows])
+    if [len(row) if isinstance(row, list) else None for row in rows] != [shape[1]] * shape[0]:
+        raise BadInput.of(BODY, f"{key} is not {shape[0]} rows of {shape[1]} values", GRID_FIX)
+    if not all(one is None or _is_wind(one) for row in rows for one in row):
+        raise BadInput.of(BODY, f"{key} holds what is no wind of up to {GREATEST_WIND_MS:g} m/s", GRID_FIX)
+    # None becomes NaN.
+    return np.array(rows, dtype=float)
 
 
 def _plane_cells(
@@ -165,7 +160,7 @@ def _plane_cells(
     ring_latitude = np.concatenate((np.full(25, latitude[0]), np.full(25, latitude[-1]), high, high))
     east, north = to_plane(region.frame.crs_wkt, ring_longitude, ring_latitude)
     if not np.all(np.isfinite(east + north)):
-        raise _refuse(BODY, "the wind field reaches too far from the region", "cut it down to the region")
+        raise BadInput.of(BODY, "the wind field reaches too far from the region", "cut it down to the region")
     middle = 0.5 * (latitude[0] + latitude[-1])
     across = WGS84.inv(0.0, middle, float(np.min(np.diff(longitude))), middle)[2]
     along = WGS84.inv(0.0, middle, 0.0, middle + float(np.min(np.diff(latitude))))[2]
@@ -177,7 +172,3 @@ def _plane_cells(
     centres = west + (np.arange(columns) + 0.5) * cell, top - (np.arange(rows) + 0.5) * cell
     grid_east, grid_north = np.meshgrid(*centres)
     return grid_east, grid_north, (west, top, float(cell), float(cell))
-
-
-def _refuse(place: str, rule: str, cure: str) -> BadInput:
-    return BadInput([Fault("refuse", place, rule, cure)])

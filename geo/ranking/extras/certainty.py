@@ -111,7 +111,7 @@ def _assumptions(spread: Spread, wind_ms: float) -> dict[str, str]:
         f"{spread.wind_speed_ms(wind_ms):.1f} m/s, fill time {spread.fill_fraction:.0%}, manoeuvres "
         f"{spread.manoeuvre_fraction:.0%} (common practice, no source)",
         "legs": "their pieces are timed anew in each wind (one that changes aloft or by place shifts as a whole); "
-        "climb, descent, the ways round and the runs stay as flown",
+        "climb, descent, the routes and the runs stay as flown",
         "depth": "a source drops out as often as its own evidence says that it is too shallow; waters are independent",
         "wind limits": "a run or hover whose wind limit is passed drops out, though another heading might do",
         "considered": "only the ranked sources listed here; a source left out of the ranking never wins",

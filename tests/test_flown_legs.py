@@ -21,7 +21,8 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
 from geo.records.document import document
 from geo.records.region import Closure, Fire, Obstacle
-from geo.search.flown_legs import FlightContext, cycle_sides, drop_point
+from geo.search.drop_points import drop_point
+from geo.search.flown_legs import FlightContext, cycle_sides
 from services.core import quantities
 
 DEMO = Path(__file__).resolve().parent.parent / "demo_region"
@@ -54,7 +55,7 @@ def test_a_hole_in_the_terrain_helps_nobody(region, survey):
     )
     before, _ = ranked(region, survey)
     after, out = ranked(replace(region, terrain=holed), survey)
-    # The search for ways round is no proof: its answers scatter by up to 0.3 % (measured), more is a fault.
+    # The search for routes round is no proof: its answers scatter by up to 0.3 % (measured), more is a fault.
     assert all(seconds >= 0.997 * before[body] for body, seconds in after.items())
     lost = set(before) - set(after)
     assert all("terrain unknown" in out[body] for body in lost)
@@ -78,13 +79,15 @@ def test_a_hole_over_known_water_is_filled_with_its_level(region, survey):
 
 
 def test_an_obstacle_of_unknown_height_is_flown_round(region, survey):
-    """A mast of unknown height in the middle of the best source's way may not be flown over as if it were absent."""
+    """A mast of unknown height in the middle of the best source's route may not be flown over as if it were absent."""
     profile = load_profile("heavy_tank_helicopter")
     first = pipeline.rank(region, survey, region.fires[0], profile, WEATHER).sources[0]
     middle = first.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
     mast = Obstacle("X1", "new mast", "mast", middle, None, None, "test")
     changed = replace(region, obstacles=(*region.obstacles, mast))
-    for source in pipeline.rank(changed, survey, region.fires[0], profile, WEATHER).sources:
+    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER).sources
+    assert first.body_id in {source.body_id for source in again}
+    for source in again:
         for leg in (source.cycle.loaded_leg, source.cycle.empty_leg):
             assert leg.route.distance(middle) > 0.97 * profile.corridor_half_width_m
 
@@ -119,13 +122,13 @@ def test_an_unknown_level_or_kind_helps_no_stored_water(region, survey):
     assert down.body_id not in after and "level today unknown" in out[down.body_id]
 
 
-def test_legs_keep_off_closed_air_but_from_a_place_beside_it(region, survey):
+def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey):
     """The corridor's half-width is kept (one area nearer to an end is only not entered, which a caution says)."""
     profile = load_profile("heavy_tank_helicopter")
     ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
     best = ranking.sources[0]
-    way = best.cycle.loaded_leg.route
-    middle = way.interpolate(0.5, normalized=True)
+    route = best.cycle.loaded_leg.route
+    middle = route.interpolate(0.5, normalized=True)
     shut = Closure("X", "new range", "no flying", middle.buffer(300.0, quad_segs=2), "test")
     changed = replace(region, closures=(*region.closures, shut))
     again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER)
@@ -133,7 +136,7 @@ def test_legs_keep_off_closed_air_but_from_a_place_beside_it(region, survey):
     passing = [leg.route.distance(shut.area) for leg in legs if leg.route.distance(shut.area) < 1000.0]
     assert passing and min(passing) >= profile.corridor_half_width_m
     # Beside the lift-off itself the outline alone counts, and that is said.
-    start, ahead = (np.array(way.coords[i]) for i in (0, 1))
+    start, ahead = (np.array(route.coords[i]) for i in (0, 1))
     aside = np.array([-1.0, 1.0]) * (ahead - start)[::-1] / np.hypot(*(ahead - start))
     beside = shapely.Point(start + 170.0 * aside).buffer(60.0)
     near = replace(region, closures=(replace(shut, area=beside),))
@@ -170,7 +173,7 @@ def ground_speed_ms(track_deg, tas_ms, from_deg, wind_ms):
 
 
 def over_s(leg, begin_m, end_m, tas_ms):
-    """Time over a part of a printed leg's way at an airspeed, by the wind triangle of each printed piece."""
+    """Time over a part of a printed leg's route at an airspeed, by the wind triangle of each printed piece."""
     total, at = 0.0, 0.0
     for piece in leg["segments"]:
         part = min(end_m, at + piece["distance_m"]) - max(begin_m, at)

@@ -1,4 +1,4 @@
-"""Ways round no-fly areas against closed-form detours and a brute force over all corner sequences."""
+"""Routes round no-fly areas against closed-form detours and a brute force over all corner sequences."""
 
 import itertools
 import math
@@ -13,11 +13,11 @@ from shapely.affinity import rotate
 from geo.base.errors import BadArgument, NotFlyable
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
-from geo.flight.legs.best_leg import best_leg, grid_bearing_deg
+from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.flight_state import FlightState
-from geo.flight.legs.leg import leg
-from geo.flight.legs.no_fly_routes import airspace, find_way, way_round, widened
+from geo.flight.legs.no_fly_routes import airspace, find_route, widened
 from geo.records.region import Closure
+from tests.flight.flying import best_leg, leg, route_round
 
 TAS = 50.0
 
@@ -33,10 +33,10 @@ def seconds(points, wind_from=0.0, wind=0.0, tas=TAS):
     return total
 
 
-def test_free_way_is_straight():
-    way = way_round((0, 0), (9000, 100), [shapely.box(0, 500, 9000, 900)], 300, 10, TAS)
-    assert list(way.coords) == [(0, 0), (9000, 100)]
-    assert list(way_round((0, 0), (9000, 100), [], 300, 10, TAS).coords) == [(0, 0), (9000, 100)]
+def test_free_route_is_straight():
+    route = route_round((0, 0), (9000, 100), [shapely.box(0, 500, 9000, 900)], 300, 10, TAS)
+    assert list(route.coords) == [(0, 0), (9000, 100)]
+    assert list(route_round((0, 0), (9000, 100), [], 300, 10, TAS).coords) == [(0, 0), (9000, 100)]
 
 
 @pytest.mark.parametrize("offset", [0.0, 400.0, -1100.0])
@@ -44,40 +44,40 @@ def test_detour_round_a_disc(offset):
     # Closed form, calm: tangents sqrt(d^2 - r^2) at both ends and the arc between, the shorter side.
     radius, start, end = 3000.0, np.array([-9000.0, offset]), np.array([12000.0, offset])
     disc = shapely.Point(0, 0).buffer(radius, quad_segs=90)
-    way = way_round(tuple(start), tuple(end), [disc], 0, 0, TAS)
+    route = route_round(tuple(start), tuple(end), [disc], 0, 0, TAS)
     d1, d2 = np.hypot(*start), np.hypot(*end)
     between = math.acos(start @ end / (d1 * d2)) - math.acos(radius / d1) - math.acos(radius / d2)
     exact = math.sqrt(d1**2 - radius**2) + math.sqrt(d2**2 - radius**2) + radius * between
     # The polygon has its corners on the circle: never longer, shorter by at most the sagitta's share (pi/360)^2 / 6 of
     # the arc and two tangent errors of the same order.
-    assert exact * (1 - 1e-4) <= way.length <= exact + 1e-6
+    assert exact * (1 - 1e-4) <= route.length <= exact + 1e-6
 
 
 @pytest.mark.parametrize(("wind_from", "wind"), [(0, 0), (250, 12), (20, 30), (90, 45)])
 def test_detour_round_a_wall_passes_its_nearer_end_exactly(wind_from, wind):
     wall = shapely.box(-10, -2000, 10, 5000)
-    way = way_round((-8000, 0), (6000, 0), [wall], wind_from, wind, TAS)
+    route = route_round((-8000, 0), (6000, 0), [wall], wind_from, wind, TAS)
     low = [(-8000, 0), (-10, -2000), (10, -2000), (6000, 0)]
     high = [(-8000, 0), (-10, 5000), (10, 5000), (6000, 0)]
     best = min((low, high), key=lambda points: seconds(points, wind_from, wind))
-    assert list(way.coords) == best
+    assert list(route.coords) == best
 
 
 def test_detour_round_a_wedge_is_exact():
     wedge = shapely.Polygon([(0, 1000), (3000, -4000), (-3000, -4000)])
-    way = way_round((-7000, 0), (5000, -500), [wedge], 0, 0, TAS)
+    route = route_round((-7000, 0), (5000, -500), [wedge], 0, 0, TAS)
     # Only the tip is passed: sqrt(7000^2 + 1000^2) + sqrt(5000^2 + 1500^2).
-    assert list(way.coords) == [(-7000, 0), (0, 1000), (5000, -500)]
-    assert way.length == pytest.approx(math.hypot(7000, 1000) + math.hypot(5000, 1500), rel=1e-12)
+    assert list(route.coords) == [(-7000, 0), (0, 1000), (5000, -500)]
+    assert route.length == pytest.approx(math.hypot(7000, 1000) + math.hypot(5000, 1500), rel=1e-12)
 
 
 def test_slanting_wall_in_strong_wind_from_every_side():
     # Both ways round are nearly alike; the ellipse of the wind's metric decides between them.
     wall = rotate(shapely.box(-50, -3000, 50, 3000), 40, origin=(0, 0))
     for wind_from in range(0, 360, 30):
-        way = way_round((-9000, 500), (9000, -300), [wall], wind_from, 35, TAS)
+        route = route_round((-9000, 500), (9000, -300), [wall], wind_from, 35, TAS)
         sides = brute_force((-9000, 500), (9000, -300), [wall], wind_from, 35)
-        assert seconds(way.coords, wind_from, 35) == pytest.approx(sides, rel=1e-9)
+        assert seconds(route.coords, wind_from, 35) == pytest.approx(sides, rel=1e-9)
 
 
 def crosses(first, second, polygon):
@@ -134,22 +134,22 @@ def test_equals_brute_force_over_all_corner_sequences(seed):
             areas.append(shape)
     wind_from, wind = float(rng.uniform(0, 360)), float(rng.uniform(0, 35)) * (seed > 2)
     start, end = (-9000.0, float(rng.uniform(-1500, 1500))), (9000.0, float(rng.uniform(-1500, 1500)))
-    way = way_round(start, end, areas, wind_from, wind, TAS)
-    assert seconds(way.coords, wind_from, wind) == pytest.approx(
+    route = route_round(start, end, areas, wind_from, wind, TAS)
+    assert seconds(route.coords, wind_from, wind) == pytest.approx(
         brute_force(start, end, areas, wind_from, wind), rel=1e-9
     )
     for area in areas:
-        assert way.intersection(area.buffer(-1.0)).length == 0.0
+        assert route.intersection(area.buffer(-1.0)).length == 0.0
 
 
 def test_the_path_depends_on_the_wind_but_out_and_back_take_the_same_one():
-    # Theory: time = a symmetric norm + a term of the end points, so the best way back is the way out reversed.
+    # Theory: time = a symmetric norm + a term of the end points, so the best route back is the route out reversed.
     rng = np.random.default_rng(3)
     areas = [shapely.Point(*rng.uniform(-20000, 20000, 2)).buffer(2500, quad_segs=3) for _ in range(14)]
     prepared = airspace(areas)
     start, end = (-26000.0, -3000.0), (26000.0, 2000.0)
-    out = find_way(prepared, start, end, 210, 28, TAS)
-    back = find_way(prepared, end, start, 210, 28, TAS)
+    out = find_route(prepared, start, end, 210, 28, TAS)
+    back = find_route(prepared, end, start, 210, 28, TAS)
     assert len(out.coords) > 2
     assert list(out.coords) == list(back.coords)[::-1]
 
@@ -157,61 +157,61 @@ def test_the_path_depends_on_the_wind_but_out_and_back_take_the_same_one():
 def test_ends_inside_an_area_are_refused_by_name():
     areas, names = [shapely.box(0, 0, 1000, 1000), shapely.box(5000, 0, 6000, 1000)], ["Range A", "Range B"]
     with pytest.raises(NotFlyable, match=r"start .* inside 'Range A'"):
-        way_round((500, 500), (9000, 0), areas, 0, 0, TAS, names)
+        route_round((500, 500), (9000, 0), areas, 0, 0, TAS, names)
     with pytest.raises(NotFlyable, match=r"end .* inside 'Range B'"):
-        way_round((-500, 500), (5500, 500), areas, 0, 0, TAS, names)
+        route_round((-500, 500), (5500, 500), areas, 0, 0, TAS, names)
     # On the edge is outside.
-    assert len(way_round((0, 500), (-900, 0), areas, 0, 0, TAS, names).coords) == 2
+    assert len(route_round((0, 500), (-900, 0), areas, 0, 0, TAS, names).coords) == 2
 
 
-def test_no_way_is_refused():
+def test_no_route_is_refused():
     ring = shapely.Point(0, 0).buffer(5000) - shapely.Point(0, 0).buffer(3000)
-    with pytest.raises(NotFlyable, match=r"no way .*\(Ring\)"):
-        way_round((0, 0), (9000, 0), [ring], 0, 0, TAS, ["Ring"])
+    with pytest.raises(NotFlyable, match=r"no route .*\(Ring\)"):
+        route_round((0, 0), (9000, 0), [ring], 0, 0, TAS, ["Ring"])
     # Inside the ring's hole it is free.
-    assert len(way_round((0, 0), (2000, 0), [ring], 0, 0, TAS).coords) == 2
+    assert len(route_round((0, 0), (2000, 0), [ring], 0, 0, TAS).coords) == 2
 
 
-def test_way_out_of_a_gapped_ring_goes_through_the_gap():
+def test_route_out_of_a_gapped_ring_goes_through_the_gap():
     ring = (
         shapely.Point(0, 0).buffer(5000) - shapely.Point(0, 0).buffer(3000) - shapely.box(-100, 0, 100, 9000)
     )
-    way = way_round((0, 0), (0, -9000), [ring], 0, 0, TAS)
-    assert max(y for _, y in way.coords) > 4900
-    assert way.intersection(ring.buffer(-1.0)).length == 0.0
+    route = route_round((0, 0), (0, -9000), [ring], 0, 0, TAS)
+    assert max(y for _, y in route.coords) > 4900
+    assert route.intersection(ring.buffer(-1.0)).length == 0.0
 
 
-def test_areas_that_touch_or_all_but_touch_leave_no_way_between():
+def test_areas_that_touch_or_all_but_touch_leave_no_route_between():
     for gap in (0.0, 1.0):
         areas = [shapely.box(0, gap / 2, 100, 4000), shapely.box(0, -6000, 100, -gap / 2)]
-        way = way_round((-3000, 0), (3000, 0), areas, 0, 0, TAS)
-        assert (0, 4000) in list(way.coords)
+        route = route_round((-3000, 0), (3000, 0), areas, 0, 0, TAS)
+        assert (0, 4000) in list(route.coords)
     corner = [shapely.box(-4000, 0, 0, 100), shapely.box(0, -100, 6000, 0)]  # touch in one point
-    assert len(way_round((-100, -50), (100, 50), corner, 0, 0, TAS).coords) > 2
+    assert len(route_round((-100, -50), (100, 50), corner, 0, 0, TAS).coords) > 2
     open_gap = [shapely.box(0, 5, 100, 4000), shapely.box(0, -6000, 100, -5)]
-    assert way_round((-3000, 0), (3000, 0), open_gap, 0, 0, TAS).length == 6000.0
+    assert route_round((-3000, 0), (3000, 0), open_gap, 0, 0, TAS).length == 6000.0
 
 
 def test_overlapping_areas_are_one():
     areas = [shapely.box(0, -3000, 1000, 1000), shapely.box(500, 500, 1500, 5000)]
-    way = way_round((-4000, 0), (5000, 0), areas, 0, 0, TAS)
+    route = route_round((-4000, 0), (5000, 0), areas, 0, 0, TAS)
     best = [(-4000, 0), (0, -3000), (1000, -3000), (5000, 0)]
-    assert list(way.coords) == best
+    assert list(route.coords) == best
 
 
 def test_very_detailed_outlines_are_thinned_outward_only():
     disc = shapely.Point(0, 0).buffer(3000, quad_segs=400)
     prepared = airspace([disc])
     assert len(prepared.corners_m) < 200
-    way = find_way(prepared, (-9000, 0), (9000, 10), 0, 0, TAS)
-    assert way.intersection(disc.buffer(-0.5)).length == 0.0
+    route = find_route(prepared, (-9000, 0), (9000, 10), 0, 0, TAS)
+    assert route.intersection(disc.buffer(-0.5)).length == 0.0
     exact = 2 * math.sqrt(9000**2 - 3000**2) + 3000 * (math.pi - 2 * math.acos(1 / 3))
-    assert exact - 1 < way.length < exact * 1.005
+    assert exact - 1 < route.length < exact * 1.005
 
 
 def test_wind_at_or_above_the_airspeed_is_refused():
     with pytest.raises(NotFlyable, match=r"50\.0 m/s is not below the true airspeed of 50\.0 m/s"):
-        way_round((0, 0), (1000, 0), [shapely.box(0, 500, 100, 600)], 0, 50, TAS)
+        route_round((0, 0), (1000, 0), [shapely.box(0, 500, 100, 600)], 0, 50, TAS)
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,7 @@ def test_wind_at_or_above_the_airspeed_is_refused():
 )
 def test_bad_areas_are_refused(areas):
     with pytest.raises(BadArgument, match="valid polygon"):
-        way_round((0, 0), (1000, 0), areas, 0, 5, TAS)
+        route_round((0, 0), (1000, 0), areas, 0, 5, TAS)
 
 
 CRS = local_crs(171.0, -42.0).to_wkt()
@@ -299,9 +299,9 @@ def test_grid_bearing_at_the_centre_and_aside():
     assert shift == pytest.approx(2 * turn, rel=0.03)
 
 
-def test_margin_keeps_the_way_off_a_closed_area():
+def test_margin_keeps_the_route_off_a_closed_area():
     shut = shapely.box(-300.0, -4000.0, 300.0, 3000.0)
-    way = find_way(airspace([widened(shut, 500.0)]), (-8000.0, 0.0), (6000.0, 0.0), 0.0, 0.0, TAS)
-    assert way.distance(shut) == pytest.approx(500.0)
+    route = find_route(airspace([widened(shut, 500.0)]), (-8000.0, 0.0), (6000.0, 0.0), 0.0, 0.0, TAS)
+    assert route.distance(shut) == pytest.approx(500.0)
     with pytest.raises(BadArgument, match="margin_m"):
         widened(shut, -1.0)

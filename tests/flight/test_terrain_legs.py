@@ -1,4 +1,4 @@
-"""Ways round high ground and closed areas against closed-form detours, an independent search and the leg rule."""
+"""Routes round high ground and no-fly areas against closed-form detours, an independent search and the leg rule."""
 
 import heapq
 import math
@@ -13,14 +13,14 @@ from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
-from geo.flight.legs.leg import leg
 from geo.flight.legs.no_fly_routes import airspace
+from geo.flight.routing.route_changes import jitter, shorten, split
 from geo.flight.routing.route_ground import route_ground
-from geo.flight.routing.route_kernels import jitter, shorten, split, way_seconds
-from geo.flight.routing.terrain_legs import TerrainLegs
+from geo.flight.routing.route_kernels import route_seconds
 from geo.flight.routing.time_field import FieldSettings
 from geo.records.flight import Leg
 from geo.records.region import Obstacle
+from tests.flight.flying import TerrainLegs, at, leg
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 STATE = FlightState(50.0, 40.0, 4.0, 4.0, 150.0, 150.0, 3000.0, 300.0, 9.0)
@@ -37,7 +37,7 @@ def terrain(height_at):
     return Grid(np.broadcast_to(height_at(east, north), east.shape).astype(float), -HALF, HALF, CELL, CELL)
 
 
-def ways(grid, closed=EMPTY, obstacles=()):
+def routes(grid, closed=EMPTY, obstacles=()):
     return TerrainLegs(corridor(grid, STATE.half_width_m, obstacles), closed, CRS)
 
 
@@ -67,8 +67,8 @@ def both(sought, start_m=0.0, end_m=0.0, state=STATE):
 
 
 def test_flat_ground_is_flown_direct_and_no_field_is_computed():
-    sought = ways(terrain(lambda e, n: 20.0 + 0.0 * e))
-    direct = fly(START, END, 25.0, 25.0, STATE, sought.surface.ground)
+    grid = terrain(lambda e, n: 20.0 + 0.0 * e)
+    sought, direct = routes(grid), fly(START, END, 25.0, 25.0, STATE, grid)
     for found in both(sought, 25.0, 25.0):
         assert found.time_s == direct.time_s
         assert not found.detour
@@ -77,11 +77,11 @@ def test_flat_ground_is_flown_direct_and_no_field_is_computed():
 
 @pytest.mark.parametrize("gap_to", [7000.0, 5900.0])
 def test_a_wall_is_passed_through_its_gap(gap_to):
-    # Closed answer: the shortest way from START to END past the gap's near edge, kept away from it by the corridor's
+    # Closed answer: the shortest route from START to END past the gap's near edge, kept away from it by the corridor's
     # half-width and by less than two cells more (a cell counts when any part of it is within the half-width); on flat
     # ground at that, so its time is the leg rule's over no terrain.
     grid = wall(2000.0, (5000.0, gap_to))
-    for found in both(ways(grid)):
+    for found in both(routes(grid)):
         bounds = []
         for off in (STATE.half_width_m, STATE.half_width_m + 2 * CELL):
             past = [START, (-500.0, 5000.0 + off), (500.0, 5000.0 + off), END]
@@ -97,24 +97,35 @@ def test_a_wedge_is_rounded_at_its_tip():
     flat = terrain(lambda e, n: 0.0 * e)
     low = fly(START, END, 0.0, 0.0, STATE, flat, [START, (0.0, 3000.0), END]).time_s
     high = fly(START, END, 0.0, 0.0, STATE, flat, [START, (0.0, 3000.0 + 150.0 + 3 * CELL), END]).time_s
-    for found in both(ways(grid)):
+    for found in both(routes(grid)):
         assert low < found.time_s < 1.003 * high
 
 
 def test_a_plateau_to_be_climbed_anyway_is_flown_straight():
-    # The end stands on the plateau, so the climb is due on every way; the direct way is the shortest.
+    # The end stands on the plateau, so the climb is due on every route; the direct route is the shortest.
     grid = terrain(lambda e, n: np.where(e > 2000.0, 600.0, 0.0))
     direct = fly(START, END, 0.0, 750.0, STATE, grid)
-    found = ways(grid).legs_to(END, 750.0, [(START, 0.0)], STATE)[0]
+    found = routes(grid).legs_to(END, 750.0, [(START, 0.0)], STATE)[0]
     assert found.time_s <= direct.time_s
     assert found.time_s == pytest.approx(direct.time_s, rel=0.004)
+
+
+def test_no_detour_is_hinted_at_where_none_can_gain():
+    # Over flat ground to an end 1,500 m up the climb is due on every route; the direct leg alone does not know that.
+    grid, high_m = terrain(lambda e, n: 0.0 * e), 1500.0
+    direct = fly(START, END, 0.0, high_m, STATE, grid)
+    assert any("a route round the high ground may be quicker" in caution for caution in direct.cautions)
+    sought = routes(grid)
+    found = sought.legs_to(END, high_m, [(START, 0.0)], STATE)[0]
+    assert found.time_s == direct.time_s and found.cautions == ()
+    assert sought.fields_computed == 0
 
 
 def test_a_low_wall_is_crossed_and_a_higher_one_never_shortens_the_leg():
     # Invariant; the search's own scatter of 0.3 % is allowed for.
     last = [0.0, 0.0]
     for height in (0.0, 100.0, 300.0, 600.0, 900.0, 1400.0, 2200.0):
-        found = both(ways(wall(height)))
+        found = both(routes(wall(height)))
         for side in range(2):
             assert found[side].time_s >= last[side] * 0.997
             last[side] = max(last[side], found[side].time_s)
@@ -128,20 +139,20 @@ def test_the_ceiling_blocks_the_wall_but_not_its_gap():
     low = replace(STATE, ceiling_m=1500.0)
     with pytest.raises(NotFlyable):
         fly(START, END, 0.0, 0.0, low, wall(2000.0))
-    for found in both(ways(wall(2000.0)), state=low):
+    for found in both(routes(wall(2000.0)), state=low):
         assert isinstance(found, Leg)
         assert found.detour
         assert found.safe_altitude_m < 200.0
 
 
-def test_no_way_at_all_names_what_blocks_and_where():
+def test_no_route_at_all_names_what_blocks_and_where():
     low = replace(STATE, ceiling_m=1500.0)
-    for found in both(ways(wall(2000.0, (0.0, 0.0))), state=low):
+    for found in both(routes(wall(2000.0, (0.0, 0.0))), state=low):
         assert isinstance(found, NotFlyable)
         assert "2150 m" in str(found)
         assert "longitude" in str(found)
         assert "ceiling is 1500 m" in str(found)
-        assert "No way round" in str(found)
+        assert "No detour" in str(found)
 
 
 def two_gaps(height):
@@ -151,11 +162,11 @@ def two_gaps(height):
 
 @pytest.mark.parametrize("ceiling_m", [3000.0, 1200.0])
 def test_high_ground_and_a_closed_area_together(ceiling_m):
-    # The nearer gap is shut by a closed area, so the way leads through the farther one and round nothing else.
+    # The nearer gap is shut by a no-fly area, so the route leads through the farther one and round nothing else.
     state = replace(STATE, ceiling_m=ceiling_m)
     shut = shapely.box(-600.0, 2000.0, 200.0, 4500.0)
-    free = both(ways(two_gaps(2300.0)), state=state)
-    barred = both(ways(two_gaps(2300.0), airspace([shut])), state=state)
+    free = both(routes(two_gaps(2300.0)), state=state)
+    barred = both(routes(two_gaps(2300.0), airspace([shut])), state=state)
     for one, other in zip(free, barred, strict=True):
         assert max(y for _, y in one.route.coords) > 2400.0
         assert min(y for _, y in other.route.coords) < -6400.0
@@ -163,11 +174,13 @@ def test_high_ground_and_a_closed_area_together(ceiling_m):
         assert other.time_s > one.time_s
 
 
-def test_a_way_round_high_ground_is_not_straightened_through_a_closed_area():
-    # The way through the gap, taken alone, crosses the box; it must be rounded before.
+def test_a_route_round_high_ground_is_not_straightened_through_a_closed_area():
+    # The route through the gap, taken alone, crosses the box; it must be rounded before.
     box = shapely.box(-4500.0, 800.0, -2500.0, 4200.0)
     flat = terrain(lambda e, n: 0.0 * e)
-    for one, other in zip(both(ways(wall(2300.0))), both(ways(wall(2300.0), airspace([box]))), strict=True):
+    for one, other in zip(
+        both(routes(wall(2300.0))), both(routes(wall(2300.0), airspace([box]))), strict=True
+    ):
         assert one.route.crosses(box.buffer(-1.0))
         assert not other.route.crosses(box.buffer(-1.0))
         # Round the box's corner and on as without it.
@@ -175,31 +188,31 @@ def test_a_way_round_high_ground_is_not_straightened_through_a_closed_area():
         assert one.time_s < other.time_s < 1.005 * fly(START, END, 0.0, 0.0, STATE, flat, past).time_s
 
 
-def test_a_closed_area_alone_gives_the_exact_way_of_the_corner_graph():
+def test_a_closed_area_alone_gives_the_exact_route_of_the_corner_graph():
     shut = shapely.box(-300.0, -4000.0, 300.0, 3000.0)
-    sought = ways(terrain(lambda e, n: 0.0 * e), airspace([shut]))
+    sought = routes(terrain(lambda e, n: 0.0 * e), airspace([shut]))
     for found in both(sought):
         assert list(found.route.coords)[1:-1] == [(-300.0, 3000.0), (300.0, 3000.0)]
     assert sought.fields_computed == 0
 
 
-def test_a_closed_area_shut_in_by_high_ground_leaves_no_way():
+def test_a_closed_area_shut_in_by_high_ground_leaves_no_route():
     low = replace(STATE, ceiling_m=1200.0)
     shut = airspace([shapely.box(-600.0, 4000.0, 600.0, 8000.0)], ["Range"])
-    for found in both(ways(wall(2000.0), shut), state=low):
+    for found in both(routes(wall(2000.0), shut), state=low):
         assert isinstance(found, NotFlyable)
-        assert "No way round" in str(found)
+        assert "No detour" in str(found)
 
 
-def test_unknown_ground_and_things_of_unknown_height_never_open_a_way():
+def test_unknown_ground_and_things_of_unknown_height_never_open_a_route():
     gap = wall(1200.0)
     hidden = gap.values.copy()
     column = np.abs(-HALF + (np.arange(hidden.shape[1]) + 0.5) * CELL) < 200.0
     row = np.abs(HALF - (np.arange(hidden.shape[0]) + 0.5) * CELL - 6000.0) < 1500.0
     hidden[np.ix_(row, column)] = np.nan
     hedge = Obstacle("h", "hedge", "trees", shapely.LineString([(0, 4500), (0, 7500)]), None, None, "test")
-    through = both(ways(gap))
-    for sought in (ways(Grid(hidden, -HALF, HALF, CELL, CELL)), ways(gap, obstacles=[hedge])):
+    through = both(routes(gap))
+    for sought in (routes(Grid(hidden, -HALF, HALF, CELL, CELL)), routes(gap, obstacles=[hedge])):
         for found, easy in zip(both(sought), through, strict=True):
             assert found.time_s > 1.05 * easy.time_s
             assert max(y for _, y in found.route.coords) < 4500.0 + 1.0
@@ -210,13 +223,13 @@ def test_unknown_ground_in_the_nearer_gap_leads_through_the_farther():
     hidden = grid.values.copy()
     middle = -HALF + (np.arange(hidden.shape[1]) + 0.5) * CELL
     hidden[np.ix_(np.abs(-middle - 3250.0) < 900.0, np.abs(middle) < 200.0)] = np.nan
-    for found in both(ways(Grid(hidden, -HALF, HALF, CELL, CELL))):
+    for found in both(routes(Grid(hidden, -HALF, HALF, CELL, CELL))):
         assert min(y for _, y in found.route.coords) < -6400.0
 
 
 def test_a_known_obstacle_in_the_gap_is_cleared_or_passed():
     hedge = Obstacle("h", "cable", "wire", shapely.LineString([(0, 4800), (0, 7200)]), 400.0, None, "test")
-    for found in both(ways(wall(2000.0), obstacles=[hedge])):
+    for found in both(routes(wall(2000.0), obstacles=[hedge])):
         assert found.safe_altitude_m == pytest.approx(550.0)
         assert found.highest_what.startswith("wire 'cable'")
 
@@ -242,7 +255,7 @@ def ends_on(grid, seed, count):
 
 def test_never_slower_than_direct_and_flown_exactly_along_its_route():
     grid = hills(1)
-    sought = ways(grid)
+    sought = routes(grid)
     hub = (500.0, 700.0)
     hub_m = float(grid.bilinear(*hub)) + 150.0
     others = ends_on(grid, 2, 12)
@@ -259,8 +272,8 @@ def test_never_slower_than_direct_and_flown_exactly_along_its_route():
     assert detours >= 8
     assert (
         sought.fields_computed <= 16
-    )  # two stages each way in at most four sizes, whatever the number of legs
-    alone = ways(grid)
+    )  # two stages each route in at most four sizes, whatever the number of legs
+    alone = routes(grid)
     for (place, height), found in list(zip(others, given, strict=True))[:3]:
         (single,) = alone.legs_from(hub, hub_m, [(place, height)], STATE)
         assert single.time_s == found.time_s and single.route.equals(
@@ -282,28 +295,34 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
     for (start, start_m), (end, end_m) in zip(ends_on(grid, 5, 40), ends_on(grid, 6, 40), strict=True):
         points = np.array([start, *rng.uniform(-9000.0, 9000.0, (2, 2)), end])
         exact = fly(start, end, start_m, end_m + 100.0, STATE, grid, points)
-        rule = rule_of(STATE, start_m, end_m + 100.0, STATE.wind_from_true_deg, ground.lowest_m)
-        apart.append(way_seconds(points, ground.open, rule, math.inf) / exact.time_s - 1.0)
+        rule = rule_of(
+            at((0.0, 0.0), start_m),
+            at((0.0, 0.0), end_m + 100.0),
+            STATE,
+            STATE.wind_from_true_deg,
+            ground.lowest_m,
+        )
+        apart.append(route_seconds(points, ground.open, rule, math.inf) / exact.time_s - 1.0)
     assert np.max(np.abs(apart)) < 3e-4
     assert abs(np.mean(apart)) < 1e-4
 
 
 def far_finer_s(grid, found, start, start_m, end, end_m, state):
-    """Reference of a far finer search: a way loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
+    """Reference of a far finer search: a route loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
     surface = corridor(grid, state.half_width_m)
     ground = route_ground(surface, EMPTY)
-    rule = rule_of(state, start_m, end_m, state.wind_from_true_deg, ground.lowest_m)
-    way, best_s = shapely.get_coordinates(found.route), found.time_s
+    rule = rule_of(at(start, start_m), at(end, end_m), state, state.wind_from_true_deg, ground.lowest_m)
+    route, best_s = shapely.get_coordinates(found.route), found.time_s
     for longest_m, step_m in ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0), (300.0, 100.0)):
-        way = jitter(split(way, longest_m), ground.open, rule, step_m, 3000)
+        route = jitter(split(route, longest_m), ground.open, rule, step_m, 3000)
         best_s = min(
-            best_s, fly(start, end, start_m, end_m, state, grid, shorten(way, ground.open, rule)).time_s
+            best_s, fly(start, end, start_m, end_m, state, grid, shorten(route, ground.open, rule)).time_s
         )
     return best_s
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_ways_come_near_the_best_of_far_finer_searches(seed):
+def test_no_fly_routes_come_near_the_best_of_far_finer_searches(seed):
     # The bars of the project's own issue for mountains, round trips (here without the fixed parts of a cycle, which
     # make the shares smaller): 0.5 % on average, 1.5 % at the 95th percentile. No proven optimum exists.
     grid, hub = hills(40 + seed, 1200.0), (400.0, -300.0)
@@ -312,7 +331,7 @@ def test_ways_come_near_the_best_of_far_finer_searches(seed):
     finer = (FieldSettings(240.0, 60_000, 50.0), FieldSettings(100.0, 120_000, 40.0))
     given, least = np.zeros(len(others)), np.zeros(len(others))
     for method in ("legs_to", "legs_from"):
-        ours = getattr(ways(grid), method)(hub, hub_m, others, STATE)
+        ours = getattr(routes(grid), method)(hub, hub_m, others, STATE)
         sought = TerrainLegs(corridor(grid, STATE.half_width_m), EMPTY, CRS, finer)
         for n, other in enumerate(getattr(sought, method)(hub, hub_m, others, STATE)):
             place, height = others[n]
@@ -328,7 +347,7 @@ def capped_search_s(grid, start, start_m, end, spacing, state):
     """Independent: for each climb cap, an exact search with release times over 16 moves; calm, no descent limit.
 
     Written apart from the field: forward from the start, one altitude cap at a time, heights sampled every 20 m. An
-    edge is entered only when all of it is cleared, so the time can be flown: the best way is never slower.
+    edge is entered only when all of it is cleared, so the time can be flown: the best route is never slower.
     """
     surface = corridor(grid, state.half_width_m).surface
     count = round(2 * 10000.0 / spacing)
@@ -376,13 +395,13 @@ def capped_search_s(grid, start, start_m, end, spacing, state):
 
 @pytest.mark.parametrize("seed", [11, 18])
 def test_no_slower_than_an_independent_search_over_climb_caps(seed):
-    # The reference can be flown, on a coarse lattice at that, so the way found must not be slower.
+    # The reference can be flown, on a coarse lattice at that, so the route found must not be slower.
     calm = replace(STATE, wind_ms=0.0, descent_ms=1000.0)
     grid = hills(seed, 1000.0)
     start, end = (-7500.0, -1500.0), (7500.0, 1500.0)
     start_m, end_m = float(grid.bilinear(*start)), float(grid.bilinear(*end)) + 150.0
     reference = capped_search_s(grid, start, start_m, end, 500.0, calm)
-    sought = ways(grid)
+    sought = routes(grid)
     direct = fly(start, end, start_m, end_m, calm, grid)
     out = sought.legs_to(end, end_m, [(start, start_m)], calm)[0]
     back = sought.legs_from(start, start_m, [(end, end_m)], calm)[0]

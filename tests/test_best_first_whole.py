@@ -1,10 +1,11 @@
-"""The ranking against plain work: every method of every water is judged, flown and sought, with its transits.
+"""The ranking against plain work: every method of every water is assessed, flown and sought, with its transits.
 
-No source is passed over there, no method is left unflown, nothing is done in threads. Fuel is cut short so that sources
+No source is left out there, no method is left unflown, nothing is done in threads. Fuel is cut short so that sources
 near the top are out of reach of the base, and so that of one source only the method with less water is in reach.
 """
 
 from dataclasses import replace
+from functools import partial
 
 import pytest
 import shapely
@@ -16,8 +17,9 @@ from geo.ranking.rank import rank
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
 from geo.records.region import Closure
-from geo.search.flown_legs import FlightContext, drop_point, ground_m, in_fire, with_legs, with_transits
-from geo.search.terrain_routes import Hub, TerrainRoutes
+from geo.search.drop_points import drop_point
+from geo.search.flown_legs import FlightContext, above_ground, in_fire, with_legs, with_transits
+from geo.search.terrain_routes import TerrainRoutes
 from tests.ranking.random_regions import Recipe, made
 
 HEAVY = load_profile("heavy_tank_helicopter")
@@ -26,27 +28,23 @@ SPARE_S = 60.0
 
 
 def plainly(region, survey, profile, *, quick: bool):
-    """Rank by working out everything."""
+    """Rank by evaluating everything."""
     fire = region.fires[0]
     context = FlightContext(region, survey, profile, WEATHER)
-    drop = drop_point(fire, region)
-    hub = Hub(drop, ground_m(region, drop, "fire") + profile.drop_height_m)
-    ways, burning = TerrainRoutes(context), Prepared(fire.area)
+    drop = above_ground(region, drop_point(fire, region), profile.drop_height_m, "fire")
+    routes, burning = TerrainRoutes(context), Prepared(fire.area)
     found = []
     for body, (assessment, air) in zip(
         survey.bodies, pipeline.assess(region, survey, profile, WEATHER), strict=True
     ):
         for method in assessment.methods:
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
-            one = with_legs(context, burning, one, hub.point, hub.altitude_m)
+            one = with_legs(context, burning, one, drop)
             if method.verdict == "usable" and not in_fire(one.assessment, burning) and not quick:
-                one = ways.quicker(one, hub)
+                one = routes.quicker(one, drop)
             if one.loaded_leg is not None:
-                one = (
-                    with_transits(context, one, hub.point, hub.altitude_m)
-                    if quick
-                    else ways.with_transits(one, hub)
-                )
+                fly = partial(context.fly, loaded=False) if quick else routes.transit
+                one = with_transits(context, one, drop, fly)
             found.append(one)
     return rank(found, profile)
 
@@ -107,7 +105,7 @@ def test_where_the_method_with_more_water_is_out_of_reach_the_other_one_is_ranke
 
 
 @pytest.mark.parametrize("quick", [False, True])
-def test_a_base_in_closed_air_is_named_as_what_bars_all(quick):
+def test_a_base_in_a_no_fly_area_is_named_as_what_bars_all(quick):
     region, survey = made(Recipe(6, cells=60, relief_m=100.0, good_share=1.0, closed=0), 43)
     shut = Closure("SHUT", "range", "no flying", region.base.point.buffer(400.0), "firing", None, None)
     region = replace(region, closures=(shut,))

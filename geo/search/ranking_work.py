@@ -1,0 +1,165 @@
+"""The work on one ranking: each source is assessed, its legs are flown, and at last its transits settle its rate."""
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+
+from geo.base.errors import BadArgument
+from geo.base.prepared import Prepared
+from geo.ranking.rank import best_rate
+from geo.records.aircraft import AircraftProfile
+from geo.records.conditions import Weather
+from geo.records.flight import Endpoint, Leg
+from geo.records.ranking import Candidate
+from geo.records.region import Fire, Region
+from geo.records.suitability import MethodAssessment
+from geo.records.survey import RegionSurvey
+from geo.search.assessments import AssessmentCache, assessments_of
+from geo.search.drop_points import Drop
+from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits
+from geo.search.rate_bounds import LeastLegs, most_rate
+from geo.search.terrain_routes import TerrainRoutes, may_fly
+
+NOT_FLOWN = "not flown: it cannot deliver more here than another fill method"
+
+
+@dataclass(eq=False)
+class Method:
+    """One fill method of a source, where its loads are dropped (None: no legs), and the rate it cannot exceed."""
+
+    candidate: Candidate
+    drop: Endpoint | None
+    most: float
+    flown: bool = False
+
+
+@dataclass(eq=False)
+class Entry:
+    """A source on the list: its methods, and the rate that it cannot exceed.
+
+    It is assessed first (a bound by its load and place), then flown (its rate), then settled (its rate, where base and
+    fuel are in reach, else 0).
+    """
+
+    methods: list[Method]
+    most: float
+    flown: bool = False
+    settled: bool = False
+
+
+@dataclass(eq=False)
+class RankingWork:
+    """The work on one ranking: the context and the assessments of the day, the fire, and where loads are dropped.
+
+    quick: no routes round high ground are sought.
+    """
+
+    context: FlightContext
+    assessments: AssessmentCache
+    fire: Fire
+    drop: Drop
+    quick: bool = False
+    routes: TerrainRoutes = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.routes = TerrainRoutes(self.context, one_hub=isinstance(self.drop.whole, shapely.Point))
+        self._least = LeastLegs(self.context)
+        self._burning = Prepared(self.fire.area)
+
+    def assessed(self, index: int) -> Entry:
+        """Assess a water and say where loads by each usable method are dropped; nothing is flown yet."""
+        assessment, air = self.assessments(index)
+        body = self.assessments.rate_bounds.bodies[index]
+        methods = []
+        for method in assessment.methods:
+            one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
+            methods.append(self._method(one) if method.verdict == "usable" else Method(one, None, 0.0))
+        return Entry(methods, max((one.most for one in methods), default=0.0))
+
+    def _method(self, one: Candidate) -> Method:
+        """Give a usable method with the runs that can be flown from, the best of which bounds its rate."""
+        method, air = one.assessment, one.conditions
+        try:
+            drop = self._drop(method)
+        except BadArgument as reason:
+            return Method(replace(one, leg_problem=str(reason)), None, 0.0)
+        runs = [m for m in (method, *method.alternatives) if may_fly(m, air, self._burning)]
+        if not runs:
+            return Method(with_legs(self.context, self._burning, one, drop), None, 0.0)
+        one = replace(one, assessment=replace(runs[0], alternatives=tuple(runs[1:])))
+        most = max(most_rate(self.context.profile, self._least, m, drop.point) for m in runs)
+        return Method(one, drop, max(0.0, most))
+
+    def _drop(self, method: MethodAssessment) -> Endpoint:
+        """Give where the loads of a method are dropped. Raises: BadArgument where its place has no known height."""
+        what = f"the drop of fire {self.fire.name} for this water"
+        point = self.drop.at(method.fill_point)
+        return above_ground(self.context.region, point, self.context.profile.drop_height_m, what)
+
+    def fly(self, entry: Entry) -> None:
+        """Fly the legs of a source: straight or round no-fly areas and, unless it must be quick, by quicker routes.
+
+        A method that cannot deliver more than another one of the source is not flown: only the best is listed.
+        """
+        rate = 0.0
+        for one in sorted(entry.methods, key=lambda m: -m.most):
+            if one.drop is None or one.most <= rate:
+                continue
+            self._fly(one, one.drop)
+            rate = max(rate, one.most)
+        entry.most, entry.flown = rate, True
+
+    def _fly(self, one: Method, drop: Endpoint) -> None:
+        one.candidate = with_legs(self.context, self._burning, one.candidate, drop)
+        if not self.quick:
+            one.candidate = self.routes.quicker(one.candidate, drop)
+        one.most, one.flown = best_rate([one.candidate], self.context.profile), True
+
+    def settle(self, entry: Entry) -> None:
+        """Add the transits of the source's best method: its final rate, 0 where base or fuel are out of reach.
+
+        Another method only matters, and only then gets its own, where the best one is out of reach.
+        """
+        left = [one for one in entry.methods if one.drop is not None]
+        entry.most, entry.settled = 0.0, True
+        while left and entry.most == 0.0:
+            one = max(left, key=lambda m: m.most)
+            assert one.drop is not None
+            if not one.flown:
+                self._fly(one, one.drop)
+                continue
+            left.remove(one)
+            if one.most > 0.0:
+                one.candidate = with_transits(self.context, one.candidate, one.drop, self._transit)
+                one.most = entry.most = best_rate([one.candidate], self.context.profile)
+        for one in left:
+            if not one.flown:
+                one.candidate = replace(one.candidate, leg_problem=NOT_FLOWN)
+
+    def _transit(self, start: Endpoint, end: Endpoint) -> Leg:
+        return self.context.fly(start, end, loaded=False) if self.quick else self.routes.transit(start, end)
+
+
+def ranking_work(
+    region: Region,
+    survey: RegionSurvey,
+    fire: Fire,
+    profile: AircraftProfile,
+    weather: Weather,
+    drop: Drop,
+    *,
+    quick: bool = False,
+) -> RankingWork:
+    """Prepare the work on one ranking.
+
+    Parameters: quick, no routes round high ground are sought: legs go straight or round no-fly areas; with `top`
+    nothing more is assessed than the order needs.
+
+    Raises: BadArgument where no place of the drop has known ground.
+    """
+    corners = shapely.get_coordinates(drop.whole)
+    if region.terrain is None or not np.any(np.isfinite(region.terrain.bilinear(*corners.T))):
+        above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {fire.name}")
+    context = FlightContext(region, survey, profile, weather)
+    return RankingWork(context, assessments_of(region, survey, profile, weather), fire, drop, quick)
