@@ -28,6 +28,7 @@ README = Path(__file__).resolve().parents[2] / "README.md"
 # The level of Pellin Reservoir's outline and depths: TWL_CHART_FT of the region's file.
 PELLIN_OUTLINE_M = 64.0
 pytestmark = [
+    pytest.mark.early,
     needs("curl", "ogr2ogr", "Pango"),
     pytest.mark.timeout(2000),
 ]
