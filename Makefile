@@ -4,8 +4,8 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 OUT := out
-# The tests on two processors, each file on one of them; `make test SPREAD=` runs them one after the other.
-SPREAD := -n 2 --dist loadfile
+# The tests on two processors, each file on one of them, the long ones first; `make test SPREAD=` runs them one after the other.
+SPREAD := -n 2 --dist loadfile --no-loadscope-reorder
 export FETCHWATER_DATA_DIR ?= $(OUT)/store
 
 .PHONY: help setup demo real test ogc-tests test-all bench lint format region pictures lock clean

@@ -26,6 +26,11 @@ def demo_survey(tmp_path_factory):
     return made_once.demo_survey(tmp_path_factory)
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put the files that take long first: begun last, one would keep one worker busy while the others rest."""
+    items.sort(key=lambda item: item.get_closest_marker("early") is None)
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say how many tests were skipped for each reason; with several workers too, whose reports all come here."""

@@ -25,6 +25,7 @@ from tests.ranking.random_regions import Recipe, made
 HEAVY = load_profile("heavy_tank_helicopter")
 WEATHER = Weather(120.0, 9.0, 34.0, 1009.0, 0.0)
 SPARE_S = 60.0
+pytestmark = pytest.mark.early
 
 
 def plainly(region, survey, profile, *, quick: bool):

@@ -20,7 +20,7 @@ def test_what_is_missing_skips_and_what_is_here_does_not(monkeypatch):
     monkeypatch.setitem(needs.NEEDS, "present", needs.Need(lambda: True, "nothing"))
     monkeypatch.setitem(needs.NEEDS, "absent", needs.Need(lambda: False, "apt install absent"))
     needs.require("present")
-    with pytest.raises(pytest.skip.Exception, match="^needs absent$"):
+    with pytest.raises(pytest.skip.Exception, match=r"^needs absent$"):
         needs.require("present", "absent")
     with pytest.raises(KeyError):
         needs.require("a name that nobody knows")

@@ -75,7 +75,7 @@ def test_a_fire_is_drawn_with_the_keyboard_alone(open_page):
 
     started("#draw-area")
     keys.press("Enter")
-    assert "The cross stands in the middle" in told()
+    assert "The cross is in the middle" in told()
     keys.press("Enter")
     assert told().startswith("Corner 1 set.")
     first = told().removeprefix("Corner 1 set. ")

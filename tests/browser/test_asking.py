@@ -49,7 +49,7 @@ def test_from_an_empty_store_to_a_breakdown(open_page, api, size):
         "Number 1",
         "Where the time goes",
         "Legs",
-        "What was judged",
+        "Checks",
         "The run in side view",
         "Depth along the run",
     ):

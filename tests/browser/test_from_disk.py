@@ -69,7 +69,7 @@ def test_list_map_and_breakdown_are_seen(from_disk, package, size):
     page.wait_for_selector("#breakdown[open] .rose")
     page.wait_for_selector("#breakdown figure.side svg")
     said = page.locator("#breakdown").inner_text()
-    assert first.name in said and "What was judged" in said and "The run in side view" in said
+    assert first.name in said and "Checks" in said and "The run in side view" in said
 
 
 def test_what_is_left_out_says_why_with_its_survey(from_disk, package):

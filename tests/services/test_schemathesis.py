@@ -14,6 +14,7 @@ from tests.services.conftest import DEMO
 from tests.services.feature_samples import listening
 
 CONFIG = Path(__file__).with_name("schemathesis.toml")
+pytestmark = pytest.mark.early
 
 
 @pytest.fixture(scope="module")

@@ -29,6 +29,7 @@ STORIES = Path(__file__).resolve().parents[2] / "STORIES.md"
 # The level of Pellin Reservoir's outline and depths: TWL_CHART_FT of the region's file.
 PELLIN_OUTLINE_M = 64.0
 pytestmark = [
+    pytest.mark.early,
     needs("curl", "ogr2ogr", "Pango"),
     pytest.mark.timeout(2000),
 ]
