@@ -46,7 +46,7 @@ def morphometry(polygon: shapely.Polygon) -> Morphometry:
     """
     if polygon.is_empty or polygon.area <= 0.0:
         raise BadArgument(
-            "water polygon has no area: a water body needs an area above 0 m2. Cure: draw its outline again, "
+            "water polygon has no area: a water body needs an area above 0 m2. Fix: draw its outline again, "
             "or leave it out"
         )
     outer_m = float(polygon.exterior.length)

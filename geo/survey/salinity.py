@@ -44,7 +44,7 @@ def class_of_salinity(practical_salinity: float) -> SalinityClass:
     """
     if not isfinite(practical_salinity) or practical_salinity < 0.0:
         raise BadArgument(
-            f"practical salinity {practical_salinity}: it must be a number of 0 or more. Cure: measure the "
+            f"practical salinity {practical_salinity}: it must be a number of 0 or more. Fix: measure the "
             "conductivity again, or leave it out"
         )
     if practical_salinity < FRESH_BELOW:

@@ -51,7 +51,7 @@ def test_shoreline_development_does_not_depend_on_size(scale: float) -> None:
 
 
 def test_polygon_without_area_is_refused_with_its_cure() -> None:
-    with pytest.raises(BadArgument, match=r"no area.*Cure"):
+    with pytest.raises(BadArgument, match=r"no area.*Fix"):
         morphometry(shapely.Polygon())
     with pytest.raises(BadArgument, match="no area"):
         morphometry(shapely.Polygon([(0, 0), (1, 1), (2, 2)]))

@@ -84,7 +84,7 @@ def test_fresh_sea_is_a_contradiction_and_unknown() -> None:
 
 @pytest.mark.parametrize("value", [-0.1, float("nan"), float("inf")])
 def test_impossible_salinity_is_refused(value: float) -> None:
-    with pytest.raises(BadArgument, match="Cure"):
+    with pytest.raises(BadArgument, match="Fix"):
         salinity_class("lake", measured(value))
 
 
