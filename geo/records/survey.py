@@ -23,7 +23,7 @@ DataClass = Literal["soundings", "depth grid", "chart", "stated depth", "none"]
 @dataclass(frozen=True)
 class SurveySettings:
     """What the survey is run with. corridor_width_m is the clear width that a run keeps on its whole length;
-    heading_step_deg the fan of the rose; hover_radius_cap_m the clear radius beyond which more room counts no more.
+    heading_step_deg the fan of the rose; hover_radius_cap_m the clear radius beyond which more does not count.
 
     surface_slope is the slope of the surface ahead of the lift-off and, where approach_slope is None, also of the one
     behind the touch-down (one published heliport surface for both: 14 CFR Part 77, 8:1). useful_cap_m: a usable run

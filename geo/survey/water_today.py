@@ -20,22 +20,22 @@ class WaterToday:
     """One part of the water to search in.
 
     water: None where nothing is left; area_m2: of all parts; moved: whether the shore is another than the outline;
-    veil: why no depth may be called good, or "".
+    why_unknown: why no depth may be called good, or "".
     """
 
     water: shapely.Polygon | None
     area_m2: Measure
     moved: bool
-    veil: str = ""
+    why_unknown: str = ""
 
     def with_shore_unknown(self, depth: LeastDepth) -> LeastDepth:
         """Give a depth as it is, or as unknown where the shore of today is."""
-        if not self.veil or depth.quantiles_m is None:
+        if not self.why_unknown or depth.quantiles_m is None:
             return depth
         return replace(
             depth,
             quantiles_m=None,
-            reason=self.veil,
+            reason=self.why_unknown,
             shallowest=None,
             expected_least_m=None,
         )
@@ -54,8 +54,8 @@ def water_today(model: DepthModel, remarks: list[str]) -> WaterToday:
     left, why = waterline_today(model)
     if left is None:
         remarks.append(f"runs and hover point are looked for inside the old outline: {why}")
-        veil = f"where the shore lies today is unknown: {why}" if change_m < -HARMLESS_FALL_M else ""
-        return WaterToday(outline, Measure(None, why), False, veil)
+        why_unknown = f"where the shore lies today is unknown: {why}" if change_m < -HARMLESS_FALL_M else ""
+        return WaterToday(outline, Measure(None, why), False, why_unknown)
     parts = sorted(left.geoms, key=lambda part: part.area, reverse=True)
     lost = 1.0 - left.area / outline.area
     area = Measure(float(left.area), f"inside the waterline at {change_m:+.1f} m; {why}")

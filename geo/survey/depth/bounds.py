@@ -12,6 +12,7 @@ from geo.survey.depth.simulation import quantiles
 
 FIVE_PERCENT, HALF = DEPTH_PROBABILITIES.index(0.05), DEPTH_PROBABILITIES.index(0.5)
 NORMAL_SCORES = ndtri((np.arange(400) + 0.5) / 400)
+EVEN_SHARES = (np.arange(200) + 0.5) / 200
 
 
 @dataclass(frozen=True)

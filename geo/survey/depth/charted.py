@@ -11,7 +11,7 @@ from geo.base.errors import BadArgument
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth.bounds import FIVE_PERCENT, NORMAL_SCORES, Bound
+from geo.survey.depth.bounds import EVEN_SHARES, FIVE_PERCENT, NORMAL_SCORES, Bound
 from geo.survey.depth.chart import (
     charted_least,
     contour_intervals,
@@ -27,7 +27,6 @@ from geo.survey.depth.simulation import quantiles
 
 # A bed is told from contours of so many depths at least; from one alone nobody knows how it goes on (our choice).
 LEAST_CONTOUR_DEPTHS = 2
-EVEN_SHARES = (np.arange(200) + 0.5) / 200
 
 
 @dataclass(frozen=True)

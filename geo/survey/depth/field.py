@@ -6,7 +6,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
@@ -105,25 +105,6 @@ class DepthField:
             mean = mean - self.recalibration.point.shift(around) * sd
         factor = process.factor(distance)
         return factor * mean + self.level_change_m, factor * sd
-
-    def interval(
-        self,
-        easting_m: np.ndarray,
-        northing_m: np.ndarray,
-        probability: float,
-        noise_m: np.ndarray | float = 0.0,
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Give the central interval [m] that holds the depth with a probability (0 .. 0.99), lower and upper (n,).
-
-        noise_m: one sigma of the instrument of a sounding that is to lie in it [m]; 0 for the depth itself.
-        Raises: BadArgument for a probability outside that range.
-        """
-        if not 0.0 <= probability <= 0.99:
-            raise BadArgument(f"probability {probability}: an interval needs one from 0 to 0.99")
-        mean, sd = self.at(easting_m, northing_m)
-        table = self.recalibration.point.sigmas if self.recalibration is not None else _normal_sigmas
-        half = table(probability) * np.hypot(sd, noise_m)
-        return mean - half, mean + half
 
     @cached_property
     def _grids(self) -> tuple[Grid, Grid]:
@@ -268,10 +249,6 @@ def run_depth_probability(
         return None
     table = field.least_table(field.draws(area))
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
-
-
-def _normal_sigmas(probability: float) -> float:
-    return float(ndtri(0.5 + 0.5 * probability))
 
 
 def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Strip:

@@ -12,7 +12,7 @@ from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, DataClass, LeastDepth
 from geo.survey.depth.bed import KnownBed
-from geo.survey.depth.bounds import FIVE_PERCENT, Bound, bounded, sounding_bound
+from geo.survey.depth.bounds import EVEN_SHARES, FIVE_PERCENT, Bound, bounded, sounding_bound
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -25,8 +25,6 @@ from geo.survey.depth.evidence import (
 from geo.survey.depth.raster import raster_least
 from geo.survey.depth.simulation import quantiles
 from geo.survey.depth.stated import stated_least, stated_sd_m, stated_text
-
-EVEN_SHARES = (np.arange(200) + 0.5) / 200
 
 
 @dataclass(frozen=True, eq=False)

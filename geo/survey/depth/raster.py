@@ -12,6 +12,7 @@ from geo.records.survey import DEPTH_PROBABILITIES
 from geo.survey.depth.ageing import Ageing
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.shore import Shoreline
+from geo.survey.ground import window
 
 # A mean depth or volume needs at least this share of the body to have cells.
 LEAST_COVER = 0.95
@@ -83,12 +84,7 @@ def raster_least(
 def raster_reaches(depth_grid: DepthGrid, shore: Shoreline) -> bool:
     """True where the raster has a known depth at a cell centre in the body, or at a point of a smaller body."""
     grid = depth_grid.grid
-    west, south, east, north = shore.polygon.bounds
-    rows, columns = grid.values.shape
-    first = max(int((grid.north_m - north) // grid.cell_north_m), 0)
-    last = min(int((grid.north_m - south) // grid.cell_north_m) + 1, rows)
-    left = max(int((west - grid.west_m) // grid.cell_east_m), 0)
-    right = min(int((east - grid.west_m) // grid.cell_east_m) + 1, columns)
+    first, last, left, right = window(grid, shore.polygon.bounds)
     if first >= last or left >= right:
         return False
     known = np.argwhere(np.isfinite(grid.values[first:last, left:right]))

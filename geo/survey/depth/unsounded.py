@@ -11,6 +11,7 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
 from geo.survey.depth.shore import Shoreline
+from geo.survey.ground import window
 
 # The slope is not told from fewer cells than this (our choice, no source).
 LEAST_CELLS = 12
@@ -51,20 +52,13 @@ def land_slope(shore: Shoreline, terrain: Grid, surface_m: float) -> float | Non
     """
     cell = float(np.hypot(terrain.cell_east_m, terrain.cell_north_m))
     reach = max(shore.greatest_m, 2.0 * cell)
-    west, south, east, north = shore.polygon.buffer(reach).bounds
-    rows, columns = terrain.values.shape
-    first, last = (
-        int(np.clip((terrain.north_m - y) // terrain.cell_north_m, 0, rows)) for y in (north, south)
-    )
-    left, right = (
-        int(np.clip((x - terrain.west_m) // terrain.cell_east_m, 0, columns)) for x in (west, east)
-    )
-    window = terrain.values[first : last + 1, left : right + 1]
-    row, column = np.indices(window.shape)
+    first, last, left, right = window(terrain, shore.polygon.buffer(reach).bounds)
+    heights = terrain.values[first:last, left:right]
+    row, column = np.indices(heights.shape)
     x = terrain.west_m + (left + column.ravel() + 0.5) * terrain.cell_east_m
     y = terrain.north_m - (first + row.ravel() + 0.5) * terrain.cell_north_m
     distance = np.asarray(shapely.distance(shore.polygon, shapely.points(x, y)))
-    height = window.ravel() - surface_m
+    height = heights.ravel() - surface_m
     keep = (distance > 0.5 * cell) & (distance <= reach) & np.isfinite(height)
     if keep.sum() < LEAST_CELLS:
         return None

@@ -148,8 +148,8 @@ def _through(plan: WaterPlan, place: np.ndarray, number: int) -> list[shapely.Li
     """Give the lines through a place: a few headings, other ones at the next place."""
     cap_m, wide = plan.settings.useful_cap_m, plan.settings.corridor_width_m
     reach = shapely.Point(place).buffer(cap_m + 2.0 * wide, quad_segs=4)
-    room = plan.narrowed(reach)
-    here = [p for p in shapely.get_parts(room) if p.intersects(shapely.Point(place))]
+    open_water = plan.narrowed(reach)
+    here = [p for p in shapely.get_parts(open_water) if p.intersects(shapely.Point(place))]
     if not here:
         return []
     step = 180.0 / HEADINGS_AT_A_PLACE

@@ -3,7 +3,7 @@
 Axes: `along` counts from the line's start in its direction, `aside` is the distance from its axis [m].
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -38,15 +38,7 @@ class Risings:
 
     def reversed(self, length_m: float) -> "Risings":
         """Give the same things seen from the other end of a line of length_m [m]."""
-        return Risings(
-            length_m - self.far_m,
-            length_m - self.near_m,
-            self.aside_m,
-            self.rise_m,
-            self.solid,
-            self.labels,
-            self.label,
-        )
+        return replace(self, near_m=length_m - self.far_m, far_m=length_m - self.near_m)
 
 
 @dataclass(frozen=True, eq=False)
