@@ -13,8 +13,8 @@ from geo.suitability import criteria, water
 def most_load_l(method: FillMethod, survey: BodySurvey, profile: AircraftProfile) -> float:
     """Give the load [L] that the method cannot exceed at a water, 0 where it cannot be usable there.
 
-    Parameters: a method that the aircraft has. Hover payload and maximum water load depend on the day and the salt; both
-    are left out.
+    Parameters: a method that the aircraft has. Hover payload and maximum water load depend on the day and the
+    salt, so they are left out.
     """
     level = water.level(survey.level_change_m, survey.kind)
     if level.hard and level.state != "met":
