@@ -11,9 +11,9 @@ from fastapi.testclient import TestClient
 from sqlalchemy import func, select
 from typer.testing import CliRunner
 
-from geo import pipeline
+from geo.survey import region as survey_region
 from services.app import create_app
-from services.cli.main import main as cli
+from services.cli import main as cli
 from services.core import workspace
 from services.settings import Settings
 from services.store.engine import reading
@@ -50,9 +50,9 @@ def client(tiny, surveyed, tmp_path):
 def surveys(monkeypatch):
     """The ids of the bodies that are surveyed anew, in order."""
     found = []
-    whole = pipeline.survey_body
+    whole = survey_region.survey_body
     monkeypatch.setattr(
-        pipeline, "survey_body", lambda body, *rest: found.append(body.body_id) or whole(body, *rest)
+        survey_region, "survey_body", lambda body, *rest: found.append(body.body_id) or whole(body, *rest)
     )
     return found
 
