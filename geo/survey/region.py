@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from datetime import date
+from typing import Any
 
 from geo.base.errors import BadArgument
 from geo.base.named import find_named
@@ -28,7 +29,7 @@ def settings_of(region: Region) -> SurveySettings:
         raise BadArgument(
             f"region.toml [survey]: unknown setting {', '.join(unknown)}; known are {', '.join(sorted(known))}"
         )
-    given = {
+    given: dict[str, Any] = {
         name: str(value) if isinstance(value, date) else value
         for name, value in region.survey_settings.items()
     }

@@ -79,6 +79,7 @@ def _opened_log(region: Path) -> Iterator["DayLog"]:
     from services.core.workspace import today
 
     with opened_folder(region, quiet=True) as workspace:
+        assert workspace.files is not None
         yield DayLog(workspace.files, workspace.store, lambda: today(workspace))
 
 

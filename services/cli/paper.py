@@ -48,6 +48,7 @@ def sheet(
     if typed.fire is not None:
         with opened_for(typed, region, quiet=json) as (workspace, question):
             ranking_id = _kept(workspace, question).ranking_id
+            assert ranking_id is not None
             makers["ranking.pdf"] = partial(ranking_sheet, workspace, ranking_id, *printed)
             makers |= _of_waters(workspace, water or [], typed.day, *printed)
             written = _written(out, makers, json)

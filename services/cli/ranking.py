@@ -1,7 +1,7 @@
 """Commands that ask for a fire: `rank`, `fleet` and `export`; and `demo`, the whole job on the invented region."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,7 +16,7 @@ PlotCycleOpt = Annotated[
     str | None,
     typer.Option("--plot", help="id or name of one listed source: draw its round trip from the side"),
 ]
-DEMO_WEATHER = {"wind": "300/18kt", "oat": "34C", "qnh": "1009"}
+DEMO_WEATHER: dict[str, Any] = {"wind": "300/18kt", "oat": "34C", "qnh": "1009"}
 
 
 @asks(TypedRanking)

@@ -40,13 +40,15 @@ def publish(
 
 def _entry(region: Region, survey_key: str) -> layers.RegionEntry:
     box = shapely.box(*shapely.total_bounds([body.polygon for body in region.bodies]))
+    outline = shapely.envelope(pipeline.outline_in_degrees(box, region))
+    assert isinstance(outline, shapely.Polygon)
     return layers.RegionEntry(
         region.name,
         region.frame.vertical_datum,
         region.frame.crs_wkt,
         region.fingerprint,
         survey_key,
-        shapely.envelope(pipeline.outline_in_degrees(box, region)),
+        outline,
     )
 
 
@@ -73,7 +75,7 @@ def _rows(frame: Any, table: Any) -> list[dict[str, Any]]:
     plain = pd.DataFrame(frame[names]).astype(object)
     plain = plain.where(plain.notna(), None)
     return [
-        {**row, "geom": shape}
+        {**{str(name): value for name, value in row.items()}, "geom": shape}
         for row, shape in zip(plain.to_dict("records"), np.asarray(frame.geometry), strict=True)
     ]
 

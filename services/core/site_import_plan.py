@@ -68,8 +68,8 @@ def plan_import(
     """
     columns = mapping.columns or {}
     east, north = (columns.get(one, one) for one in PLACES)
-    how = {"layer": mapping.layer, "crs": mapping.crs, "encoding": mapping.encoding}
-    file = pipeline.read_points(path, places=(east, north), **how)
+    how = mapping.layer, mapping.crs, mapping.encoding
+    file = pipeline.read_points(path, layer=how[0], crs=how[1], encoding=how[2], places=(east, north))
     taken = mapping.taken(file.columns, path.name)
     kept = sites.listed(store.engine, region.name, retired=True)
     waters = {body.body_id for body in region.bodies}

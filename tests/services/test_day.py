@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from geo.survey import region as survey_region
 from services.app import create_app
-from services.cli.main import main as cli
+from services.cli import main as cli
 from services.core import workspace
 from services.settings import Settings
 from services.store.engine import reading

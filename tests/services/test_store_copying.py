@@ -14,7 +14,7 @@ from sqlalchemy import event, select
 from typer.testing import CliRunner
 
 from geo.base.errors import BadArgument, BadInput
-from services.cli.main import main as cli
+from services.cli import main as cli
 from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
 from services.store import copying, sites
 from services.store.engine import place, reading, writing
