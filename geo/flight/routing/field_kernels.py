@@ -190,9 +190,8 @@ def _least_needs(lattice: Lattice, heights: np.ndarray) -> np.ndarray:
 
 
 @njit(cache=True, nogil=True)
-def neighbour(lattice: Lattice, node: int, east: int, north: int) -> int:
-    """Give the node so many steps away, -1 outside the lattice."""
-    i, j = node // lattice.columns + north, node % lattice.columns + east
+def node_at(lattice: Lattice, i: int, j: int) -> int:
+    """Give the node of a row and a column, -1 outside the lattice."""
     return i * lattice.columns + j if 0 <= j < lattice.columns and 0 <= i < lattice.rows else -1
 
 
@@ -259,8 +258,9 @@ def _settle(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air:
         if size > 0:
             heap[0] = heap[size]
             _down(heap, where, key, size)
+        i, j = y // lattice.columns, y % lattice.columns
         for k in range(16):
-            x = neighbour(lattice, y, -MOVES[k, 0], -MOVES[k, 1])
+            x = node_at(lattice, i - MOVES[k, 1], j - MOVES[k, 0])
             if x < 0 or state[x] >= 2 or not _relax(x, y, k, layer, labels, needs, air, useful):
                 continue
             if where[x] < 0:
@@ -276,8 +276,9 @@ def _queue(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air: 
     for x in range(lattice.columns * lattice.rows):
         if labels.state[x] >= 2:
             continue
+        i, j = x // lattice.columns, x % lattice.columns
         for k in range(16):
-            y = neighbour(lattice, x, MOVES[k, 0], MOVES[k, 1])
+            y = node_at(lattice, i + MOVES[k, 1], j + MOVES[k, 0])
             if y >= 0 and labels.state[y] == 2:
                 _relax(x, y, k, layer, labels, needs, air, useful)
         if key[x] < np.inf:

@@ -3,7 +3,7 @@
 import numpy as np
 from numba import njit
 
-from geo.flight.routing.field_kernels import MOVES, Air, Apart, Lattice, neighbour
+from geo.flight.routing.field_kernels import MOVES, Air, Apart, Lattice, node_at
 from geo.flight.routing.route_kernels import Ground, clock_s, ground_speed_ms, walk
 
 
@@ -33,8 +33,9 @@ def roll_out(
         if node == lattice.hub:
             return route[: n + 1]
         best, goal, reached = np.inf, -1, altitude
+        i, j = node // lattice.columns, node % lattice.columns
         for k in range(16):
-            y = neighbour(lattice, node, MOVES[k, 0], MOVES[k, 1])
+            y = node_at(lattice, i + MOVES[k, 1], j + MOVES[k, 0])
             if y < 0 or seen[y]:
                 continue
             height = heights[k // 2, y if k % 2 else node]
