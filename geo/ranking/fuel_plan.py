@@ -23,12 +23,10 @@ def plan_fuel(
     holds, None where it is not limited or not known (the suitability stage says which).
     Raises: BadArgument for times that are negative or not finite.
 
-    Notes
-    -----
-    Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0 nor above the loads
-    that the water holds; long-run rate = N x V / (transit
-    + N x T + refuel turn). Fuel for transit, hover and climb burns at the one planning rate of the profile. Whole
-    loads only: a quotient within 1e-9 below a whole number counts as that number (rounding of binary fractions).
+    Notes: Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0 nor above the loads that the
+    water holds; long-run rate = N x V / (transit + N x T + refuel turn). Fuel for transit, hover and climb burns at the
+    one planning rate of the profile. Whole loads only: a quotient within 1e-9 below a whole number counts as that
+    number (rounding of binary fractions).
 
     References: reserve by the law of the place or the contract, for example 20 min, US 14 CFR 91.151(b).
     """

@@ -84,12 +84,7 @@ class DepthModel(KnownBed):
         )
 
     def _answer(
-        self,
-        data_class: DataClass,
-        table: tuple[float, ...] | None,
-        reason: str,
-        evidence: str,
-        **more: Any,
+        self, data_class: DataClass, table: tuple[float, ...] | None, reason: str, evidence: str, **more: Any
     ) -> LeastDepth:
         level = level_text(self.body.level_change_m, self.body.level_origin)
         return LeastDepth(

@@ -47,28 +47,16 @@ def next_sounding(
 ) -> NextSounding | None:
     """Give the place where one more sounding would make the least depth of a run surest.
 
-    Parameters
-    ----------
-    field: the body's field; line: the run, or the hover point; width_m: the strip's width or circle's diameter [m];
-    required_m: the depth wanted [m]; instrument_sd_m: one sigma of the sounding to come [m].
+    Parameters: field: the body's field; line: the run, or the hover point; width_m: the strip's width or circle's
+    diameter [m]; required_m: the depth wanted [m]; instrument_sd_m: one sigma of the sounding to come [m].
+    Returns: NextSounding, or None without a field: then any sounding in the middle of the run is the next one.
+    Raises: BadArgument: a line, width, depth or sigma that cannot be.
 
-    Returns
-    -------
-    NextSounding, or None without a field: then any sounding in the middle of the run is the next one.
-
-    Raises
-    ------
-    BadArgument: a line, width, depth or sigma that cannot be.
-
-    Notes
-    -----
-    Criterion: the expected reduction of sum w_i var(depth_i), where w_i is the share of the draws near the wanted depth
-    whose least lies at point i. A sounding at c with noise v reduces var_i by cov(i, c)^2 / (var_c + v): exact for a
-    Gaussian field, whatever the sounding will read. The field's parameters are kept.
-
-    References
-    ----------
-    Krause, Singh and Guestrin 2008, J. Machine Learning Research 9:235-284 (placing sensors in Gaussian fields).
+    Notes: Criterion: the expected reduction of sum w_i var(depth_i), where w_i is the share of the draws near the
+    wanted depth whose least lies at point i. A sounding at c with noise v reduces var_i by cov(i, c)^2 / (var_c + v):
+    exact for a Gaussian field, whatever the sounding will read. The field's parameters are kept.
+    References: Krause, Singh and Guestrin 2008, J. Machine Learning Research 9:235-284 (placing sensors in Gaussian
+    fields).
     """
     if not (
         np.isfinite(required_m) and required_m > 0 and np.isfinite(instrument_sd_m) and instrument_sd_m >= 0

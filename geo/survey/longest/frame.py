@@ -4,13 +4,14 @@ Rings are stored twice in a row, so that a stretch of shore never wraps. A stret
 to the next vertex outside it; a whole ring without a vertex outside yet carries its first vertex as -(number + 1).
 """
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numba import njit
 
-# A count to begin with: the plain 0 is a type of its own, for which every callee would be compiled a second time.
-NONE = np.int64(0)
+# A count to begin with: the plain 0 is a type of its own, for which every callee would be compiled a second time. To
+# the annotations it is an int, as it is to numba.
+NONE = cast(int, np.int64(0))
 
 
 class Rings(NamedTuple):

@@ -10,13 +10,7 @@ bound and best agree, the small ones by falling bound.
 import numpy as np
 from numba import njit
 
-from geo.survey.longest.bundles import (
-    add_capsules,
-    keep_stretches,
-    list_blockers,
-    list_pieces,
-    longest_gap,
-)
+from geo.survey.longest.bundles import add_capsules, keep_stretches, list_blockers, list_pieces, longest_gap
 from geo.survey.longest.frame import NONE, Bundle, Frame, Part, Quest, Rings, Stretches, copy_row, turn
 from geo.survey.longest.limits import SearchLimits, is_over
 from geo.survey.longest.pool import ROW, SMALL, Pool, best_waiting, put, take
