@@ -43,6 +43,7 @@ def plan_fuel(
     loads = by_fuel if loads_available is None else min(by_fuel, math.floor(loads_available))
     flight_s = to_s + from_s + loads * round_trip_s
     long_run = 3600.0 * loads * litres / (flight_s + profile.refuel_turn_s) if loads > 0 else 0.0
+    held = f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
     return FuelPlan(
         endurance_s,
         profile.reserve_s,
@@ -52,12 +53,8 @@ def plan_fuel(
         loads * litres,
         profile.refuel_turn_s,
         long_run,
-        _note(profile, transit_to, transit_from) + _water_note(by_fuel, loads),
+        _note(profile, transit_to, transit_from) + held,
     )
-
-
-def _water_note(by_fuel: int, loads: int) -> str:
-    return f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:

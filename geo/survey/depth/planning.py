@@ -29,13 +29,12 @@ class NextSounding:
 
     point: where [m], None where no single sounding helps (the best one would take less than NO_GAIN off one sigma);
     sd_before_m, sd_after_m: one sigma of the depth at the run's critical points, weighted by how
-    often each decides, without and with the sounding [m]; critical: the point that decides most often.
+    often each decides, without and with the sounding [m].
     """
 
     point: shapely.Point | None
     sd_before_m: float
     sd_after_m: float
-    critical: shapely.Point
 
 
 def next_sounding(
@@ -81,12 +80,8 @@ def next_sounding(
     variance = float(weight @ own[:k])
     before = float(np.sqrt(max(variance, 0.0)))
     after = float(np.sqrt(max(variance - float(gain[best]), 0.0)))
-    return NextSounding(
-        shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None,
-        before,
-        after,
-        shapely.Point(x[np.argmax(weight)], y[np.argmax(weight)]),
-    )
+    point = shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None
+    return NextSounding(point, before, after)
 
 
 def _critical(
