@@ -136,13 +136,13 @@ def _of_waters(
 ) -> Makers:
     """Give what makes the sheets of the waters named, by file name; nothing is made yet."""
     from services.core import quantities
-    from services.core.sheets import water_file_names, water_sheet, waters_named
+    from services.core.sheets import sheets_of, water_sheet
 
-    if not names:
-        return {}
     on = None if day is None else quantities.day(day)
-    files = water_file_names(waters_named(workspace, names))
-    return {name: partial(water_sheet, workspace, record, paper, units, on) for name, record in files.items()}
+    return {
+        name: partial(water_sheet, workspace, record, paper, units, on)
+        for name, record in sheets_of(workspace, names).items()
+    }
 
 
 def _written(folder: Path, makers: Makers, quiet: bool) -> list[Path]:
