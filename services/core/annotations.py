@@ -6,18 +6,18 @@ from dataclasses import fields
 import shapely
 
 from geo.records.region import AnnotatedSite
-from services.store.site_record import SiteRecord
+from services.store.site_record import SiteFields, SiteRecord
 
 
 def annotated(records: Sequence[SiteRecord]) -> tuple[AnnotatedSite, ...]:
     """Give sites of the store as annotated sites, their points in WGS 84."""
-    return tuple(_annotated(record) for record in records)
+    return tuple(annotated_site(one.site_id, one.fields, one.revision) for one in records)
 
 
-def _annotated(record: SiteRecord) -> AnnotatedSite:
-    own = record.fields
+def annotated_site(site_id: str, own: SiteFields, revision: int | None = None) -> AnnotatedSite:
+    """Give what was written of one site as an annotated site, its point in WGS 84."""
     shared = {one.name: getattr(own, one.name) for one in fields(AnnotatedSite) if hasattr(own, one.name)}
     # What warns is text there, empty where nobody wrote any.
     texts = {name: shared[name] or "" for name in ("note", "hazards", "wires")}
     point = shapely.Point(own.longitude_deg, own.latitude_deg)
-    return AnnotatedSite(site_id=record.site_id, point=point, revision=record.revision, **(shared | texts))
+    return AnnotatedSite(site_id=site_id, point=point, revision=revision, **(shared | texts))

@@ -161,23 +161,18 @@ def envelope_meets(
     return _BoxMeets(column, *(cast(edge, Float(53)) for edge in (west_deg, south_deg, east_deg, north_deg)))
 
 
-def _edge(index: int) -> Callable[[bytes | None], float | None]:
-    def edge(blob: bytes | None) -> float | None:
-        bounds = None if blob is None else _bounds(blob)
-        return None if bounds is None else bounds[index]
-
-    return edge
+def _of_shapes(function: Callable[..., Any]) -> Callable[..., Any]:
+    """A function of SQL is empty where a shape that it takes is."""
+    return lambda *blobs: None if None in blobs else function(*blobs)
 
 
-def _is_empty(blob: bytes | None) -> int | None:
-    return None if blob is None else int(_bounds(blob) is None)
+def _edge(index: int) -> Callable[..., Any]:
+    return _of_shapes(lambda blob: (_bounds(blob) or (None,) * 4)[index])
 
 
-def _relation(predicate: Callable[..., Any]) -> Callable[[bytes | None, bytes | None], int | None]:
-    def related(one: bytes | None, other: bytes | None) -> int | None:
-        return None if one is None or other is None else int(predicate(from_blob(one), from_blob(other)))
-
-    return related
+def _relation(name: str) -> Callable[..., Any]:
+    predicate = getattr(shapely, name)
+    return _of_shapes(lambda one, other: int(predicate(from_blob(one), from_blob(other))))
 
 
 def _from_text(text: str | None, srid: int = SRID) -> bytes | None:
@@ -191,9 +186,9 @@ _FUNCTIONS: dict[str, tuple[int, Callable[..., Any]]] = {
     "ST_MaxX": (1, _edge(1)),
     "ST_MinY": (1, _edge(2)),
     "ST_MaxY": (1, _edge(3)),
-    "ST_IsEmpty": (1, _is_empty),
+    "ST_IsEmpty": (1, _of_shapes(lambda blob: int(_bounds(blob) is None))),
     "ST_GeomFromText": (2, _from_text),
-    **{f"ST_{name.capitalize()}": (2, _relation(getattr(shapely, name))) for name in RELATIONS},
+    **{f"ST_{name.capitalize()}": (2, _relation(name)) for name in RELATIONS},
 }
 
 
