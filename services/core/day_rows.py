@@ -20,17 +20,8 @@ MOST_ROWS = 10_000
 MOST_BYTES = 5 * 1024**2
 LEVEL_COLUMNS = ("body", "level", "read_at", "until")
 CLOSURE_COLUMNS = (
-    "id",
-    "name",
-    "kind",
-    "reason",
-    "from",
-    "to",
-    "body",
-    "longitude",
-    "latitude",
-    "radius",
-    "outline",
+    *("id", "name", "kind", "reason", "from", "to"),
+    *("body", "longitude", "latitude", "radius", "outline"),
 )
 KINDS = ("no filling", "no flying")
 # A clock that runs ahead by more is wrong (our choice, no source).
@@ -41,12 +32,12 @@ Row = Mapping[str, str]
 def csv_rows(data: bytes, file: str, columns: Sequence[str]) -> list[tuple[str, Row]]:
     """Give the rows of a CSV table, each with the words for where it stands.
 
-    Raises: BadInput for a broken table, too many rows, or columns that are not among those known.
+    Raises: BadInput for a broken table, or columns that are not among those known.
     """
     if len(data) > MOST_BYTES:
         raise BadInput.of(file, f"the table is over {MOST_BYTES} bytes", "split it")
     rows = pipeline.table_rows(data, file, columns)
-    return limited([(f"line {line}", row) for line, row in rows], file)
+    return [(f"line {line}", row) for line, row in rows]
 
 
 def limited(rows: list[tuple[str, Row]], file: str) -> list[tuple[str, Row]]:
