@@ -108,14 +108,8 @@ def _is_flyable(candidate: Candidate) -> bool:
 def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
     cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
-    fuel = plan_fuel(
-        cycle.round_trip_s,
-        cycle.litres,
-        profile,
-        candidate.transit_to,
-        candidate.transit_from,
-        candidate.assessment.loads_available,
-    )
+    transits, held = (candidate.transit_to, candidate.transit_from), candidate.assessment.loads_available
+    fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, *transits, held)
     return _Flown(candidate, cycle, fuel)
 
 
@@ -126,24 +120,12 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
         assessment = candidate.assessment
         reason = first_reason(cycle) if above is None else position_reason(above, cycle)
         assert assessment.fill_point is not None
-        yield RankedSource(
-            position,
-            candidate.body_id,
-            candidate.name,
-            candidate.kind,
-            assessment,
-            candidate.conditions,
-            cycle,
-            flown.fuel,
-            assessment.fill_point,
-            shapely.Point(cycle.loaded_leg.route.coords[-1]),
-            assessment.run_line,
-            reason,
-            _cautions(flown),
-            others,
-            candidate.transit_to,
-            candidate.transit_from,
-        )
+        source = position, candidate.body_id, candidate.name, candidate.kind
+        judged = assessment, candidate.conditions, cycle, flown.fuel
+        drop = shapely.Point(cycle.loaded_leg.route.coords[-1])
+        places, said = (assessment.fill_point, drop, assessment.run_line), (reason, _cautions(flown))
+        transits = candidate.transit_to, candidate.transit_from
+        yield RankedSource(*source, *judged, *places, *said, others, *transits)
         above = cycle
 
 

@@ -12,7 +12,7 @@ from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, DataClass, LeastDepth
 from geo.survey.depth.bed import KnownBed
-from geo.survey.depth.bounds import EVEN_SHARES, Bound, bounded, cautious_m, sounding_bound
+from geo.survey.depth.bounds import EVEN_SHARES, Bound, bounded, more_cautious, sounding_bound
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -48,16 +48,12 @@ class DepthModel(KnownBed):
     def least_over(self, area: Strip | Disc) -> LeastDepth:
         """Give the least depth over a strip or a circle, today, jointly."""
         found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
-        known = sorted((each for each in found if each.quantiles_m is not None), key=cautious_m)
-        if len(known) == 2:
-            both = f"{known[0].evidence}; also {known[1].evidence}"
-            reason = f"{known[0].reason}; the more cautious of two kinds of evidence"
-            result = replace(known[0], evidence=both, reason=reason)
-        elif known:
-            others = "".join(f"; {each.reason}" for each in found if each.quantiles_m is None)
-            result = replace(known[0], evidence=known[0].evidence + others)
+        unknown = [each.reason for each in found if each.quantiles_m is None]
+        known = more_cautious(found, "two kinds of evidence")
+        if known is not None:
+            result = replace(known, evidence="; ".join([known.evidence, *unknown]))
         else:
-            result = self._without_survey(area, [each.reason for each in found])
+            result = self._without_survey(area, unknown)
         if result.quantiles_m is None:
             return result
         for bound in self._bounds(result, area):
