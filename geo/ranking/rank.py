@@ -30,12 +30,8 @@ class _Flown:
     @property
     def order(self) -> tuple[float, float, str, str]:
         """Sorts the better source first."""
-        return (
-            -self.cycle.litres_per_hour,
-            self.cycle.round_trip_s,
-            self.candidate.body_id,
-            self.candidate.assessment.method,
-        )
+        cycle, body_id = self.cycle, self.candidate.body_id
+        return -cycle.litres_per_hour, cycle.round_trip_s, body_id, cycle.method
 
 
 def rank(
@@ -151,12 +147,9 @@ def _exclude(group: list[Candidate], flown: list[_Flown]) -> Exclusion:
     else:
         verdict = "survey first" if "survey first" in verdicts else "not usable"
     out_of_range = {f.candidate.assessment.method: _fuel_words(f) for f in flown}
-    said = [
-        f"{METHOD_NAMES[c.assessment.method]}: {out_of_range.get(c.assessment.method) or _why_not(c)}"
-        for c in group
-    ]
-    first = group[0]
-    assessments = tuple(c.assessment for c in group)
+    methods = [(c, c.assessment.method) for c in group]
+    said = [f"{METHOD_NAMES[method]}: {out_of_range.get(method) or _why_not(c)}" for c, method in methods]
+    first, assessments = group[0], tuple(c.assessment for c in group)
     return Exclusion(first.body_id, first.name, first.kind, verdict, " | ".join(said), assessments)
 
 

@@ -42,13 +42,6 @@ def ranking_of(
     stated = assumptions(profile) | assumed(region, profile, asked.weather, asked.target)
     stated |= listed.words(shown if shown is not None else asked.top)
     stated |= {"routes": QUICK_ROUTES} if quick else {}
-    question = (
-        region.name,
-        asked.survey.fingerprint,
-        fire.fire_id,
-        fire.name,
-        profile.profile_id,
-        profile.name,
-    )
+    question = region.name, asked.survey.fingerprint, fire.fire_id, fire.name
     found = sources, excluded, cautions, stated, listed.passed, listed.passed_count
-    return Ranking(*question, asked.weather, *found)
+    return Ranking(*question, profile.profile_id, profile.name, asked.weather, *found)
