@@ -43,5 +43,5 @@ def ranking_of(
     stated |= listed.words(shown if shown is not None else asked.top)
     stated |= {"routes": QUICK_ROUTES} if quick else {}
     question = region.name, asked.survey.fingerprint, fire.fire_id, fire.name
-    found = sources, excluded, cautions, stated, listed.passed, listed.passed_count
-    return Ranking(*question, profile.profile_id, profile.name, asked.weather, *found)
+    told = cautions, stated, listed.passed, listed.passed_count
+    return Ranking(*question, profile.profile_id, profile.name, asked.weather, sources, excluded, *told)

@@ -136,9 +136,9 @@ def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | N
         if field is not None:
             plan = next_sounding(field, place.shape, place.width_m, SOUNDING_DEPTH_M)
         point = _plain_point(place) if plan is None else plan.point
-        sigmas = (None, None) if plan is None else (plan.sd_before_m, plan.sd_after_m)
-        words = _advice_sentence(place, chance, *sigmas)
-        return SoundingAdvice(point, place.name, SOUNDING_DEPTH_M, chance, *sigmas, words)
+        before, after = (None, None) if plan is None else (plan.sd_before_m, plan.sd_after_m)
+        words = _advice_sentence(place, chance, before, after)
+        return SoundingAdvice(point, place.name, SOUNDING_DEPTH_M, chance, before, after, words)
     return None
 
 
