@@ -46,7 +46,8 @@ from geo.search import extras
 from geo.search.assessments import assess
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.search.ranking import ranking_of, shortlist_of
-from geo.survey.region import Progress, depth_picture_of, settings_of, side_view_of, survey
+from geo.survey.region import Progress, depth_picture_of, settings_of, survey
+from geo.survey.side_view import side_view_of
 from geo.today.areas import circle_outline, drawn_outline
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
@@ -127,7 +128,7 @@ def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
     whole = rank_question(replace(asked, top=wide), shown=asked.top)
-    beside = extras.further(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
+    beside = extras.further(asked, whole)
     first = whole.sources[: asked.top]
     return replace(whole, sources=first), extras.cut_to(beside, {one.body_id for one in first})
 
