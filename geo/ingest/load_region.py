@@ -116,7 +116,7 @@ def _water(reader: FileReader, settings: RegionSettings) -> tuple[RegionFrame | 
     if section is None:
         return None, ()
     check_water_units(section, reader.report.about(section.file))
-    table = reader.read_layer(section, section.columns.mapped(), "polygon")
+    table = reader.read_layer(section, section.columns, "polygon")
     if table is None:
         return None, ()
     present = table.degrees[table.present()]

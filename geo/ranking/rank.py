@@ -43,25 +43,15 @@ def rank(
 ) -> tuple[tuple[RankedSource, ...], tuple[Exclusion, ...]]:
     """Rank sources by litres per hour and explain every position and every exclusion.
 
-    Parameters
-    ----------
-    candidates : one per source and method, in any order; a method that is not usable comes without legs.
-    profile : the aircraft that the candidates were assessed and flown with.
-    top : keep only the first so many (at least 1); None keeps all. Exclusions are never cut.
+    Parameters: candidates, one per source and method, in any order; a method that is not usable comes without legs.
+    profile, the aircraft that the candidates were assessed and flown with. top, keep only the first so many (at least
+    1); None keeps all. Exclusions are never cut.
+    Returns: (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
+    Raises: BadArgument: two candidates of one source and method; a usable candidate with neither legs nor a problem;
+    top below 1.
 
-    Returns
-    -------
-    (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
-
-    Raises
-    ------
-    BadArgument
-        two candidates of one source and method; a usable candidate with neither legs nor a problem; top below 1.
-
-    Notes
-    -----
-    The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the id.
-    A source whose one round trip does not fit into a tank of fuel is excluded.
+    Notes: The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the
+    id. A source whose one round trip does not fit into a tank of fuel is excluded.
     """
     check_top(top)
     best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []

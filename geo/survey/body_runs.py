@@ -123,12 +123,7 @@ class RunSurveyor:
         )
 
     def _measured(
-        self,
-        search: str,
-        line: shapely.LineString,
-        upper_bound_m: float,
-        *,
-        depth: bool = True,
+        self, search: str, line: shapely.LineString, upper_bound_m: float, *, depth: bool = True
     ) -> Run:
         """Give one run with its depth and the clearance beyond both ends."""
         settings = self.around.settings

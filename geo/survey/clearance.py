@@ -49,24 +49,18 @@ class Surroundings:
         the surface, None is the settings' surface_slope.
         Returns: EndClearance; excess_m [m], distance_m [m] along the heading.
 
-        Notes
-        -----
-        The surface starts at the run's end at water level, half the corridor wide to each side, diverges by
+        Notes: The surface starts at the run's end at water level, half the corridor wide to each side, diverges by
         surface_divergence and rises by surface_slope as far as end_look_m. No cell is sampled away: every cell that
         touches the trapezoid counts, with its value plus the terrain's error over its whole area, judged at the part
-        nearest to the end. Cells wholly in the water body count as water; of a cell on the shore only the land
-        part counts, from where it begins, at the cell's full value. This never understates what the terrain holds,
-        and overstates by at most slope x cell size.
-        An obstacle counts at its stated top, else at ground + terrain error + height; a span of wire hangs at its
-        height above the highest ground under the part in the fan and at both its ends. An obstacle without a height,
-        or whose ground is unknown, is listed in unknown_heights and does not enter excess_m.
-        Missing terrain makes the answer unknown (None), unless something known breaks the surface already. Where
-        only water lies ahead excess_m is -slope x end_look_m. steepest_slope is None while anything is unknown, and
-        counts things nearer than 1 m as 1 m away.
-
-        References
-        ----------
-        14 CFR Part 77, heliport imaginary surfaces: approach surface 8:1 over 4,000 ft (1,219 m).
+        nearest to the end. Cells wholly in the water body count as water; of a cell on the shore only the land part
+        counts, from where it begins, at the cell's full value. This never understates what the terrain holds, and
+        overstates by at most slope x cell size. An obstacle counts at its stated top, else at ground + terrain error +
+        height; a span of wire hangs at its height above the highest ground under the part in the fan and at both its
+        ends. An obstacle without a height, or whose ground is unknown, is listed in unknown_heights and does not enter
+        excess_m. Missing terrain makes the answer unknown (None), unless something known breaks the surface already.
+        Where only water lies ahead excess_m is -slope x end_look_m. steepest_slope is None while anything is unknown,
+        and counts things nearer than 1 m as 1 m away.
+        References: 14 CFR Part 77, heliport imaginary surfaces: approach surface 8:1 over 4,000 ft (1,219 m).
         """
         chosen = self.settings
         fan = Fan(

@@ -108,20 +108,15 @@ def hover_point(
     Parameters: polygon [m]; depth_model with least_within, or None; obstacles, all that may stand in the water.
     Returns: HoverPoint; clear_radius_m [m] is the true distance to the nearest shore or obstacle, in plan.
 
-    Notes
-    -----
-    The clear radius is maximised as far as hover_radius_cap_m; its value is within 0.5 % or 0.02 m of the greatest
-    possible one (search by quartering with a bound, so no better place is missed, unless more than 4,096 places
-    tie). Where the cap can be kept, the place is chosen among 16 points one cap from the shore: the deepest one
-    first (depth exceeded with probability 0.8, counted to 5 m), then the one nearest the roomiest place; if none
-    of them is 5 m deep, points further out too. Near the shore the pilot has height cues, which the middle of a
-    large water lacks.
-    Every obstacle in the water counts whatever its height, and its distance is taken in plan. Obstacles of unknown
-    height within the cap of the place are listed in unknown_heights.
-
-    References
-    ----------
-    Choice of a point near the shore on large reservoirs: Spanish professional helicopter pilots' college, 2018.
+    Notes: The clear radius is maximised as far as hover_radius_cap_m; its value is within 0.5 % or 0.02 m of the
+    greatest possible one (search by quartering with a bound, so no better place is missed, unless more than 4,096
+    places tie). Where the cap can be kept, the place is chosen among 16 points one cap from the shore: the deepest one
+    first (depth exceeded with probability 0.8, counted to 5 m), then the one nearest the roomiest place; if none of
+    them is 5 m deep, points further out too. Near the shore the pilot has height cues, which the middle of a large
+    water lacks. Every obstacle in the water counts whatever its height, and its distance is taken in plan. Obstacles of
+    unknown height within the cap of the place are listed in unknown_heights.
+    References: Choice of a point near the shore on large reservoirs: Spanish professional helicopter pilots' college,
+    2018.
     """
     water = OpenWater(polygon, _standing_in(polygon, obstacles))
     cap_m = settings.hover_radius_cap_m

@@ -37,10 +37,7 @@ def settings_of(region: Region) -> SurveySettings:
 
 
 def survey(
-    region: Region,
-    *,
-    progress: Progress | None = None,
-    known: Mapping[str, BodySurvey] | None = None,
+    region: Region, *, progress: Progress | None = None, known: Mapping[str, BodySurvey] | None = None
 ) -> RegionSurvey:
     """Survey every water body of a region. Needs neither aircraft nor weather.
 

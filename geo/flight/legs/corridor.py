@@ -1,7 +1,7 @@
 """The ground and the obstacles under a leg: prepared once per region and corridor width, then read leg by leg."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -91,7 +91,7 @@ def corridor_surface(terrain: Grid, half_width_m: float) -> Grid:
     known = np.where(np.isfinite(terrain.values), terrain.values, -np.inf)
     filtered = _disc_maximum(known, _footprint(terrain, half_width_m), -np.inf)
     filtered[np.isneginf(filtered)] = np.nan
-    return Grid(filtered, terrain.west_m, terrain.north_m, terrain.cell_east_m, terrain.cell_north_m)
+    return replace(terrain, values=filtered)
 
 
 def _unknown_near(terrain: Grid, half_width_m: float) -> np.ndarray:

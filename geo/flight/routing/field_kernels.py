@@ -81,6 +81,16 @@ class Labels(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
+def needed(ground: Ground, row: int, column: int, off: float, off_hub: float, apart: Apart) -> float:
+    """Give the height [m] that a cell asks so far from the other end and from the hub; inf outside the raster."""
+    if row < 0:
+        return np.inf
+    base = (ground.far if min(off, off_hub) >= apart.exempt_m else ground.near)[row, column]
+    grown = min(1.0, off / max(apart.grow_m, 1e-9), off_hub / max(apart.grow_hub_m, 1e-9))
+    return base + apart.clearance_m * grown
+
+
+@njit(cache=True, nogil=True)
 def edge_heights(lattice: Lattice, ground: Ground, apart: Apart) -> np.ndarray:
     """Give the height needed on each move of even number (8, nodes) [m], inf where it leaves the lattice or is shut."""
     blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
@@ -104,11 +114,7 @@ def edge_heights(lattice: Lattice, ground: Ground, apart: Apart) -> np.ndarray:
                 off = np.hypot(off_east, north + middle * span[1] - apart.hub_north_m)
                 if off < blind:
                     continue
-                base = np.inf
-                if cell[c, 0] >= 0:
-                    base = (ground.far if off >= apart.exempt_m else ground.near)[cell[c, 0], cell[c, 1]]
-                grown = min(1.0, off / max(apart.grow_hub_m, 1e-9))
-                highest = max(highest, base + apart.clearance_m * grown)
+                highest = max(highest, needed(ground, cell[c, 0], cell[c, 1], np.inf, off, apart))
             heights[k, node] = highest
     return heights
 

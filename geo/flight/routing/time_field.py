@@ -165,8 +165,7 @@ def _longest_s(change_s: np.ndarray) -> float:
 def _apart(legs: HubLegs, start_m: float) -> Apart:
     """Give how the clearance grows from the ends of the legs; start_m: the lowest altitude at which one starts [m]."""
     state = legs.state
-    cleared_s = float(state.climb_s(start_m, start_m + state.clearance_m))
-    rise = (state.climb_speed_ms + state.wind_ms) * cleared_s
+    rise = (state.climb_speed_ms + state.wind_ms) * state.clearing_s(start_m)
     fall = state.clearance_m * state.fastest_ms() / state.descent_ms
     rise, fall = max(rise, state.exempt_m), max(fall, state.exempt_m)
     grow, grow_hub = (rise, fall) if legs.outward else (fall, rise)
@@ -208,11 +207,9 @@ def time_field(
     any route is wanted.
     """
     state, hub = legs.state, legs.hub
-    reach = [
-        reach_m(limit * state.fastest_ms(), place.away_m(hub))
-        for place, limit in zip(places, limits_s, strict=True)
-    ]
-    margin = max(max(reach, default=0.0), 4.0 * settings.spacing_m)
+    pairs = zip(places, limits_s, strict=True)
+    reach = (reach_m(limit * state.fastest_ms(), place.away_m(hub)) for place, limit in pairs)
+    margin = max(*reach, 4.0 * settings.spacing_m)
     corners = np.array([place.xy for place in (*places, hub)])
     window = np.concatenate((corners.min(axis=0) - margin, corners.max(axis=0) + margin))
     lattice = _lattice(ground, hub, window, settings)

@@ -30,7 +30,7 @@ def read_contours(
     """
 
     def read_table() -> LayerTable | None:
-        return reader.read_layer(section, section.columns.mapped(), "line")
+        return reader.read_layer(section, section.columns, "line")
 
     depths = read_depth_table(reader, section, frame.crs_wkt, read_table, "contour", least_slips=1)
     if depths is None:

@@ -33,7 +33,7 @@ def read_depth_areas(
     report = reader.report.about(section.file)
     ready = declared(section, report, ("least_depth", "greatest_depth"))
     _ask_zone(section, report)
-    table = reader.read_layer(section, section.columns.mapped(), "polygon")
+    table = reader.read_layer(section, section.columns, "polygon")
     if table is None or not ready:
         return ()
     reader.place(table, frame.crs_wkt)
@@ -56,7 +56,7 @@ def read_depth_areas(
 
 
 def _ask_zone(section: DepthAreasFile, report: FileReport) -> None:
-    if section.columns.zone is None and section.catzoc is None:
+    if "zone" not in section.columns and section.catzoc is None:
         what = "the zone of confidence of the depth areas"
         fix = 'map zone in [depth_areas.columns], or declare catzoc = "A1" ... "D" or "U"'
         report.ask_for(section.key, "catzoc", what, fix)
@@ -77,7 +77,7 @@ def _area(row: Row, section: DepthAreasFile) -> DepthArea | None:
 
 
 def _zone(row: Row, section: DepthAreasFile) -> Zone:
-    if section.columns.zone is None:
+    if "zone" not in section.columns:
         return section.catzoc or UNGRADED
     words = row.text("zone")
     if words is not None:

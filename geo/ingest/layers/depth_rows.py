@@ -33,7 +33,7 @@ def declared(section: SignedDepths, report: FileReport, columns: tuple[str, ...]
     ]
     for name in columns:
         fix = f"map {name} in [{section.key}.columns]"
-        asked.append((f"columns.{name}", getattr(section.columns, name), fix, f"the column of {name}"))
+        asked.append((f"columns.{name}", section.columns.get(name), fix, f"the column of {name}"))
     for field, value, fix, what in asked:
         if value is None:
             report.ask_for(section.key, field, what, fix)

@@ -1,6 +1,6 @@
 """Reads the files that a user names: the worker opens each, its rows come back as a table, its faults are reported."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -72,7 +72,7 @@ class FileReader:
         return answer if len(answer) > 1 else None
 
     def read_layer(
-        self, section: VectorFile, names: dict[str, str], expect: str, blocking: Severity | None = None
+        self, section: VectorFile, names: Mapping[Any, str], expect: str, blocking: Severity | None = None
     ) -> LayerTable | None:
         """Give a vector layer, None when it cannot be used.
 
@@ -98,7 +98,7 @@ class FileReader:
         )
 
     def as_table(
-        self, file: str, answer: dict[str, Any], names: dict[str, str], blocking: Severity | None = None
+        self, file: str, answer: dict[str, Any], names: Mapping[Any, str], blocking: Severity | None = None
     ) -> LayerTable:
         """Give a worker's answer as a table."""
         return LayerTable(

@@ -48,7 +48,7 @@ def read_soundings(
 
 def read_sounding_table(reader: FileReader, section: SoundingsFile) -> LayerTable | None:
     """Give the points of the table or vector file with the columns that are mapped, None (with faults) without."""
-    names = section.columns.mapped()
+    names = dict(section.columns)
     places = {name: names.pop(name) for name in PLACES if name in names}
     if not section.file.lower().endswith(TABLE_ENDINGS):
         return reader.read_layer(section, names, "point")

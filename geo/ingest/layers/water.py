@@ -33,12 +33,11 @@ SAME_LEVEL_M = 0.05
 
 def check_water_units(section: Water, report: FileReport) -> None:
     """Ask for the units that the mapped columns need."""
-    mapped = section.columns.mapped()
-    heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
+    heights = [theirs for ours, theirs in section.columns.items() if ours in HEIGHT_COLUMNS]
     if heights and section.vertical_unit is None:
         what = f"the columns {', '.join(heights)} are heights or depths and their unit"
         report.ask_for("water", "vertical_unit", what, 'declare vertical_unit = "metre" or "foot"')
-    if "conductivity" in mapped and section.conductivity_unit is None:
+    if "conductivity" in section.columns and section.conductivity_unit is None:
         fix = 'declare conductivity_unit = "mS/cm" or "uS/cm"'
         report.ask_for("water", "conductivity_unit", "the unit of the conductivity", fix)
 

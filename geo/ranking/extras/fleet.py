@@ -50,24 +50,15 @@ def plan_fleet(
 ) -> FleetPlan:
     """Give the source of each aircraft so that the fleet delivers the most litres per hour, and what each one adds.
 
-    Parameters
-    ----------
-    fleet : the aircraft by profile id, one entry each, in the order in which they are called.
-    rankings : per profile id its ranked sources, each with the method that delivers most.
-    slots : aircraft that may work one source, at least 1.
-    hours : how long the water of a source must last [h], above 0.
+    Parameters: fleet, the aircraft by profile id, one entry each, in the order in which they are called. rankings, per
+    profile id its ranked sources, each with the method that delivers most. slots, aircraft that may work one source, at
+    least 1. hours, how long the water of a source must last [h], above 0.
+    Raises: BadArgument: no aircraft, one without ranking, slots below 1, hours not above 0.
 
-    Raises
-    ------
-    BadArgument
-        no aircraft, one without ranking, slots below 1, hours not above 0.
-
-    Notes
-    -----
-    Each aircraft keeps one source. A source has s = slots seats; where it holds V litres, and its fastest user takes
-    r litres per hour, at most floor(V / (r hours)) of them but one at least, whose rate is then no more than V / hours.
-    Within this model the minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits for
-    another, refuelling is not counted.
+    Notes: Each aircraft keeps one source. A source has s = slots seats; where it holds V litres, and its fastest user
+    takes r litres per hour, at most floor(V / (r hours)) of them but one at least, whose rate is then no more than V /
+    hours. Within this model the minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits
+    for another, refuelling is not counted.
 
     References: Ahuja, Magnanti, Orlin, Network Flows (1993), chapter 11.
     """

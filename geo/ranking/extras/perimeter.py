@@ -49,7 +49,8 @@ def stretches(line: LineM, served: Sequence[Served], first_number: int = 1) -> t
     stretch are one where their source is the same. The lengths add up to the line's.
     """
     keys = [(one.body_id, one.method, one.reason) for one in served]
-    spans = [(span[0], span[-1] + 1) for span in _runs_of_equals(keys)]
+    same = [list(run) for _, run in groupby(range(len(keys)), key=lambda i: keys[i])]
+    spans = [(run[0], run[-1] + 1) for run in same]
     groups = [[span] for span in spans]
     if len(spans) > 1 and line.is_closed and keys[0] == keys[-1]:
         groups = [[spans[-1], spans[0]], *groups[1:-1]]
@@ -58,11 +59,6 @@ def stretches(line: LineM, served: Sequence[Served], first_number: int = 1) -> t
         _stretch(number, _cut(line, group, step_m), [one for a, b in group for one in served[a:b]])
         for number, group in enumerate(groups, start=first_number)
     )
-
-
-def _runs_of_equals(keys: Sequence[object]) -> list[list[int]]:
-    """Give the indices of neighbours with the same key, run by run."""
-    return [list(run) for _, run in groupby(range(len(keys)), key=lambda i: keys[i])]
 
 
 def _cut(line: LineM, group: list[tuple[int, int]], step_m: float) -> LineM:

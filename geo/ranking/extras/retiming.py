@@ -64,10 +64,7 @@ class Retimer:
     """
 
     def __init__(
-        self,
-        cycles: Sequence[Cycle],
-        limits: Sequence[WindLimits],
-        asked: tuple[float, float] | None = None,
+        self, cycles: Sequence[Cycle], limits: Sequence[WindLimits], asked: tuple[float, float] | None = None
     ) -> None:
         self.litres, self.fill_s, self.source_s, self.fire_s, self.kept_s = (
             np.array(

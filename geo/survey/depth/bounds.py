@@ -25,6 +25,11 @@ class Bound:
     note: str
 
 
+def cautious_m(least: LeastDepth) -> float:
+    """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
+    return -np.inf if least.quantiles_m is None else least.quantiles_m[FIVE_PERCENT]
+
+
 def sounding_bound(evidence: Evidence, inside: np.ndarray) -> Bound:
     """Give the bound that the shallowest of some soundings sets; inside are their places in the evidence."""
     k = inside[np.argmin(evidence.depth_m[inside])]

@@ -50,19 +50,13 @@ def contour_soundings(
 ) -> ContourSoundings:
     """Give contour lines as soundings.
 
-    Parameters
-    ----------
-    lines: k contours in the region's plane [m]; depth_m: their depths (k,) [m, positive down, below the level at which
-    the body's depths hold]; interval_m: the contour interval [m] (number or (k,)); source_sd_m: one sigma of the survey
-    behind them (number or (k,)); step_m: distance between points [m].
+    Parameters: lines: k contours in the region's plane [m]; depth_m: their depths (k,) [m, positive down, below the
+    level at which the body's depths hold]; interval_m: the contour interval [m] (number or (k,)); source_sd_m: one
+    sigma of the survey behind them (number or (k,)); step_m: distance between points [m].
+    Raises: BadArgument: lengths differ, a depth is not finite or negative, the interval or step is not above 0.
 
-    Raises
-    ------
-    BadArgument: lengths differ, a depth is not finite or negative, the interval or step is not above 0.
-
-    Notes
-    -----
-    sigma = max(0.3 interval, source sigma): a drawn line is placed between soundings by eye. Both ends of a line count.
+    Notes: sigma = max(0.3 interval, source sigma): a drawn line is placed between soundings by eye. Both ends of a line
+    count.
     """
     depth = _per_line(len(lines), depth_m, "depth_m")
     sigma = _per_line(len(lines), source_sd_m, "source_sd_m")

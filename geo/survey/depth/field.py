@@ -166,25 +166,15 @@ def depth_field(
 ) -> DepthField:
     """Give the depth field of a water body: mean and standard deviation on a grid, learned from soundings.
 
-    Parameters
-    ----------
-    polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
+    Parameters: polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
     easting_m, northing_m, depth_m [m, positive down], sd_m (one sigma of the instrument, array or one number).
     level_change_m: today's level minus the soundings' [m]. cell_m: cell of the grid [m]; by default some 4000 cells
     cover the water. seed_text: the body's id, which seeds the simulation.
+    Returns: DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With
+    fewer than 8 usable soundings everything is NaN: unknown is an answer.
+    Raises: BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
 
-    Returns
-    -------
-    DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With fewer
-    than 8 usable soundings everything is NaN: unknown is an answer.
-
-    Raises
-    ------
-    BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
-
-    Notes
-    -----
-    depth = (1 - exp(-d / L)) A, d the distance to shore, A a Gaussian field of unknown mean with Matern 3/2
+    Notes: depth = (1 - exp(-d / L)) A, d the distance to shore, A a Gaussian field of unknown mean with Matern 3/2
     correlation; the instrument's variance is the only noise. Calibration must be measured on bodies that were not used
     to choose these rules; the figures are in the tests.
     """

@@ -28,23 +28,14 @@ def waterline(
 ) -> shapely.MultiPolygon:
     """Give the water's outline at a level.
 
-    Parameters
-    ----------
-    field: the body's depth field; level_change_m: the level minus that at which shoreline and soundings hold [m],
-    negative when drawn down; confidence: None for the expected outline, or a probability from 0.5 to below 1: then the
-    water that is there with that probability, point by point.
+    Parameters: field: the body's depth field; level_change_m: the level minus that at which shoreline and soundings
+    hold [m], negative when drawn down; confidence: None for the expected outline, or a probability from 0.5 to below 1:
+    then the water that is there with that probability, point by point.
+    Returns: MultiPolygon, islands as holes, empty when nothing is left or nothing is known. A body may fall apart into
+    pools.
+    Raises: BadArgument: a level that is not finite, a confidence outside its range.
 
-    Returns
-    -------
-    MultiPolygon, islands as holes, empty when nothing is left or nothing is known. A body may fall apart into pools.
-
-    Raises
-    ------
-    BadArgument: a level that is not finite, a confidence outside its range.
-
-    Notes
-    -----
-    Contour of the field's mean (minus z sigma) on its grid, linear between cell centres, cut to the outline. The
+    Notes: Contour of the field's mean (minus z sigma) on its grid, linear between cell centres, cut to the outline. The
     outline is kept when the level is higher: how far the water spreads over land is not in the soundings.
     """
     if not np.isfinite(level_change_m):

@@ -12,7 +12,7 @@ from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, DataClass, LeastDepth
 from geo.survey.depth.bed import KnownBed
-from geo.survey.depth.bounds import EVEN_SHARES, FIVE_PERCENT, Bound, bounded, sounding_bound
+from geo.survey.depth.bounds import EVEN_SHARES, Bound, bounded, cautious_m, sounding_bound
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -48,7 +48,7 @@ class DepthModel(KnownBed):
     def least_over(self, area: Strip | Disc) -> LeastDepth:
         """Give the least depth over a strip or a circle, today, jointly."""
         found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
-        known = sorted((each for each in found if each.quantiles_m is not None), key=_cautious_m)
+        known = sorted((each for each in found if each.quantiles_m is not None), key=cautious_m)
         if len(known) == 2:
             both = f"{known[0].evidence}; also {known[1].evidence}"
             reason = f"{known[0].reason}; the more cautious of two kinds of evidence"
@@ -70,36 +70,18 @@ class DepthModel(KnownBed):
             return None
         found, others = self.charted.least(area)
         reasons += others
-        if found is None:
-            return None
-        evidence = "; ".join([found.evidence, *others])
-        return self._answer(
-            "chart",
-            found.quantiles_m,
-            found.reason,
-            evidence,
-            shallowest=found.shallowest,
-            expected_least_m=found.expected_m,
-            oldest_on=found.oldest_on,
-        )
+        return None if found is None else self._at_level(found, "; ".join([found.evidence, *others]))
 
     def _answer(
-        self,
-        data_class: DataClass,
-        table: tuple[float, ...] | None,
-        reason: str,
-        evidence: str,
-        **more: Any,
+        self, data_class: DataClass, table: tuple[float, ...] | None, reason: str, evidence: str, **more: Any
     ) -> LeastDepth:
-        level = level_text(self.body.level_change_m, self.body.level_origin)
-        return LeastDepth(
-            data_class,
-            table,
-            reason,
-            f"{evidence}; {level}",
-            level_known=self.body.level_change_m is not None,
-            **more,
-        )
+        return self._at_level(LeastDepth(data_class, table, reason, evidence, **more), evidence)
+
+    def _at_level(self, found: LeastDepth, evidence: str) -> LeastDepth:
+        """Give an answer with its evidence and what is known of today's level."""
+        change_m = self.body.level_change_m
+        level = level_text(change_m, self.body.level_origin)
+        return replace(found, evidence=f"{evidence}; {level}", level_known=change_m is not None)
 
     def _from_soundings(self, area: Strip | Disc) -> LeastDepth | None:
         if self.soundings is None or len(self.soundings) == 0:
@@ -198,11 +180,6 @@ class DepthModel(KnownBed):
         reason = f"the corridor leaves the water at E {place.x:.0f} N {place.y:.0f}"
         dry = (0.0,) * len(DEPTH_PROBABILITIES)
         return replace(result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0)
-
-
-def _cautious_m(least: LeastDepth) -> float:
-    """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
-    return -np.inf if least.quantiles_m is None else least.quantiles_m[FIVE_PERCENT]
 
 
 def depth_model(

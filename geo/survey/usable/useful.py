@@ -21,10 +21,7 @@ NEAR_SHARE = 1.5
 
 
 def useful_pieces(
-    model: DepthModel,
-    water: shapely.Polygon,
-    around: Surroundings,
-    shape_lines: Sequence[shapely.LineString],
+    model: DepthModel, water: shapely.Polygon, around: Surroundings, shape_lines: Sequence[shapely.LineString]
 ) -> list[Piece]:
     """Give the runs of a water that are worth judging, the clearest and longest first; empty for a small water.
 
