@@ -1,7 +1,7 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
 import shapely
@@ -13,6 +13,12 @@ from geo.records.region import Region, RegionFrame
 LEG_STEP_M = 2000.0
 
 
+@overload
+def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point: ...
+@overload
+def geographic(
+    shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None
+) -> shapely.Geometry: ...
 def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:
     """Give a plane shape in WGS 84 longitude and latitude [deg], in parts where it crosses the 180 degree meridian.
 

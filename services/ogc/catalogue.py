@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import sqlalchemy as sa
 
-from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
+from geo.records.columns import LAYERS as EXPORTED
 from geo.records.columns import Column as Described
 from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
@@ -79,12 +79,12 @@ class _Served:
 
 _LAYERS = (
     _Served(tables.water_body, "water_bodies", "Water bodies", "Every surveyed water with what is known of it; empty "
-            "is unknown", "geometry-polygon-multi", ("body_id",), WATER_COLUMNS,
+            "is unknown", "geometry-polygon-multi", ("body_id",), EXPORTED["water"],
             times=("surveyed_at", "surveyed_at")),
     _Served(tables.run, "runs", "Runs", "Straight runs inside the water: the longest, one per heading, the usable "
-            "ones", "geometry-linestring", ("body_id", "ordinal"), SURVEY_RUN_COLUMNS),
+            "ones", "geometry-linestring", ("body_id", "ordinal"), EXPORTED["survey_runs"]),
     _Served(tables.hover_point, "hover_points", "Hover points", "The best place to hover of each water",
-            "geometry-point", ("body_id",), HOVER_COLUMNS),
+            "geometry-point", ("body_id",), EXPORTED["hover_points"]),
     _Served(tables.evidence, "depth_evidence", "Depth evidence", "What the depths rest on, and its age",
             "geometry-any", ("body_id", "kind"), times=("oldest_on", "newest_on")),
     _Served(tables.site, "sites", "Annotated sites", "What people wrote about filling places; confirms, limits or "

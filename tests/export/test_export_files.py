@@ -30,7 +30,7 @@ from geo.export.formats.kml import kml_colour, write_kml
 from geo.export.formats.map_style import layer_styles
 from geo.export.formats.xml_text import xml_text
 from geo.export.layers.ranked_layer import legs_frame, ranked_frame
-from geo.records.columns import COLUMNS, LAYERS
+from geo.records.columns import LAYERS
 from geo.records.document import geometry_object
 from geo.records.file_formats import FORMATS, USUAL_FORMATS, formats_of
 from geo.records.geographic_shapes import geographic
@@ -345,7 +345,7 @@ def test_gpx_does_not_invent_a_height(tmp_path, region, ranking):
 def test_csv_reads_back_the_same(folder, layers):
     back = pd.read_csv(folder / "water_sources.csv")
     ranked = layers["ranked"]
-    assert list(back.columns) == [column.name for column in COLUMNS]
+    assert list(back.columns) == [column.name for column in LAYERS["ranked"]]
     assert len(back) == 9
     assert np.allclose(back["longitude_deg"], ranked["longitude_deg"], atol=TOLERANCE_DEG, rtol=0)
     assert np.allclose(back["round_trip_s"][:5], ranked["round_trip_s"][:5], atol=1e-6, rtol=0)

@@ -19,7 +19,7 @@ from geo.export.drawing.palette import mark_of
 from geo.export.layers.table import table
 from geo.export.place_text import position_text, variation
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column
+from geo.records.columns import LAYERS
 from geo.records.conditions import SourceConditions
 from geo.records.extras import Certainty
 from geo.records.flight import Leg
@@ -39,7 +39,7 @@ def ranked_frame(
     bodies: Sequence[WaterBody] = (),
     certainty: Certainty | None = None,
 ) -> geopandas.GeoDataFrame:
-    """Give one point per ranked source, best first, then one per excluded source; columns as in COLUMNS.
+    """Give one point per ranked source, best first, then one per excluded source: the layer ranked.
 
     Parameters: ranking; the region's frame; bodies, whose inner point places an excluded source that has no fill point
     (without it such a row has no geometry); certainty of the order, whose shares are empty without it.
@@ -54,13 +54,13 @@ def ranked_frame(
             one = shares[source.body_id]
             row |= {"best_share": one.best, "first_three_share": one.first_three}
     pairs += [_excluded_row(one, ranking, frame, polygons.get(one.body_id)) for one in ranking.excluded]
-    return layer([row for row, _ in pairs], [point for _, point in pairs], COLUMNS)
+    return layer([row for row, _ in pairs], [point for _, point in pairs], "ranked")
 
 
-def layer(rows: Sequence[Row], shapes: Sequence[Any], columns: tuple[Column, ...]) -> geopandas.GeoDataFrame:
-    """Give rows and their shapes (None: no place) as an EPSG:4326 frame with exactly these columns."""
+def layer(rows: Sequence[Row], shapes: Sequence[Any], name: str) -> geopandas.GeoDataFrame:
+    """Give rows and their shapes (None: no place) as the EPSG:4326 layer of this name in `columns.LAYERS`."""
     geometry = geopandas.GeoSeries(list(shapes), crs=CRS)
-    return geopandas.GeoDataFrame(table(rows, columns), geometry=geometry, crs=CRS)
+    return geopandas.GeoDataFrame(table(rows, LAYERS[name]), geometry=geometry, crs=CRS)
 
 
 def _or_none(function: Callable[[float], float], value: float | None) -> float | None:
@@ -69,7 +69,7 @@ def _or_none(function: Callable[[float], float], value: float | None) -> float |
 
 def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[Row, shapely.Point]:
     point, drop = geographic(source.fill_point, frame), geographic(source.drop_point, frame)
-    row: Row = {column.name: None for column in COLUMNS}
+    row: Row = {column.name: None for column in LAYERS["ranked"]}
     row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
     row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
     row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
@@ -85,7 +85,7 @@ def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> t
 def _excluded_row(
     exclusion: Exclusion, ranking: Ranking, frame: RegionFrame, polygon: shapely.Polygon | None
 ) -> tuple[Row, shapely.Point | None]:
-    row: Row = {column.name: None for column in COLUMNS}
+    row: Row = {column.name: None for column in LAYERS["ranked"]}
     row |= _body(exclusion) | {"verdict": exclusion.verdict, "reason": exclusion.reason}
     row["state"] = mark_of(exclusion.verdict, False).label
     ordered = sorted(exclusion.assessments, key=_worth)
@@ -220,7 +220,7 @@ def _run(
 
 
 def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
-    """Give the run of each ranked source that has one, as EPSG:4326 lines; columns as in RUN_COLUMNS."""
+    """Give the run of each ranked source that has one, as EPSG:4326 lines: the layer runs."""
     rows: list[Row] = []
     shapes = []
     for source in ranking.sources:
@@ -231,17 +231,17 @@ def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
                 | {key.removeprefix("run_"): value for key, value in run.items()}
             )
             shapes.append(geographic(source.run_line, frame))
-    return layer(rows, shapes, RUN_COLUMNS)
+    return layer(rows, shapes, "runs")
 
 
 def legs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
-    """Give both legs of each ranked source as EPSG:4326 lines with a vertex every 2 km; columns as in LEG_COLUMNS."""
+    """Give both legs of each ranked source as EPSG:4326 lines with a vertex every 2 km: the layer legs."""
     rows, shapes = [], []
     for source in ranking.sources:
         for load, leg in (("loaded", source.cycle.loaded_leg), ("empty", source.cycle.empty_leg)):
             rows.append(_leg_row(source, load, leg))
             shapes.append(geographic(leg.route, frame, LEG_STEP_M))
-    return layer(rows, shapes, LEG_COLUMNS)
+    return layer(rows, shapes, "legs")
 
 
 def _leg_row(source: RankedSource, load: str, leg: Leg) -> Row:
@@ -278,7 +278,7 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
     }
     items |= {f"assumption: {key}": value for key, value in ranking.assumptions.items()}
     items |= {f"caution {number}": text for number, text in enumerate(ranking.cautions, 1)}
-    return table([{"item": key, "value": str(value)} for key, value in items.items()], QUESTION_COLUMNS)
+    return table([{"item": key, "value": str(value)} for key, value in items.items()], LAYERS["question"])
 
 
 def question_lines(ranking: Ranking) -> list[str]:

@@ -6,7 +6,6 @@ from geo.base.errors import BadArgument
 from geo.export.drawing.palette import mark_of
 from geo.export.layers.ranked_layer import BAR, Row, layer
 from geo.export.place_text import position_text
-from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Region, RegionFrame, WaterBody
@@ -36,12 +35,12 @@ def survey_frames(
         "survey_runs": layer(
             [_run_row(body, run) for body, run in runs],
             [geographic(run.line, region.frame) for _, run in runs],
-            SURVEY_RUN_COLUMNS,
+            "survey_runs",
         ),
         "hover_points": layer(
             [_hover_row(body, hover, region.frame) for body, hover in hovers],
             [geographic(hover.point, region.frame) for _, hover in hovers],
-            HOVER_COLUMNS,
+            "hover_points",
         ),
     }
 
@@ -49,13 +48,13 @@ def survey_frames(
 def water_frame(
     survey: RegionSurvey, region: Region, ranking: Ranking | None, bodies: dict[str, WaterBody]
 ) -> geopandas.GeoDataFrame:
-    """Give the surveyed water bodies as polygons; columns as in WATER_COLUMNS."""
+    """Give the surveyed water bodies as polygons: the layer water."""
     states = verdicts(ranking)
     rows = [
         _water_row(body, region.frame, *states.get(body.body_id, (None, False))) for body in survey.bodies
     ]
     shapes = [geographic(bodies[body.body_id].polygon, region.frame) for body in survey.bodies]
-    return layer(rows, shapes, WATER_COLUMNS)
+    return layer(rows, shapes, "water")
 
 
 def verdicts(ranking: Ranking | None) -> dict[str, tuple[str, bool]]:
