@@ -23,7 +23,9 @@ class Column:
 
 def _layers() -> dict[str, tuple[Column, ...]]:
     found: dict[str, tuple[Column, ...]] = {}
-    rows = csv.DictReader(files("geo.records").joinpath("columns.csv").read_text(encoding="utf-8").splitlines())
+    rows = csv.DictReader(
+        files("geo.records").joinpath("columns.csv").read_text(encoding="utf-8").splitlines()
+    )
     for row in rows:
         column = Column(row["name"], cast(Kind, row["kind"]), row["unit"], row["meaning"])
         found[row["layer"]] = (*found.get(row["layer"], ()), column)

@@ -8,7 +8,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import to_degrees
-from geo.records.region import Region, RegionFrame
+from geo.records.region import RegionFrame
 
 LEG_STEP_M = 2000.0
 
@@ -90,8 +90,3 @@ def _collect(pieces: list[shapely.Geometry]) -> shapely.Geometry:
         2: shapely.multipolygons,
     }
     return collectors[int(shapely.get_dimensions(pieces[0]))](pieces)
-
-
-def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
-    """Give a shape of a region's plane in WGS 84 longitude and latitude [deg]. Raises: BadArgument as `geographic`."""
-    return geographic(shape, region.frame)

@@ -23,7 +23,7 @@ from lxml import etree
 
 from geo.base.errors import BadArgument
 from geo.export.formats.csv_table import guarded, write_csv
-from geo.export.formats.folder import FILE_LAYERS, all_layers, write_all
+from geo.export.formats.folder import FILE_LAYERS, all_layers, export_ranking
 from geo.export.formats.geojson import feature_collection, write_geojson
 from geo.export.formats.gpx import write_gpx
 from geo.export.formats.kml import kml_colour, write_kml
@@ -44,7 +44,7 @@ DATA_FORMATS = tuple(name for name in FORMATS if name != "png")
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory, region, survey, ranking):
     target = tmp_path_factory.mktemp("export")
-    write_all(target, region, survey, ranking, formats=DATA_FORMATS)
+    export_ranking(target, region, survey, ranking, formats=DATA_FORMATS)
     return target
 
 
@@ -64,10 +64,8 @@ def test_all_files_are_there_and_nothing_else(folder):
 
 
 def test_only_the_formats_asked_for(tmp_path, region, survey, ranking):
-    assert list(write_all(tmp_path, region, survey, ranking, formats=formats_of("GPX, kml"))) == [
-        "water_sources.gpx",
-        "water_sources.kml",
-    ]
+    written = export_ranking(tmp_path, region, survey, ranking, formats=formats_of("GPX, kml"))
+    assert [path.name for path in written] == ["water_sources.gpx", "water_sources.kml"]
     assert len(list(tmp_path.iterdir())) == 2
     assert formats_of(None) == USUAL_FORMATS and set(USUAL_FORMATS) < set(FORMATS)
     for text in ("", "gpkg,dwg"):
@@ -385,7 +383,7 @@ def test_column_list_names_every_column(folder):
 
 def test_same_ranking_same_bytes(tmp_path, region, survey, ranking, folder):
     """All but the GeoPackage, whose standard asks for the time of the last change, and Shapefiles, for its day."""
-    write_all(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
+    export_ranking(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
     for path in folder.iterdir():
         if path.suffix not in (".gpkg", ".zip"):
             assert path.read_bytes() == (tmp_path / path.name).read_bytes(), path.name

@@ -15,12 +15,13 @@ from geo.base.positions import (
     magnetic_bearing_deg,
     nautical_miles,
 )
+from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.palette import mark_of
 from geo.export.layers.table import table
 from geo.export.place_text import position_text, variation
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.columns import LAYERS
-from geo.records.conditions import SourceConditions
+from geo.records.conditions import SourceConditions, Weather
 from geo.records.extras import Certainty
 from geo.records.flight import Leg
 from geo.records.geographic_shapes import LEG_STEP_M, geographic
@@ -269,7 +270,7 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
         "region": ranking.region_name,
         "fire": f"{ranking.fire_name} ({ranking.fire_id})",
         "aircraft": f"{ranking.aircraft} ({ranking.profile_id})",
-        "wind": wind_text(ranking),
+        "wind": wind_text(weather),
         "temperature": f"{weather.oat_c:g} degC at {weather.station_elevation_m:g} m",
         "pressure": f"QNH {weather.qnh_hpa:g} hPa",
         "day": "not given" if weather.day is None else weather.day.isoformat(),
@@ -286,8 +287,8 @@ def question_lines(ranking: Ranking) -> list[str]:
     return [f"{item}: {value}" for item, value in question_table(ranking).itertuples(index=False)]
 
 
-def wind_text(ranking: Ranking) -> str:
+def wind_text(weather: Weather, units: UnitSystem = TRADE) -> str:
     """Give the wind as crews say it: 300°T at 18 kt, from; or calm."""
-    if ranking.weather.wind_ms == 0:
+    if weather.wind_ms == 0:
         return "calm"
-    return f"from {ranking.weather.wind_from_true_deg:03.0f}°T at {knots(ranking.weather.wind_ms):.0f} kt"
+    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}"

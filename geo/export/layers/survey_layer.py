@@ -14,12 +14,12 @@ from geo.records.survey import BodySurvey, HoverPoint, LeastDepth, RegionSurvey,
 CONFIDENCE = 0.95
 
 
-def survey_frames(
-    survey: RegionSurvey, region: Region, ranking: Ranking | None = None
+def survey_layers(
+    region: Region, survey: RegionSurvey, ranking: Ranking | None = None
 ) -> dict[str, geopandas.GeoDataFrame]:
     """Give the layers water (polygons), survey_runs (lines) and hover_points (points), all EPSG:4326.
 
-    Parameters: survey and the region that it is of; ranking adds each body's verdict for its question.
+    Parameters: the region and its survey; ranking adds each body's verdict for its question.
 
     Raises: BadArgument when the survey is not of this region's input.
     """
