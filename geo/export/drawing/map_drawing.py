@@ -17,6 +17,7 @@ from matplotlib.text import Text
 
 from geo.base.grid import Grid
 from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, literal
+from geo.records.survey import HoverPoint
 
 Bounds = tuple[float, float, float, float]
 Pattern = str | tuple[float, tuple[float, ...]]  # of a line: a name, or an offset with dashes and gaps [pt]
@@ -34,14 +35,10 @@ def fit_bounds(bounds: Bounds, axes: Axes, margin: float = 0.08, least_m: float 
     half_east = max(half_east, half_north * width / height)
     half_north = half_east * height / width
     centre_east, centre_north = (west + east) / 2, (south + north) / 2
-    fitted = (
-        centre_east - half_east,
-        centre_north - half_north,
-        centre_east + half_east,
-        centre_north + half_north,
-    )
-    axes.set(xlim=(fitted[0], fitted[2]), ylim=(fitted[1], fitted[3]))
-    return fitted
+    west, east = centre_east - half_east, centre_east + half_east
+    south, north = centre_north - half_north, centre_north + half_north
+    axes.set(xlim=(west, east), ylim=(south, north))
+    return west, south, east, north
 
 
 def draw_relief(axes: Axes, terrain: Grid, bounds: Bounds) -> None:
@@ -83,13 +80,11 @@ def _window(terrain: Grid, bounds: Bounds, pixels: float) -> Grid | None:
     if min(values.shape) < 3 or not np.isfinite(values).any():
         return None
     step = max(1, int(values.shape[1] // pixels))
-    return Grid(
-        values[::step, ::step],
+    west, north = (
         terrain.west_m + columns[0] * terrain.cell_east_m,
         terrain.north_m - rows[0] * terrain.cell_north_m,
-        terrain.cell_east_m * step,
-        terrain.cell_north_m * step,
     )
+    return Grid(values, west, north, terrain.cell_east_m, terrain.cell_north_m).thinned(step)
 
 
 def area_patch(area: shapely.Geometry, **style: Any) -> PathPatch:
@@ -127,6 +122,16 @@ def draw_line(
         inside = axes.plot(x, y, color=colour, linewidth=width, linestyle=pattern, zorder=zorder + 0.1)
         for drawn in (*casing, *inside):
             drawn.set_solid_capstyle("round")
+
+
+def draw_ring(
+    axes: Axes, hover: HoverPoint, colour: str, width: float, zorder: float, pattern: Pattern = "-"
+) -> None:
+    """Draw the clear circle round a hover point as a line of this width [pt]."""
+    ring = hover.point.buffer(hover.clear_radius_m, quad_segs=32).exterior
+    axes.plot(
+        *shapely.get_coordinates(ring).T, color=colour, linewidth=width, linestyle=pattern, zorder=zorder
+    )
 
 
 def draw_mark(

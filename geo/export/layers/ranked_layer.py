@@ -17,7 +17,7 @@ from geo.base.positions import (
 )
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.palette import mark_of
-from geo.export.layers.table import table
+from geo.export.layers.table import same_named, table
 from geo.export.place_text import position_text, variation
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.columns import LAYERS
@@ -32,6 +32,10 @@ from geo.records.suitability import MethodAssessment
 Row = dict[str, object]
 CRS = "EPSG:4326"
 BAR = " | "
+CYCLE_FIGURES = (
+    "litres", "round_trip_s", "fill_s", "manoeuvre_source_s", "drop_s", "manoeuvre_fire_s", "loads_per_hour",
+    "litres_per_hour",
+)  # fmt: skip
 
 
 def ranked_frame(
@@ -71,14 +75,16 @@ def _or_none(function: Callable[[float], float], value: float | None) -> float |
 def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[Row, shapely.Point]:
     point, drop = geographic(source.fill_point, frame), geographic(source.drop_point, frame)
     row: Row = {column.name: None for column in LAYERS["ranked"]}
-    row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
-    row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
+    row |= (
+        same_named(source, "rank", "body_id", "name", "kind", "reason")
+        | _assessment(source.assessment)
+        | _cycle(source)
+        | _fuel(source)
+    )
     row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
     row |= _from_drop(point, drop, ranking)
-    row |= {
-        "other_methods": _others(source.other_methods),
-        "state": mark_of(source.assessment.verdict, True).label,
-    }
+    row |= {"other_methods": _others(source.other_methods), "cautions": BAR.join(source.cautions)}
+    row["state"] = mark_of(source.assessment.verdict, True).label
     row |= _run(source.run_line, source.assessment, ranking, frame)
     return row, point
 
@@ -87,19 +93,15 @@ def _excluded_row(
     exclusion: Exclusion, ranking: Ranking, frame: RegionFrame, polygon: shapely.Polygon | None
 ) -> tuple[Row, shapely.Point | None]:
     row: Row = {column.name: None for column in LAYERS["ranked"]}
-    row |= _body(exclusion) | {"verdict": exclusion.verdict, "reason": exclusion.reason}
+    row |= same_named(exclusion, "body_id", "name", "kind", "verdict", "reason")
     row["state"] = mark_of(exclusion.verdict, False).label
     ordered = sorted(exclusion.assessments, key=_worth)
     place = None if polygon is None else shapely.point_on_surface(polygon)
     if ordered:
         best = ordered[0]
         # The load is not repeated here: a figure beside an exclusion reads as an offer.
-        row |= {
-            "method": METHOD_NAMES[best.method],
-            "score": float(best.score),
-            "cautions": BAR.join(best.cautions),
-        }
-        row["other_methods"] = _others(ordered[1:])
+        row |= {"method": METHOD_NAMES[best.method], "score": float(best.score)}
+        row |= {"cautions": BAR.join(best.cautions), "other_methods": _others(ordered[1:])}
         place = best.fill_point if best.fill_point is not None else place
     if place is None:
         return row, None
@@ -111,18 +113,9 @@ def _worth(assessment: MethodAssessment) -> tuple[int, float]:
     return ("usable", "survey first", "not usable").index(assessment.verdict), -assessment.score
 
 
-def _body(source: RankedSource | Exclusion) -> Row:
-    return {"body_id": source.body_id, "name": source.name, "kind": source.kind}
-
-
 def _assessment(assessment: MethodAssessment) -> Row:
-    return {
-        "method": METHOD_NAMES[assessment.method],
-        "verdict": assessment.verdict,
-        "score": float(assessment.score),
-        "litres_ruled_by": assessment.litres_ruled_by,
-        "loads_available": assessment.loads_available,
-    }
+    row = same_named(assessment, "verdict", "litres_ruled_by", "loads_available")
+    return row | {"method": METHOD_NAMES[assessment.method], "score": float(assessment.score)}
 
 
 def _others(assessments: Sequence[MethodAssessment]) -> str:
@@ -136,17 +129,9 @@ def _cycle(source: RankedSource) -> Row:
     if loaded.safe_altitude_m is not None and empty.safe_altitude_m is not None:
         leg = loaded if loaded.safe_altitude_m >= empty.safe_altitude_m else empty
         highest_m, what = leg.safe_altitude_m, leg.highest_what
-    return {
-        "litres": cycle.litres,
-        "round_trip_s": cycle.round_trip_s,
-        "fill_s": cycle.fill_s,
-        "manoeuvre_source_s": cycle.manoeuvre_source_s,
+    return same_named(cycle, *CYCLE_FIGURES) | {
         "loaded_leg_s": loaded.time_s,
-        "drop_s": cycle.drop_s,
-        "manoeuvre_fire_s": cycle.manoeuvre_fire_s,
         "empty_leg_s": empty.time_s,
-        "loads_per_hour": cycle.loads_per_hour,
-        "litres_per_hour": cycle.litres_per_hour,
         "loaded_leg_m": loaded.distance_m,
         "empty_leg_m": empty.distance_m,
         "safe_altitude_m": highest_m,
@@ -164,13 +149,10 @@ def _fuel(source: RankedSource) -> Row:
 
 
 def _air(conditions: SourceConditions) -> Row:
-    return {
-        "elevation_m": conditions.elevation_m,
+    row = same_named(conditions, "elevation_m", "density_altitude_m", "temperature_c", "wind_from_true_deg")
+    return row | {
         "elevation_ft": _or_none(feet, conditions.elevation_m),
-        "density_altitude_m": conditions.density_altitude_m,
         "density_altitude_ft": _or_none(feet, conditions.density_altitude_m),
-        "temperature_c": conditions.temperature_c,
-        "wind_from_true_deg": conditions.wind_from_true_deg,
         "wind_kt": knots(conditions.wind_ms),
     }
 
@@ -227,10 +209,8 @@ def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
     for source in ranking.sources:
         if source.run_line is not None:
             run = _run(source.run_line, source.assessment, ranking, frame)
-            rows.append(
-                {"rank": source.rank, "body_id": source.body_id, "name": source.name}
-                | {key.removeprefix("run_"): value for key, value in run.items()}
-            )
+            named = same_named(source, "rank", "body_id", "name")
+            rows.append(named | {key.removeprefix("run_"): value for key, value in run.items()})
             shapes.append(geographic(source.run_line, frame))
     return layer(rows, shapes, "runs")
 
@@ -246,18 +226,12 @@ def legs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
 
 
 def _leg_row(source: RankedSource, load: str, leg: Leg) -> Row:
-    return {
-        "rank": source.rank,
-        "body_id": source.body_id,
-        "name": source.name,
+    row = same_named(source, "rank", "body_id", "name")
+    row |= same_named(leg, "time_s", "distance_m", "climb_m", "safe_altitude_m", "highest_what")
+    return row | {
         "load": load,
-        "time_s": leg.time_s,
-        "distance_m": leg.distance_m,
         "distance_nmi": nautical_miles(leg.distance_m),
-        "climb_m": leg.climb_m,
-        "safe_altitude_m": leg.safe_altitude_m,
         "safe_altitude_ft": _or_none(feet, leg.safe_altitude_m),
-        "highest_what": leg.highest_what,
         "detour": "yes" if leg.detour else "no",
         "cautions": BAR.join(leg.cautions),
     }
