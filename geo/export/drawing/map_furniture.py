@@ -25,10 +25,7 @@ EDGE = 0.009  # free to the map's edge, as a part of it
 
 
 def draw_furniture(
-    axes: Axes,
-    bounds: Bounds,
-    unit: tuple[str, float],
-    wind: tuple[str, float] | None = None,
+    axes: Axes, bounds: Bounds, unit: tuple[str, float], wind: tuple[str, float] | None = None
 ) -> None:
     """Draw two scale bars, north, and the wind with its words and the direction that it blows TO [deg].
 

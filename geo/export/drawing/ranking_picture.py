@@ -12,15 +12,7 @@ from matplotlib.patches import Patch
 
 from geo.base.errors import BadArgument
 from geo.base.positions import bearing_text, duration_text, nautical_miles
-from geo.export.drawing.canvas import (
-    draw_legend,
-    map_axes,
-    new_figure,
-    text_axes,
-    title,
-    words,
-    write_png,
-)
+from geo.export.drawing.canvas import draw_legend, map_axes, new_figure, text_axes, title, words, write_png
 from geo.export.drawing.palette import BLACK, REDDISH_PURPLE, VERMILLION, YELLOW, Mark
 from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
 from geo.export.layers.ranked_layer import wind_text

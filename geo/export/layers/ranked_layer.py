@@ -8,13 +8,7 @@ import pandas as pd
 import shapely
 
 from geo.base.geodesy import geodesic
-from geo.base.positions import (
-    degrees_minutes,
-    feet,
-    knots,
-    magnetic_bearing_deg,
-    nautical_miles,
-)
+from geo.base.positions import degrees_minutes, feet, knots, magnetic_bearing_deg, nautical_miles
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.palette import mark_of
 from geo.export.layers.table import same_named, table
@@ -39,10 +33,7 @@ CYCLE_FIGURES = (
 
 
 def ranked_frame(
-    ranking: Ranking,
-    frame: RegionFrame,
-    bodies: Sequence[WaterBody] = (),
-    certainty: Certainty | None = None,
+    ranking: Ranking, frame: RegionFrame, bodies: Sequence[WaterBody] = (), certainty: Certainty | None = None
 ) -> geopandas.GeoDataFrame:
     """Give one point per ranked source, best first, then one per excluded source: the layer ranked.
 
