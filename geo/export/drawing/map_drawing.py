@@ -16,7 +16,7 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.text import Text
 
 from geo.base.grid import Grid
-from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, literal
+from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, put_text
 from geo.records.survey import HoverPoint
 
 Bounds = tuple[float, float, float, float]
@@ -174,9 +174,7 @@ def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str,
     for colour, left in ((INK, x), ("white", x + length / 2)):
         axes.add_patch(Rectangle((left, y), length / 2, thick, facecolor=colour, edgecolor=INK, zorder=20))
     label = f"  {units:g} {unit}"
-    axes.text(
-        x + length, y + thick / 2, label, va="center", fontsize=11, color=INK, zorder=20, path_effects=HALO
-    )
+    put_text(axes, x + length, y + thick / 2, label, 11, va="center", zorder=20, path_effects=HALO)
 
 
 def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, label: str, colour: str) -> None:
@@ -187,8 +185,8 @@ def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, labe
     arrow: dict[str, Any] = {"arrowstyle": "-|>,head_width=0.45,head_length=0.9", "color": colour}
     arrow |= {"linewidth": 3, "path_effects": HALO, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", xy=tip, xytext=tail, xycoords="axes fraction", arrowprops=arrow, zorder=21)
-    look: dict[str, Any] = {"ha": "center", "va": "top", "fontsize": 11, "color": colour, "zorder": 21}
-    axes.text(centre[0], centre[1] - 50 / height, label, transform=axes.transAxes, path_effects=HALO, **look)
+    look: dict[str, Any] = {"ha": "center", "va": "top", "color": colour, "zorder": 21, "path_effects": HALO}
+    put_text(axes, centre[0], centre[1] - 50 / height, label, 11, transform=axes.transAxes, **look)
 
 
 @dataclass(frozen=True)
@@ -284,14 +282,11 @@ def draw_labels(
 ) -> int:
     """Draw labels without collisions, with a thin line to the place where one had to move; give how many fitted."""
     renderer = canvas_of(axes.figure).get_renderer()
+    look: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 30, "path_effects": HALO}
     texts = [
-        axes.text(
-            0, 0, literal(label.text), fontsize=label.size, fontweight="bold" if label.bold else "normal"
-        )
-        for label in labels
+        put_text(axes, 0, 0, one.text, one.size, fontweight="bold" if one.bold else "normal", **look)
+        for one in labels
     ]
-    for text in texts:
-        text.set(color=INK, ha="center", va="center", zorder=30, path_effects=HALO)
     boxes = [text.get_window_extent(renderer) for text in texts]
     anchors = [tuple(axes.transData.transform((label.easting_m, label.northing_m))) for label in labels]
     frame = axes.get_window_extent(renderer)

@@ -39,10 +39,8 @@ def plain_value(value: object) -> str | int | float | bool | None:
     """Give a table cell as a plain value: unknown is None, numbers are Python's own."""
     if value is None or value is pd.NA or (isinstance(value, float | np.floating) and math.isnan(value)):
         return None
-    if isinstance(value, bool | np.bool_):
-        return bool(value)
-    if isinstance(value, int | np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return round(float(value), FIGURE_DECIMALS)
-    return str(value)
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float):
+        return round(value, FIGURE_DECIMALS)
+    return value if isinstance(value, int) else str(value)
