@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import sqlalchemy as sa
 
-from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
+from geo.records.columns import LAYERS as EXPORTED
 from geo.records.columns import Column as Described
 from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
@@ -94,7 +94,7 @@ _LAYERS = (
         "Every surveyed water with what is known of it; empty is unknown",
         "geometry-polygon-multi",
         key=("body_id",),
-        described=WATER_COLUMNS,
+        described=EXPORTED["water"],
         times=("surveyed_at", "surveyed_at"),
     ),
     _layer(
@@ -104,7 +104,7 @@ _LAYERS = (
         "Straight runs inside the water: the longest, one per heading, the usable ones",
         "geometry-linestring",
         key=("body_id", "ordinal"),
-        described=SURVEY_RUN_COLUMNS,
+        described=EXPORTED["survey_runs"],
     ),
     _layer(
         tables.hover_point,
@@ -113,7 +113,7 @@ _LAYERS = (
         "The best place to hover of each water",
         "geometry-point",
         key=("body_id",),
-        described=HOVER_COLUMNS,
+        described=EXPORTED["hover_points"],
     ),
     _layer(
         tables.evidence,
