@@ -105,3 +105,14 @@ def unpack_geometries(packed: dict[str, np.ndarray]) -> list[bytes | None]:
     text = packed["wkb"].tobytes()
     starts = [0, *packed["ends"].tolist()]
     return [text[a:b] or None for a, b in itertools.pairwise(starts)]
+
+
+def plain_list(column: np.ndarray) -> list[str | float | int | bool | None]:
+    """Give a column as JSON can carry it: text, numbers, True or False, None for what is missing."""
+
+    def plain(value: Any) -> str | float | int | bool | None:
+        if value is None or (isinstance(value, float) and not np.isfinite(value)):
+            return None
+        return value if isinstance(value, (str, float, int, bool)) else str(value)
+
+    return [plain(value) for value in column.tolist()]

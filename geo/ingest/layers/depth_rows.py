@@ -27,7 +27,7 @@ ABSURD_RATIO, ABSURD_STEP_M, ABSURD_SHARE = 3.0, 20.0, 0.02
 
 def declared(section: SignedDepths, report: FileReport, columns: tuple[str, ...] = ("depth",)) -> bool:
     """Ask for unit, sign and depth columns; True when all are there."""
-    asked = [
+    asked: list[tuple[str, str | None, str, str]] = [
         ("unit", section.unit, 'declare unit = "metre", "foot" or "fathom"', "the unit of the depths"),
         ("positive", section.positive, 'declare positive = "down" or "up"', "the sign of the depths"),
     ]

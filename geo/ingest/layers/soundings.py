@@ -1,6 +1,7 @@
 """Builds soundings from the user's table: sign and unit as declared, each put to its body of water."""
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import shapely
@@ -48,7 +49,7 @@ def read_soundings(
 
 def read_sounding_table(reader: FileReader, section: SoundingsFile) -> LayerTable | None:
     """Give the points of the table or vector file with the columns that are mapped, None (with faults) without."""
-    names = dict(section.columns)
+    names: dict[Any, str] = dict(section.columns)
     places = {name: names.pop(name) for name in PLACES if name in names}
     if not section.file.lower().endswith(TABLE_ENDINGS):
         return reader.read_layer(section, names, "point")
