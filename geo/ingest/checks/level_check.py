@@ -60,7 +60,7 @@ def shore_of(body: WaterBody, terrain: Grid, terrain_error_m: float | None) -> S
 
 
 def check_levels(
-    bodies: tuple[WaterBody, ...], terrain: Grid | None, terrain_error_m: float | None, report: FileReport
+    bodies: tuple[WaterBody, ...], terrain: Grid, terrain_error_m: float | None, report: FileReport
 ) -> tuple[WaterBody, ...]:
     """Give the bodies with the levels that the terrain contradicts made unknown, or ask about the whole file.
 
@@ -68,8 +68,6 @@ def check_levels(
     them and nothing is decided here: the user is asked. A level of low ground may be in the wrong unit and still
     within the tolerance; that is not found.
     """
-    if terrain is None:
-        return bodies
     compared = {
         body.body_id: (body.surface_elevation_m, shore)
         for body in bodies
@@ -88,9 +86,8 @@ def check_levels(
 
 def _fitting(count_fitting: Callable[[float], int], needed: int, of: str) -> str:
     """Name the factor between feet and metres under which at least `needed` levels fit, or say that none does."""
-    best, words = max(
-        ((count_fitting(factor), words) for factor, words in UNIT_FACTORS), key=lambda one: one[0]
-    )
+    counts = [(count_fitting(factor), words) for factor, words in UNIT_FACTORS]
+    best, words = max(counts, key=lambda one: one[0])
     if best < needed:
         return "neither 0.3048 nor 3.2808 times the levels would fit"
     return f"times {words} {of.format(best)}"

@@ -104,13 +104,8 @@ def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
 def _grid(
     values: np.ndarray, west: float, north: float, cell_east: float, cell_north: float
 ) -> dict[str, Any]:
-    return {
-        "values": values,
-        "west_m": float(west),
-        "north_m": float(north),
-        "cell_east_m": float(cell_east),
-        "cell_north_m": float(cell_north),
-    }
+    frame = {"west_m": west, "north_m": north, "cell_east_m": cell_east, "cell_north_m": cell_north}
+    return {"values": values, **{name: float(value) for name, value in frame.items()}}
 
 
 def _warped(band: Band, source_crs: str, target: dict[str, Any], highest: bool) -> np.ndarray:

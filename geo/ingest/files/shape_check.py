@@ -89,12 +89,8 @@ def check_degrees(coordinates: np.ndarray) -> None:
         return
     corner = _corner(coordinates[outside][0])
     if ((east <= 90.0) & (north <= 360.0)).mean() > 0.5:
-        raise Refusal(
-            "latitudes beyond 90 degrees: longitude and latitude are swapped",
-            "write longitude first, then latitude",
-            "ask",
-            value=corner,
-        )
+        rule = "latitudes beyond 90 degrees: longitude and latitude are swapped"
+        raise Refusal(rule, "write longitude first, then latitude", "ask", value=corner)
     raise Refusal(
         "the coordinate system is in degrees but the numbers are not: they look projected (metres or feet)",
         "declare the coordinate system that they are in, or export in EPSG:4326",
@@ -104,11 +100,8 @@ def check_degrees(coordinates: np.ndarray) -> None:
 
 def _check_metres(coordinates: np.ndarray, unit_name: str) -> None:
     if len(coordinates) and (np.abs(coordinates) <= [360.0, 90.0]).all():
-        raise Refusal(
-            f"the coordinate system is in {unit_name} but all numbers look like degrees",
-            "declare the coordinate system that they are in",
-            value=_corner(coordinates[0]),
-        )
+        rule = f"the coordinate system is in {unit_name} but all numbers look like degrees"
+        raise Refusal(rule, "declare the coordinate system that they are in", value=_corner(coordinates[0]))
 
 
 def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray, list[Note]]:
@@ -122,13 +115,10 @@ def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray
     else:
         _check_metres(coordinates, way.crs.axis_info[0].unit_name)
     degrees = way(coordinates)
-    wrong = (
-        ~np.isfinite(degrees).all(axis=1) | (np.abs(degrees[:, 1]) > 90.0) | (np.abs(degrees[:, 0]) > 360.0)
-    )
-    rule, fix = (
-        "a vertex lies outside longitude and latitude",
-        "mend the vertex; longitude and latitude may be swapped",
-    )
+    # Written so that what is not finite is wrong, too.
+    wrong = ~(np.abs(degrees) <= [360.0, 90.0]).all(axis=1)
+    rule = "a vertex lies outside longitude and latitude"
+    fix = "mend the vertex; longitude and latitude may be swapped"
     rows, first = np.unique(owner[wrong], return_index=True)
     faults = [
         _set_aside(shapes, row, rule, fix, value=_corner(place))
@@ -136,11 +126,8 @@ def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray
     ]
     polar = ~wrong & (np.abs(degrees[:, 1]) > MAX_LATITUDE_DEG)
     if polar.any():
-        raise Refusal(
-            f"shapes beyond latitude {MAX_LATITUDE_DEG:g} degrees are not handled",
-            "leave them out",
-            value=f"{degrees[polar][0][1]:.4f}",
-        )
+        rule = f"shapes beyond latitude {MAX_LATITUDE_DEG:g} degrees are not handled"
+        raise Refusal(rule, "leave them out", value=f"{degrees[polar][0][1]:.4f}")
     degrees = np.where(wrong[:, None], 0.0, degrees)
     kept = np.array([one is not None for one in shapes])
     return shapely.set_coordinates(shapes.copy(), degrees[kept[owner]]) if kept.any() else shapes, faults

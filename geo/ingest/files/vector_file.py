@@ -44,21 +44,14 @@ def read_vector(
 ) -> dict[str, Any]:
     """Give the features of one layer.
 
-    Parameters
-    ----------
-    path: the user's file.
-    columns: names of the columns that are wanted, None for all; a missing one is refused with the list of those there.
-    expect: "polygon", "point", "line" or "any"; other shapes are set aside with a fault.
-    layer, crs, encoding: as declared in region.toml, None where not.
+    Parameters: columns, names of those that are wanted, None for all; a missing one is refused with the list of those
+    there. expect is "polygon", "point", "line" or "any"; other shapes are set aside with a fault. layer, crs, encoding
+    are as declared in region.toml, None where not.
 
-    Returns
-    -------
-    A plain dict: kind, layer, rows (n,) int64 row numbers from 1, geometries (packed WKB in WGS 84 degrees, a missing
-    one where the feature was set aside), columns (name -> list), faults (with "row" where one feature is meant).
+    Returns: a plain dict: kind, layer, rows (n,) int64 row numbers from 1, geometries (packed WKB in WGS 84 degrees, a
+    missing one where the feature was set aside), columns (name -> list), faults (with "row" where one is meant).
 
-    Raises
-    ------
-    Refusal when the file as a whole cannot be used.
+    Raises: Refusal when the file as a whole cannot be used.
     """
     source = Path(path)
     kind = _accepted_kind(source)

@@ -48,12 +48,10 @@ def _heights_fit(grid: Grid, report: FileReport) -> bool:
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     if low >= 0.0 and high <= TALLEST_TREE_M:
         return True
-    report.add(
-        "ask",
-        f"canopy heights from {low:.0f} to {high:.0f} m lie outside 0 to {TALLEST_TREE_M:.0f} m above the terrain",
-        "declare nodata, the true vertical_unit, or give heights above the ground and not elevations",
-        field="canopy.nodata",
-    )
+    allowed = f"0 to {TALLEST_TREE_M:.0f} m above the terrain"
+    rule = f"canopy heights from {low:.0f} to {high:.0f} m lie outside {allowed}"
+    fix = "declare nodata, the true vertical_unit, or give heights above the ground and not elevations"
+    report.add("ask", rule, fix, field="canopy.nodata")
     return False
 
 

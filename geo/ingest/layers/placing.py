@@ -37,10 +37,8 @@ def on_plane(table: LayerTable, crs_wkt: str) -> None:
     table.plane = shape_in_plane(table.degrees, crs_wkt)
     for row in table.rows():
         if row.shape is None:
-            row.leave_out(
-                "the shape lies so far away that it has no place in the region's metric plane",
-                "check its coordinates; leave it out if they are right",
-            )
+            rule = "the shape lies so far away that it has no place in the region's metric plane"
+            row.leave_out(rule, "check its coordinates; leave it out if they are right")
 
 
 def with_shapes_mended(
@@ -87,11 +85,8 @@ def _mended(table: LayerTable, worker: Worker, index: int, reason: str, max_chan
         return True
     table.plane[index] = shapely.from_wkb(mended["geometry"])
     table.repaired.add(index)
-    row.caution(
-        f"the outline crosses or touches itself and was repaired; its area changed by {100 * change:.3f} %",
-        "look at the shape; redraw it if that is not what was meant",
-        value=reason,
-    )
+    rule = f"the outline crosses or touches itself and was repaired; its area changed by {100 * change:.3f} %"
+    row.caution(rule, "look at the shape; redraw it if that is not what was meant", value=reason)
     return True
 
 

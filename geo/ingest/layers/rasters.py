@@ -7,23 +7,20 @@ import numpy as np
 import shapely
 
 from geo.base.grid import Grid
-from geo.base.units import METRE_PER_FOOT
 from geo.ingest.checks.report import FileReport, first_of
 from geo.ingest.layers.bed_elevation import depths_below_levels
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
-from geo.ingest.settings import DepthRaster, RasterFile, Terrain
+from geo.ingest.layers.water import DEEPEST_M, HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M
+from geo.ingest.settings import UNIT_M, DepthRaster, RasterFile, Terrain
 from geo.ingest.settings_file import UNDECLARED_DATUM
 from geo.records.region import DepthGrid, RegionFrame, WaterBody
 
-UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT}
 UNIT_WORDS = {
     "m": "metre", "metre": "metre", "meter": "metre", "metres": "metre", "meters": "metre",
     "ft": "foot", "foot": "foot", "feet": "foot", "us survey foot": "foot", "us_survey_foot": "foot",
 }  # fmt: skip
 SAME_DATUM = ("same", "same as region", "same as region's", "same as the region's")
-LOWEST_M, HIGHEST_M = -500.0, 9000.0
-DEEPEST_M = 11_000.0
 WRONG_SIGN_SHARE = 0.5
 
 
@@ -39,8 +36,9 @@ def read_terrain(
         return None
     grid = grid_of(answer, factor)
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
-    if low < LOWEST_M or high > HIGHEST_M:
-        rule = f"heights from {low:.0f} to {high:.0f} m lie outside {LOWEST_M:.0f} to {HIGHEST_M:.0f} m"
+    if low < LOWEST_ELEVATION_M or high > HIGHEST_ELEVATION_M:
+        allowed = f"{LOWEST_ELEVATION_M:.0f} to {HIGHEST_ELEVATION_M:.0f} m"
+        rule = f"heights from {low:.0f} to {high:.0f} m lie outside {allowed}"
         report.add("ask", rule, "declare nodata, or the true vertical_unit", field="terrain.nodata")
         return None
     return grid if not bodies or _check_cover(grid, bodies, report) else None

@@ -77,12 +77,8 @@ def _position_columns(section: SoundingsFile, places: dict[str, str], report: Fi
         return [places["longitude"], places["latitude"]]
     if set(places) == {"easting", "northing"} and section.crs is not None:
         return [places["easting"], places["northing"]]
-    report.add(
-        "ask",
-        "the table's positions are not declared",
-        "map longitude and latitude, or easting and northing with crs, in [soundings.columns]",
-        field="soundings.columns",
-    )
+    fix = "map longitude and latitude, or easting and northing with crs, in [soundings.columns]"
+    report.add("ask", "the table's positions are not declared", fix, field="soundings.columns")
     return None
 
 
