@@ -59,9 +59,8 @@ def check_region(
     there is no terrain or no water to compare.
     """
     region, report = _ingest(Path(folder), progress, worker)
-    usable = region is not None and not report.blocked
     return report.all_faults(), {
-        "usable": usable,
+        "usable": region is not None,
         "name": region.name if region is not None else None,
         "bodies": len(region.bodies) if region is not None else 0,
         "files": {name: asdict(counts) for name, counts in report.counts.items()},

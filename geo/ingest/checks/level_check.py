@@ -1,6 +1,6 @@
 """Holds the stated levels of the water against the terrain at its shores: a wrong unit must not be silent."""
 
-from collections.abc import Callable
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -84,9 +84,12 @@ def check_levels(
     )
 
 
-def _fitting(count_fitting: Callable[[float], int], needed: int, of: str) -> str:
+def _fitting(compared: Collection[tuple[float, Shore]], needed: int, of: str) -> str:
     """Name the factor between feet and metres under which at least `needed` levels fit, or say that none does."""
-    counts = [(count_fitting(factor), words) for factor, words in UNIT_FACTORS]
+    counts = [
+        (sum(shore.fits(level_m * factor) for level_m, shore in compared), words)
+        for factor, words in UNIT_FACTORS
+    ]
     best, words = max(counts, key=lambda one: one[0])
     if best < needed:
         return "neither 0.3048 nor 3.2808 times the levels would fit"
@@ -96,11 +99,7 @@ def _fitting(count_fitting: Callable[[float], int], needed: int, of: str) -> str
 def _ask_unit(compared: dict[str, tuple[float, Shore]], wrong: set[str], report: FileReport) -> None:
     first = min(wrong)
     level_m, shore = compared[first]
-    factor = _fitting(
-        lambda times: sum(shore.fits(level_m * times) for level_m, shore in compared.values()),
-        len(compared) // 2 + 1,
-        f"{{}} of {len(compared)} would fit",
-    )
+    factor = _fitting(compared.values(), len(compared) // 2 + 1, f"{{}} of {len(compared)} would fit")
     report.add(
         "ask",
         f"the levels of {len(wrong)} of {len(compared)} bodies of water do not fit the terrain at their shores, the"
@@ -114,7 +113,7 @@ def _ask_unit(compared: dict[str, tuple[float, Shore]], wrong: set[str], report:
 
 def _without_level(body: WaterBody, compared: tuple[float, Shore], report: FileReport) -> WaterBody:
     level_m, shore = compared
-    factor = _fitting(lambda times: int(shore.fits(level_m * times)), 1, "it would fit")
+    factor = _fitting([compared], 1, "it would fit")
     side = "above" if level_m > shore.median_m else "below"
     report.add(
         "caution",

@@ -105,8 +105,7 @@ def table_rows(data: bytes, file: str, columns: Sequence[str]) -> list[tuple[int
             raise Refusal(fault["rule"], fault["cure"])
         table = _table(text)
     except Refusal as refusal:
-        words = {key: value for key, value in refusal.fault.items() if value is not None}
-        raise BadInput([Fault(file=file, **words)]) from refusal
+        raise BadInput([Fault(file=file, **refusal.fault)]) from refusal
     unknown = sorted(set(table.header) - set(columns))
     if unknown:
         rule, fix = "the column is not known", f"known are {', '.join(columns)}"

@@ -46,11 +46,11 @@ def read_raster(
     """
     source = Path(path)
     kind = file_kind(source)
-    if kind not in ("GeoTIFF", "ASCII grid"):
-        raise Refusal(f"the file is not a raster ({kind})", "use GeoTIFF or ASCII grid")
-    if kind == "ASCII grid" and bands != 1:
-        raise Refusal("an ASCII grid holds one band", f"give a GeoTIFF of {bands} bands")
     ascii_grid = kind == "ASCII grid"
+    if not ascii_grid and kind != "GeoTIFF":
+        raise Refusal(f"the file is not a raster ({kind})", "use GeoTIFF or ASCII grid")
+    if ascii_grid and bands != 1:
+        raise Refusal("an ASCII grid holds one band", f"give a GeoTIFF of {bands} bands")
     read = ascii_band(source, crs, nodata) if ascii_grid else tiff_band(source, crs, nodata, band, bands)
     if not np.isfinite(read.values).any():
         raise Refusal("the raster has no known value", "export it again", value=f"{read.values.size} cells")

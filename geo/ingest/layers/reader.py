@@ -84,16 +84,9 @@ class FileReader:
 
         Parameters: names, our name of a column -> the user's; expect, as for `vector_file.read_vector`.
         """
-        answer = self.ask_worker(
-            "read vector",
-            section.file,
-            blocking,
-            columns=sorted(set(names.values())),
-            expect=expect,
-            layer=section.layer,
-            crs=section.crs,
-            encoding=section.encoding,
-        )
+        how = {"expect": expect, "layer": section.layer, "crs": section.crs, "encoding": section.encoding}
+        columns = sorted(set(names.values()))
+        answer = self.ask_worker("read vector", section.file, blocking, columns=columns, **how)
         return None if answer is None else self.as_table(section.file, answer, names, blocking)
 
     def read_raster(self, section: RasterFile, crs_wkt: str, **how: Any) -> dict[str, Any] | None:
