@@ -17,11 +17,11 @@ from geo.export.layers.evidence_layer import evidence_rows
 from geo.export.layers.site_layer import write_sites
 from geo.export.layers.survey_layer import survey_layers
 from geo.export.sheets.best_run import best_run
+from geo.ingest.files.csv_table import table_rows
 from geo.ingest.layers import fires
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
 from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, target
 from geo.ingest.layers.point_file import PointFile, PointRow, read_points
-from geo.ingest.layers.text_table import table_rows
 from geo.ingest.load_region import check_region as check
 from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
