@@ -5,6 +5,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.records.chart import Zone
 from geo.records.region import ClosureKind, Permission, SalinityClass
 
@@ -17,6 +18,10 @@ Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
 FileStatus = Literal["open", "closed", "unknown"]  # a season is said in the store only
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+# The units that may be declared -> metres.
+UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT, "fathom": METRE_PER_FATHOM}
 
 
 class _Section(BaseModel):

@@ -44,17 +44,8 @@ def plan_fuel(
     flight_s = to_s + from_s + loads * round_trip_s
     long_run = 3600.0 * loads * litres / (flight_s + profile.refuel_turn_s) if loads > 0 else 0.0
     held = f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
-    return FuelPlan(
-        endurance_s,
-        profile.reserve_s,
-        to_s,
-        from_s,
-        loads,
-        loads * litres,
-        profile.refuel_turn_s,
-        long_run,
-        _note(profile, transit_to, transit_from) + held,
-    )
+    times_s, note = (endurance_s, profile.reserve_s, to_s, from_s), _note(profile, transit_to, transit_from)
+    return FuelPlan(*times_s, loads, loads * litres, profile.refuel_turn_s, long_run, note + held)
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:

@@ -150,9 +150,8 @@ def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bo
         reason = "flowing: not limited" if kind == "river" else "tidal: not limited"
         return criterion(name, "met", reason, hard=False, score=100.0, figure=Figure(None, None, "loads"))
     if count is None:
-        return criterion(
-            name, "unknown", "unknown: they need a trusted depth and a load", hard=False, figure=figure
-        )
+        reason = "unknown: they need a trusted depth and a load"
+        return criterion(name, "unknown", reason, hard=False, figure=figure)
     if not volume_known and 1.0 <= count < ESTIMATE_SHARE * useful:
         reason = f"unknown: no volume is known; area and trusted depth suggest a cone of {count:,.1f} loads"
         return criterion(name, "unknown", reason, hard=False, figure=figure)

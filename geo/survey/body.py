@@ -182,9 +182,8 @@ def _hover(
 ) -> HoverPoint | None:
     water = today.water
     assert water is not None
-    point = computed(
-        "hover point", remarks, lambda: hover_point(water, model, around.obstacles, around.settings)
-    )
+    given = water, model, around.obstacles, around.settings
+    point = computed("hover point", remarks, lambda: hover_point(*given))
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
         return None
@@ -199,11 +198,10 @@ def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
 
 
 def _level_change(body: WaterBody) -> Measure:
-    if body.level_change_m is None:
-        return Measure(
-            None, body.level_origin or "no current level was given beside the level at which depths hold"
-        )
-    return Measure(float(body.level_change_m), body.level_origin or body.origin)
+    change_m, origin = body.level_change_m, body.level_origin
+    if change_m is None:
+        return Measure(None, origin or "no current level was given beside the level at which depths hold")
+    return Measure(float(change_m), origin or body.origin)
 
 
 def _volume(body: WaterBody, model: DepthModel) -> Measure:

@@ -66,10 +66,8 @@ def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[
         return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
     near = _near_mouth(kind, mouth_m)
     if near and found == "fresh" and evidence.practical_salinity is not None:
-        return (
-            "brackish",
-            f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}",
-        )
+        reason = f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}"
+        return "brackish", reason
     return found, reason
 
 

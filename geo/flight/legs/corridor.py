@@ -183,9 +183,8 @@ def profile(
     if grid is None or prepared.surface is None or prepared.unknown is None:
         share = shares(first, first, breaks)
         nothing = np.full(len(share) - 1, np.nan)
-        return Profile(
-            share[:-1] * length, share[1:] * length, nothing, nothing, np.zeros(nothing.shape, bool)
-        )
+        known = np.zeros(nothing.shape, bool)
+        return Profile(share[:-1] * length, share[1:] * length, nothing, nothing, known)
     frame = np.array([grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m])
     share = shares(_in_cells(first, frame), _in_cells(last, frame), breaks)
     layers = (grid.values, prepared.surface.values, prepared.unknown)

@@ -7,8 +7,8 @@ import shapely
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.records import read_records
 from geo.ingest.layers.table import Row
-from geo.ingest.layers.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M, UNIT_FACTOR
-from geo.ingest.settings import ClosuresFile, FileStatus, ObstaclesFile, SitesFile
+from geo.ingest.layers.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M
+from geo.ingest.settings import UNIT_M, ClosuresFile, FileStatus, ObstaclesFile, SitesFile
 from geo.records.region import AnnotatedSite, Closure, ClosureKind, Obstacle, RegionFrame, WaterBody
 
 TALLEST_M = 1000.0
@@ -24,7 +24,7 @@ def read_obstacles(reader: FileReader, section: ObstaclesFile, frame: RegionFram
     if heights and section.vertical_unit is None:
         what, fix = f"the unit of {', '.join(heights)}", 'declare vertical_unit = "metre" or "foot"'
         reader.report.about(section.file).ask_for("obstacles", "vertical_unit", what, fix)
-    factor = UNIT_FACTOR[section.vertical_unit]
+    factor = UNIT_M[section.vertical_unit or "metre"]
 
     def obstacle(row: Row, obstacle_id: str) -> Obstacle:
         span = LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M

@@ -67,7 +67,8 @@ def plan_fleet(
     sources = _sources(rates, rankings, slots, hours)
     totals = [0.0]
     for count in range(1, len(fleet) + 1):
-        totals.append(_total(_assign(Counter(fleet[:count]), rates, sources), rates))
+        rows = _assign(Counter(fleet[:count]), rates, sources).items()
+        totals.append(sum(n * rates[kind][body] for kind, row in rows for body, n in row.items()))
     seats = _assign(Counter(fleet), rates, sources)
     gains = [after - before for before, after in pairwise(totals)]
     members = _members(fleet, gains, seats, rates, rankings)
@@ -145,10 +146,6 @@ def _assign(
     }
 
 
-def _total(seats: Mapping[str, Mapping[str, int]], rates: Mapping[str, Mapping[str, float]]) -> float:
-    return sum(count * rates[kind][body] for kind, row in seats.items() for body, count in row.items())
-
-
 def _members(
     fleet: Sequence[str],
     gains: Sequence[float],
@@ -169,10 +166,8 @@ def _members(
             members.append(FleetMember(number, kind, None, None, None, 0.0, max(gain, 0.0), note))
             continue
         source = queues[kind].pop(0)
-        rate, method = rates[kind][source.body_id], source.cycle.method
-        members.append(
-            FleetMember(number, kind, source.body_id, source.name, method, rate, max(gain, 0.0), note)
-        )
+        rate, given = rates[kind][source.body_id], (source.body_id, source.name, source.cycle.method)
+        members.append(FleetMember(number, kind, *given, rate, max(gain, 0.0), note))
     return tuple(members)
 
 

@@ -20,12 +20,12 @@ SPACING_M = 200.0
 class Served:
     """The best source for one point of the edge, or None with the reason."""
 
-    body_id: str | None
-    name: str | None
-    method: str | None
-    round_trip_s: float | None
-    litres_per_hour: float | None
     reason: str
+    body_id: str | None = None
+    name: str | None = None
+    method: str | None = None
+    round_trip_s: float | None = None
+    litres_per_hour: float | None = None
 
 
 def points_along(line: LineM, spacing_m: float = SPACING_M) -> tuple[PointM, ...]:
@@ -71,17 +71,9 @@ def _stretch(number: int, line: LineM, served: Sequence[Served]) -> Stretch:
     first = served[0]
     times = [one.round_trip_s for one in served if one.round_trip_s is not None]
     rates = [one.litres_per_hour for one in served if one.litres_per_hour is not None]
+    source = first.body_id, first.name, first.method, len(served)
+    mean_s = sum(times) / len(times) if times else None
+    trips_s = min(times, default=None), mean_s, max(times, default=None)
     return Stretch(
-        number,
-        line,
-        float(line.length),
-        first.body_id,
-        first.name,
-        first.method,
-        len(served),
-        min(times, default=None),
-        sum(times) / len(times) if times else None,
-        max(times, default=None),
-        min(rates, default=None),
-        first.reason,
+        number, line, float(line.length), *source, *trips_s, min(rates, default=None), first.reason
     )

@@ -110,7 +110,7 @@ def charted_least(
     is the least over areas of shallower limit + z_p sigma up to p = 0.5, of deeper limit + z_p sigma above. Zones D and
     U, and water that no area covers, are unknown.
     """
-    met = [each for each in depth_areas if _reaches(each, area)]
+    met = [each for each in depth_areas if shapely.distance(each.polygon, area.area) <= _position_m(each)]
     if not met:
         return None, "no depth area of the chart reaches this place"
     covered = shapely.union_all([each.polygon for each in met])
@@ -167,10 +167,6 @@ def _position_m(each: DepthArea) -> float:
     if each.zone not in ZONES:
         return 0.0
     return ZONES[each.zone][2] + (0.05 * abs(each.least_m) if each.zone == "A1" else 0.0)
-
-
-def _reaches(each: DepthArea, area: Strip | Disc) -> bool:
-    return bool(shapely.distance(each.polygon, area.area) <= _position_m(each))
 
 
 def _per_line(count: int, values: np.ndarray | float, name: str) -> np.ndarray:

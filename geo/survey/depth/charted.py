@@ -11,7 +11,7 @@ from geo.base.errors import BadArgument
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
-from geo.survey.depth.bounds import EVEN_SHARES, NORMAL_SCORES, Bound, cautious_m
+from geo.survey.depth.bounds import EVEN_SHARES, NORMAL_SCORES, Bound, more_cautious
 from geo.survey.depth.chart import (
     charted_least,
     contour_intervals,
@@ -89,13 +89,8 @@ class ChartedDepth:
             answers.append(self._from_contours(area))
         if self.chart.areas:
             answers.append(self._from_areas(area))
-        known = sorted((each for each in answers if each.quantiles_m is not None), key=cautious_m)
         others = [each.reason for each in answers if each.quantiles_m is None]
-        if len(known) < 2:
-            return (known[0] if known else None), others
-        reason = f"{known[0].reason}; the more cautious of contours and depth areas"
-        both = f"{known[0].evidence}; also {known[1].evidence}"
-        return replace(known[0], reason=reason, evidence=both), others
+        return more_cautious(answers, "contours and depth areas"), others
 
     def _from_contours(self, area: Strip | Disc) -> LeastDepth:
         if self.field is None:
@@ -108,16 +103,14 @@ class ChartedDepth:
         draws = self.field.draws(area)
         table, sd = self._with_common_error(self.field.least_table(draws))
         table, deepest_m = self._promised(table)
-        return LeastDepth(
-            "chart",
-            table,
+        reason = (
             "from depth contours, simulated jointly, the error of drawing taken as common to all; no more than the "
-            f"deepest contour, {deepest_m:.1f} m, is promised",
-            f"{self.text}, uncertainty (one sigma) {sd:.2g} m",
-            draws.shallowest,
-            float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean()),
-            dates_text(tuple(line.surveyed_on for line in self.chart.contours))[1],
+            f"deepest contour, {deepest_m:.1f} m, is promised"
         )
+        text = f"{self.text}, uncertainty (one sigma) {sd:.2g} m"
+        expected_m = float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean())
+        oldest = dates_text(tuple(line.surveyed_on for line in self.chart.contours))[1]
+        return LeastDepth("chart", table, reason, text, draws.shallowest, expected_m, oldest)
 
     def _with_common_error(self, table: tuple[float, ...]) -> tuple[tuple[float, ...], float]:
         """Widen a table [m] by the error of the contours about its middle, which no number of points averages out."""

@@ -215,13 +215,13 @@ def aged_field(field: DepthField, kind: WaterKind, today: date) -> DepthField:
     other way round a larger error would be taken for a smoother bed. Raises: BadArgument for soundings after today.
     """
     old = field.evidence
-    now = aged(old.depth_m, old.sd_m, old.measured_on, kind, today)
-    evidence = replace(old, depth_m=now.depth_m, sd_m=now.sd_m)
+    depth_m, sd_m, text = aged(old.depth_m, old.sd_m, old.measured_on, kind, today)
+    evidence = replace(old, depth_m=depth_m, sd_m=sd_m)
     process = field.process
     if process is not None:
-        noise = np.maximum(now.sd_m, LEAST_INSTRUMENT_SD_M) ** 2
-        process = replace(process, depth_m=now.depth_m, noise_m2=noise)
-    return replace(field, evidence=evidence, process=process, age_text=now.text)
+        noise = np.maximum(sd_m, LEAST_INSTRUMENT_SD_M) ** 2
+        process = replace(process, depth_m=depth_m, noise_m2=noise)
+    return replace(field, evidence=evidence, process=process, age_text=text)
 
 
 def run_depth_probability(
@@ -234,17 +234,13 @@ def run_depth_probability(
 
     Raises: BadArgument for a line, width or depth that cannot be.
     """
-    area = _checked(line, width_m, required_m)
+    if not (np.isfinite(required_m) and required_m > 0):
+        raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
+    area = Strip(line, width_m)
     if field.process is None:
         return None
     table = field.least_table(field.draws(area))
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
-
-
-def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Strip:
-    if not (np.isfinite(required_m) and required_m > 0):
-        raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
-    return Strip(line, width_m)
 
 
 def _field_by_neighbours(
