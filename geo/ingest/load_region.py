@@ -181,10 +181,24 @@ def _compared(
             check_depths_agree(bodies, soundings, depth_grid, about("depth_raster"))
     if settings.base is not None and base is not None:
         check_base(base, settings.base, bodies, terrain, reader.report.about(FILE_NAME))
+    return _over_terrain(reader, settings, frame, bodies, parts)
+
+
+def _over_terrain(
+    reader: FileReader,
+    settings: RegionSettings,
+    frame: RegionFrame,
+    bodies: tuple[WaterBody, ...],
+    parts: dict[str, Any],
+) -> tuple[WaterBody, ...]:
+    """Give the bodies with their levels held against the terrain, and count its holes under what lies on it."""
+    terrain, base = parts.get("terrain"), parts.get("base")
     if settings.terrain is None or terrain is None:
         return bodies
+    about = reader.report.about
     shapes = [body.polygon for body in bodies] + [fire.area for fire in parts.get("fires", ())]
     if base is not None:
         shapes.append(base.point)
-    reader.report.summary["terrain_holes"] = check_holes(terrain, shapes, frame, about("terrain"))
-    return check_levels(bodies, terrain, settings.terrain.error_m, about("water"))
+    holes = check_holes(terrain, shapes, frame, about(settings.terrain.file))
+    reader.report.summary["terrain_holes"] = holes
+    return check_levels(bodies, terrain, settings.terrain.error_m, about(settings.water.file))

@@ -132,8 +132,8 @@ def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
     return text, []
 
 
-def _table(text: str) -> _Table:
-    separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
+def _rows(text: str, separator: str) -> tuple[list[int], list[list[str]]]:
+    """Give the rows that hold something, the header among them, and the line of each."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[int] = []
     table: list[list[str]] = []
@@ -155,6 +155,12 @@ def _table(text: str) -> _Table:
             "mend the quotes and separators of that line; numbers with a decimal comma need ; between fields",
             value=shown[0][:60] if shown else None,
         ) from None
+    return lines, table
+
+
+def _table(text: str) -> _Table:
+    separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
+    lines, table = _rows(text, separator)
     if len(table) < 2:
         raise Refusal("the table has no rows", "export it with a header and rows")
     if len(table) > MAX_ROWS:
@@ -167,12 +173,16 @@ def _table(text: str) -> _Table:
     return _Table(header, lines[1:], table[1:], separator)
 
 
+def _decimal_marks(cells: dict[str, list[str]]) -> set[str]:
+    return {mark for column in cells.values() for cell in column for mark in ".," if mark in cell}
+
+
 def _numbers(table: _Table, names: list[str]) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
     """Give columns of numbers, NaN where empty, the faults, and which rows hold what is no number."""
     faults: list[Note] = []
     wrong = np.zeros(len(table.lines), bool)
     cells = {name: table.column(name) for name in names}
-    marks = {mark for column in cells.values() for cell in column for mark in ".," if mark in cell}
+    marks = _decimal_marks(cells)
     if len(marks) > 1:
         rule = "numbers are written with decimal point and with decimal comma"
         raise Refusal(rule, "use one of them", "ask")
