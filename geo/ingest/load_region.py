@@ -59,9 +59,8 @@ def check_region(
     there is no terrain or no water to compare.
     """
     region, report = _ingest(Path(folder), progress, worker)
-    usable = region is not None and not report.blocked
     return report.all_faults(), {
-        "usable": usable,
+        "usable": region is not None,
         "name": region.name if region is not None else None,
         "bodies": len(region.bodies) if region is not None else 0,
         "files": {name: asdict(counts) for name, counts in report.counts.items()},
@@ -116,7 +115,7 @@ def _water(reader: FileReader, settings: RegionSettings) -> tuple[RegionFrame | 
     if section is None:
         return None, ()
     check_water_units(section, reader.report.about(section.file))
-    table = reader.read_layer(section, section.columns.mapped(), "polygon")
+    table = reader.read_layer(section, section.columns, "polygon")
     if table is None:
         return None, ()
     present = table.degrees[table.present()]
@@ -172,12 +171,14 @@ def _compared(
         return reader.report.about(getattr(settings, section).file)
 
     soundings, terrain, base = (parts.get(name) for name in ("soundings", "terrain", "base"))
-    _check_distances(bodies, parts, about)
+    for name, shape in (("obstacles", "shape"), ("closures", "area"), ("sites", "point"), ("fires", "area")):
+        if found := parts.get(name):
+            check_layer([getattr(one, shape) for one in found], bodies, about(name))
     check_overlaps(bodies, soundings, about("water"))
-    if settings.soundings is not None:
+    if soundings is not None:
         check_stated_depths(bodies, soundings, about("soundings"))
-    if settings.depth_raster is not None:
-        check_depths_agree(bodies, soundings, parts.get("depth_raster"), about("depth_raster"))
+        if (depth_grid := parts.get("depth_raster")) is not None:
+            check_depths_agree(bodies, soundings, depth_grid, about("depth_raster"))
     if settings.base is not None and base is not None:
         check_base(base, settings.base, bodies, terrain, reader.report.about(FILE_NAME))
     if settings.terrain is None or terrain is None:
@@ -187,11 +188,3 @@ def _compared(
         shapes.append(base.point)
     reader.report.summary["terrain_holes"] = check_holes(terrain, shapes, frame, about("terrain"))
     return check_levels(bodies, terrain, settings.terrain.error_m, about("water"))
-
-
-def _check_distances(
-    bodies: tuple[WaterBody, ...], parts: dict[str, Any], about: Callable[[str], FileReport]
-) -> None:
-    for name, shape in (("obstacles", "shape"), ("closures", "area"), ("sites", "point"), ("fires", "area")):
-        if found := parts.get(name):
-            check_layer([getattr(one, shape) for one in found], bodies, about(name))

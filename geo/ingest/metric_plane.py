@@ -44,9 +44,7 @@ def choose_frame(
     if crs is None:
         return None
     frame = RegionFrame(crs.to_wkt(), longitude, latitude, vertical_datum)
-    if not _check_scale(frame, shapes, settings, water):
-        return None
-    return frame
+    return frame if _check_scale(frame, shapes, settings, water) else None
 
 
 def _user_crs(metric_crs: str, settings: FileReport) -> CRS | None:
@@ -67,9 +65,8 @@ def _check_scale(frame: RegionFrame, shapes: np.ndarray, settings: FileReport, w
     try:
         east, north = to_plane(frame.crs_wkt, coordinates[:, 0], coordinates[:, 1])
     except ProjError:
-        settings.add(
-            "refuse", "the metric CRS does not reach the water", 'use metric_crs = "auto"', field="metric_crs"
-        )
+        rule = "the metric CRS does not reach the water"
+        settings.add("refuse", rule, 'use metric_crs = "auto"', field="metric_crs")
         return False
     box_east = np.array([east.min(), east.max(), east.min(), east.max()])
     box_north = np.array([north.min(), north.min(), north.max(), north.max()])
@@ -79,17 +76,12 @@ def _check_scale(frame: RegionFrame, shapes: np.ndarray, settings: FileReport, w
     # The largest and smallest scale in any direction: the semi-axes of Tissot's ellipse.
     error = float(np.max(np.abs(np.concatenate([factors.tissot_semimajor, factors.tissot_semiminor]) - 1.0)))
     if not np.isfinite(error) or error > SCALE_LIMIT:
-        settings.add(
-            "refuse",
-            f"lengths in this metric CRS are wrong by up to {100 * error:.2g} % over the water; the limit is 0.5 %",
-            'use metric_crs = "auto", or divide the region',
-            field="metric_crs",
-        )
+        wrong = f"wrong by up to {100 * error:.2g} % over the water; the limit is 0.5 %"
+        fix = 'use metric_crs = "auto", or divide the region'
+        settings.add("refuse", f"lengths in this metric CRS are {wrong}", fix, field="metric_crs")
         return False
     if error > SCALE_CAUTION or half_m > WIDE_REGION_M:
-        water.add(
-            "caution",
-            f"the water reaches {half_m / 1000:.0f} km from its centre; lengths may be wrong by {100 * error:.2g} %",
-            "divide the region",
-        )
+        wrong = f"lengths may be wrong by {100 * error:.2g} %"
+        rule = f"the water reaches {half_m / 1000:.0f} km from its centre; {wrong}"
+        water.add("caution", rule, "divide the region")
     return True

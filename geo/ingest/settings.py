@@ -1,10 +1,11 @@
 """The user's description of a region, region.toml: its keys."""
 
 from datetime import date
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.records.chart import Zone
 from geo.records.region import ClosureKind, Permission, SalinityClass
 
@@ -19,23 +20,13 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 
 
+# The units that may be declared -> metres.
+UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT, "fathom": METRE_PER_FATHOM}
+
+
 class _Section(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
-
-
-class Columns(_Section):
-    """Our names for the user's columns of one layer."""
-
-    def mapped(self) -> dict[str, str]:
-        """Give the columns that are mapped: our name -> the user's."""
-        return {ours: theirs for ours, theirs in self.model_dump().items() if theirs is not None}
-
-
-class NamedColumns(Columns):
-    """Columns of what has an id and a name."""
-
-    id: Text | None = None
-    name: Text | None = None
+    key: ClassVar[str]  # the section's name, where a fault of its file must name it
 
 
 class VectorFile(_Section):
@@ -48,31 +39,19 @@ class VectorFile(_Section):
 
 
 class MappedFile(VectorFile):
-    """A file of shapes of which columns are read."""
+    """A file of shapes of which columns are read: our name of a column -> the user's."""
 
-    columns: Columns = Columns()
+    columns: dict[Any, Text] = {}
 
 
-class WaterColumns(NamedColumns):
-    """Our names for the user's water columns."""
-
-    kind: Text | None = None
-    surface_elevation: Text | None = None
-    current_level: Text | None = None
-    depth_level: Text | None = None
-    tide_height: Text | None = None
-    stated_depth: Text | None = None
-    stated_depth_sd: Text | None = None
-    stated_depth_date: Text | None = None
-    salinity_class: Text | None = None
-    conductivity: Text | None = None
-    conductivity_temperature: Text | None = None
-    salinity_date: Text | None = None
-    mouth_distance_m: Text | None = None
-    volume_m3: Text | None = None
-    permission: Text | None = None
-    owner: Text | None = None
-    note: Text | None = None
+WaterColumn = Literal[
+    "id", "name", "kind", "surface_elevation", "current_level", "depth_level", "tide_height", "stated_depth",
+    "stated_depth_sd", "stated_depth_date", "salinity_class", "conductivity", "conductivity_temperature",
+    "salinity_date", "mouth_distance_m", "volume_m3", "permission", "owner", "note",
+]  # fmt: skip
+SoundingColumn = Literal[
+    "depth", "uncertainty", "date", "longitude", "latitude", "easting", "northing", "body"
+]
 
 
 class Water(MappedFile):
@@ -80,16 +59,15 @@ class Water(MappedFile):
 
     vertical_unit: Unit | None = None
     conductivity_unit: Literal["mS/cm", "uS/cm"] | None = None
-    columns: WaterColumns = WaterColumns()
+    columns: dict[WaterColumn, Text] = {}
     kinds: dict[str, Kind] = {}
     salinity_classes: dict[str, SalinityClass] = {}
     permissions: dict[str, Permission] = {}
 
 
 class RasterFile(_Section):
-    """A raster of heights or depths; `key` is the section's name."""
+    """A raster of heights or depths."""
 
-    key: ClassVar[str]
     file: Text
     crs: Text | None = None
     vertical_unit: Unit | None = None
@@ -114,7 +92,6 @@ class Canopy(RasterFile):
 class Uncertain(_Section):
     """How uncertain the depths of a section are, declared in one way."""
 
-    key: ClassVar[str]
     survey_order: Literal["exclusive", "special", "1a", "1b", "2"] | None = None
     catzoc: Zone | None = None
     uncertainty_a_m: NotNegative | None = None
@@ -131,52 +108,24 @@ class DepthRaster(Uncertain, RasterFile):
 
 
 class SignedDepths(MappedFile):
-    """A layer of depths, with their unit and sign as declared; `key` is the section's name."""
+    """A layer of depths, with their unit and sign as declared."""
 
-    key: ClassVar[str]
     unit: DepthUnit | None = None
     positive: Literal["down", "up"] | None = None
-
-
-class DepthColumns(Columns):
-    """Our names for the user's columns of one depth a row."""
-
-    depth: Text | None = None
-    uncertainty: Text | None = None
-    date: Text | None = None
-
-
-class SoundingColumns(DepthColumns):
-    """Our names for the user's sounding columns."""
-
-    longitude: Text | None = None
-    latitude: Text | None = None
-    easting: Text | None = None
-    northing: Text | None = None
-    body: Text | None = None
 
 
 class SoundingsFile(Uncertain, SignedDepths):
     """[soundings]"""
 
     key: ClassVar[str] = "soundings"
-    columns: SoundingColumns = SoundingColumns()
+    columns: dict[SoundingColumn, Text] = {}
 
 
 class DepthContoursFile(Uncertain, SignedDepths):
     """[depth_contours]"""
 
     key: ClassVar[str] = "depth_contours"
-    columns: DepthColumns = DepthColumns()
-
-
-class DepthAreaColumns(Columns):
-    """Our names for the user's columns of depth areas."""
-
-    least_depth: Text | None = None
-    greatest_depth: Text | None = None
-    zone: Text | None = None
-    date: Text | None = None
+    columns: dict[Literal["depth", "uncertainty", "date"], Text] = {}
 
 
 class DepthAreasFile(SignedDepths):
@@ -184,65 +133,35 @@ class DepthAreasFile(SignedDepths):
 
     key: ClassVar[str] = "depth_areas"
     catzoc: Zone | None = None
-    columns: DepthAreaColumns = DepthAreaColumns()
+    columns: dict[Literal["least_depth", "greatest_depth", "zone", "date"], Text] = {}
     zones: dict[str, Zone] = {}
-
-
-class ObstacleColumns(NamedColumns):
-    """Our names for the user's obstacle columns."""
-
-    kind: Text | None = None
-    height_above_ground: Text | None = None
-    top_elevation: Text | None = None
 
 
 class ObstaclesFile(MappedFile):
     """[obstacles]"""
 
     vertical_unit: Unit | None = None
-    columns: ObstacleColumns = ObstacleColumns()
-
-
-class ClosureColumns(NamedColumns):
-    """Our names for the user's closure columns; `from` and `to` are days."""
-
-    kind: Text | None = None
-    reason: Text | None = None
-    valid_from: Text | None = Field(default=None, alias="from")
-    valid_to: Text | None = Field(default=None, alias="to")
+    columns: dict[Literal["id", "name", "kind", "height_above_ground", "top_elevation"], Text] = {}
 
 
 class ClosuresFile(MappedFile):
     """[closures]"""
 
-    columns: ClosureColumns = ClosureColumns()
+    columns: dict[Literal["id", "name", "kind", "reason", "from", "to"], Text] = {}
     kinds: dict[str, ClosureKind] = {}
-
-
-class SiteColumns(NamedColumns):
-    """Our names for the user's site columns."""
-
-    method: Text | None = None
-    status: Text | None = None
-    note: Text | None = None
-    inspected: Text | None = None
 
 
 class SitesFile(MappedFile):
     """[sites]"""
 
-    columns: SiteColumns = SiteColumns()
+    columns: dict[Literal["id", "name", "method", "status", "note", "inspected"], Text] = {}
     statuses: dict[str, FileStatus] = {}
-
-
-class FireColumns(NamedColumns):
-    """Our names for the user's fire columns."""
 
 
 class FiresFile(MappedFile):
     """[fires]"""
 
-    columns: FireColumns = FireColumns()
+    columns: dict[Literal["id", "name"], Text] = {}
 
 
 class BasePlace(_Section):

@@ -3,14 +3,15 @@
 import copy
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.settings import FILE_NAME, RegionSettings
 
 MAX_BYTES = 1024 * 1024
+UNKNOWN_KEY = "the key is unknown"
 UNDECLARED_DATUM = ""  # no user can write it: an empty text is refused
 # What stands in for a general key that is wrong, so that the sections can still be read. Nothing is made of it.
 STAND_INS = {"name": "?", "vertical_datum": "?", "metric_crs": "auto"}
@@ -59,7 +60,7 @@ def _what_is_left(data: dict[str, Any], errors: list[Any], report: Report) -> Re
     left = copy.deepcopy(data)
     wrong_names = {error["loc"][0] for error in errors if len(error["loc"]) == 1}
     for error in errors:
-        _leave_out(left, error["loc"], report)
+        _leave_out(left, _place(error), report)
     left.update({key: value for key, value in STAND_INS.items() if key in wrong_names})
     try:
         settings = RegionSettings.model_validate({"water": None, **left})
@@ -86,45 +87,34 @@ def _leave_out(left: dict[str, Any], place: tuple[int | str, ...], report: Repor
         inner.pop(place[-1], None)
 
 
-def _model_at(place: tuple[int | str, ...]) -> type[BaseModel]:
-    model: type[BaseModel] = RegionSettings
-    for key in place:
-        names = {field.alias or name: field for name, field in model.model_fields.items()}
-        annotation = names[str(key)].annotation
-        for one in (annotation, *getattr(annotation, "__args__", ())):
-            if isinstance(one, type) and issubclass(one, BaseModel):
-                model = one
-    return model
-
-
-def _allowed(place: tuple[int | str, ...]) -> str:
-    return ", ".join(field.alias or name for name, field in _model_at(place).model_fields.items())
+def _keys_known(section: tuple[int | str, ...]) -> str:
+    """Name the keys of a section, or of the whole description for an empty place."""
+    model: Any = RegionSettings
+    for name in section:
+        annotation = model.model_fields[name].annotation
+        model = (get_args(annotation) or (annotation,))[0]
+    return ", ".join(model.model_fields)
 
 
 def _report_error(report: FileReport, error: Any) -> None:
-    place, kind = error["loc"], error["type"]
-    name = ".".join(str(key) for key in place)
+    place, kind = _place(error), error["type"]
+    name, value = ".".join(str(key) for key in place), error["input"]
     if kind == "extra_forbidden":
+        report.add("refuse", UNKNOWN_KEY, f"use one of: {_keys_known(place[:-1])}", field=name, value=value)
+    elif len(place) < len(error["loc"]):
+        report.add("refuse", UNKNOWN_KEY, f"use one of: {error['ctx']['expected']}", field=name)
+    elif kind != "missing":
         report.add(
-            "refuse",
-            "the key is unknown",
-            f"use one of: {_allowed(place[:-1])}",
-            field=name,
-            value=error["input"],
+            "refuse", error["msg"][0].lower() + error["msg"][1:], "mend the value", field=name, value=value
         )
-    elif kind == "missing":
-        asked = place[-1] == "vertical_datum"
-        report.add(
-            "ask" if asked else "refuse",
-            "heights need a named vertical datum" if asked else "the key is missing",
-            'declare it, for example vertical_datum = "EGM2008"' if asked else f"add {name} to {FILE_NAME}",
-            field=name,
-        )
+    elif place[-1] == "vertical_datum":
+        fix = 'declare it, for example vertical_datum = "EGM2008"'
+        report.add("ask", "heights need a named vertical datum", fix, field=name)
     else:
-        report.add(
-            "refuse",
-            error["msg"][0].lower() + error["msg"][1:],
-            "mend the value",
-            field=name,
-            value=error["input"],
-        )
+        report.add("refuse", "the key is missing", f"add {name} to {FILE_NAME}", field=name)
+
+
+def _place(error: Any) -> tuple[int | str, ...]:
+    """Give where an error is; the library marks one of a key itself (no column of ours) by "[key]"."""
+    place = error["loc"]
+    return place[:-1] if place[-1] == "[key]" else place

@@ -13,6 +13,7 @@ from geo import pipeline
 from geo.base.errors import BadArgument, BadInput, FetchwaterError
 from geo.base.fault import Fault
 from geo.records.day import ClosedArea, LevelReading
+from geo.records.geographic_shapes import geographic
 from geo.records.region import Region
 from services.core import quantities
 
@@ -177,7 +178,7 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
         )
     if given == {"body"}:
         body = pipeline.named_body(region, row["body"].strip(), origin)
-        return pipeline.outline_in_degrees(body.polygon, region), body.body_id
+        return geographic(body.polygon, region.frame), body.body_id
     if given == {"outline"}:
         try:
             drawn = json.loads(row["outline"])

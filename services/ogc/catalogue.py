@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import sqlalchemy as sa
 
-from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
+from geo.records.columns import LAYERS as EXPORTED
 from geo.records.columns import Column as Described
 from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
@@ -109,17 +109,20 @@ _LAYERS = (
         "water_bodies",
         "Every surveyed water with what is known of it; empty is unknown",
         shapes="polygon-multi",
-        described=WATER_COLUMNS,
+        described=EXPORTED["water"],
         times=("surveyed_at", "surveyed_at"),
     ),
     _layer(
         tables.run,
         "runs",
         "Straight runs inside the water: the longest, one per heading, the usable ones",
-        described=SURVEY_RUN_COLUMNS,
+        described=EXPORTED["survey_runs"],
     ),
     _layer(
-        tables.hover_point, "hover_points", "The best place to hover of each water", described=HOVER_COLUMNS
+        tables.hover_point,
+        "hover_points",
+        "The best place to hover of each water",
+        described=EXPORTED["hover_points"],
     ),
     _layer(
         tables.evidence,

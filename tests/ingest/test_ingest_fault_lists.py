@@ -50,6 +50,7 @@ FILES = {"s.csv", "o.gpkg", "dem.tif", "missing.kml"}
     ("toml", "field"),
     [
         (HEAD + WATER + "dpeth = 3\n" + IDS, "water.dpeth"),
+        (HEAD + WATER + '[water.columns]\nidd = "ref"\n', "water.columns.idd"),
         (
             HEAD + WATER + 'vertical_unit = "furlong"\n' + IDS + 'current_level = "ref"\n',
             "water.vertical_unit",

@@ -22,37 +22,27 @@ FACTORS = (
 
 
 def check_depths_agree(
-    bodies: tuple[WaterBody, ...],
-    soundings: Soundings | None,
-    depth_grid: DepthGrid | None,
-    report: FileReport,
+    bodies: tuple[WaterBody, ...], soundings: Soundings, depth_grid: DepthGrid, report: FileReport
 ) -> None:
     """Ask where the raster is the soundings times a factor between units, caution where it lies off by a step.
 
     Notes: by body, from the places where both are known. The step told is the median difference; it is told from 1 m
     and from twice the 95 % uncertainty of the raster on. The survey then takes the more cautious of the two.
     """
-    if soundings is None or depth_grid is None or len(soundings) == 0:
-        return
     raster_m = depth_grid.grid.nearest(soundings.easting_m, soundings.northing_m)
     both = np.isfinite(raster_m) & (soundings.depth_m >= LEAST_DEPTH_M) & (raster_m >= LEAST_DEPTH_M)
     for body in bodies:
         mine = np.flatnonzero(both & (soundings.body_id == body.body_id))
         if len(mine) >= LEAST_PLACES:
-            _compare(
-                body, soundings.depth_m[mine], raster_m[mine], soundings.origin[mine[0]], depth_grid, report
-            )
+            here = f"{len(mine)} places of {body.body_id}, the first {soundings.origin[mine[0]]}"
+            _compare(body, soundings.depth_m[mine], raster_m[mine], here, depth_grid, report)
 
 
-def check_stated_depths(
-    bodies: tuple[WaterBody, ...], soundings: Soundings | None, report: FileReport
-) -> None:
+def check_stated_depths(bodies: tuple[WaterBody, ...], soundings: Soundings, report: FileReport) -> None:
     """Caution where soundings are deeper than the greatest depth that was stated for their body, errors allowed for.
 
     Notes: an error that was not stated counts as STATED_SHARE of the depth. The soundings rule in the survey.
     """
-    if soundings is None or len(soundings) == 0:
-        return
     for body in bodies:
         stated, mine = body.stated_depth, np.flatnonzero(soundings.body_id == body.body_id)
         if stated is None or len(mine) == 0:
@@ -63,22 +53,21 @@ def check_stated_depths(
         if deepest_m <= stated.greatest_m + SIGMA_OF_95 * float(np.hypot(sd_m, soundings.sd_m[k])):
             continue
         feet_m = deepest_m * METRE_PER_FOOT
-        fits = abs(feet_m - stated.greatest_m) <= STATED_SHARE * stated.greatest_m
-        report.add(
-            "caution",
+        rule = (
             f"the deepest sounding, {deepest_m:.1f} m ({soundings.origin[k]}), is deeper than the greatest depth"
             f" stated, {stated.greatest_m:.1f} m ({body.origin})"
-            + ("; read as feet it would fit" if fits else ""),
-            "check the unit in [soundings] and vertical_unit in [water], and both numbers",
-            feature=body.body_id,
         )
+        if abs(feet_m - stated.greatest_m) <= STATED_SHARE * stated.greatest_m:
+            rule += "; read as feet it would fit"
+        fix = "check the unit in [soundings] and vertical_unit in [water], and both numbers"
+        report.add("caution", rule, fix, feature=body.body_id)
 
 
 def _compare(
     body: WaterBody,
     sounded_m: np.ndarray,
     raster_m: np.ndarray,
-    first: str,
+    here: str,
     depth_grid: DepthGrid,
     report: FileReport,
 ) -> None:
@@ -87,16 +76,11 @@ def _compare(
     allowed_m = max(LEAST_OFFSET_M, 2.0 * error_95_m)
     if abs(step_m) <= allowed_m:
         return
-    here = f"{len(sounded_m)} places of {body.body_id}, the first {first}"
     for factor, words in FACTORS:
         if abs(ratio / factor - 1.0) <= UNIT_TOLERANCE:
-            report.add(
-                "ask",
-                f"the depth raster is {ratio:.2f} times the soundings at {here}, which looks like {words}",
-                "declare the true unit in [soundings] or vertical_unit in [depth_raster]",
-                field="depth_raster.vertical_unit",
-                feature=body.body_id,
-            )
+            rule = f"the depth raster is {ratio:.2f} times the soundings at {here}, which looks like {words}"
+            fix = "declare the true unit in [soundings] or vertical_unit in [depth_raster]"
+            report.add("ask", rule, fix, field="depth_raster.vertical_unit", feature=body.body_id)
             return
     side = "deeper" if step_m > 0.0 else "shallower"
     report.add(

@@ -1,6 +1,6 @@
 """Holds the stated levels of the water against the terrain at its shores: a wrong unit must not be silent."""
 
-from collections.abc import Callable
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -60,7 +60,7 @@ def shore_of(body: WaterBody, terrain: Grid, terrain_error_m: float | None) -> S
 
 
 def check_levels(
-    bodies: tuple[WaterBody, ...], terrain: Grid | None, terrain_error_m: float | None, report: FileReport
+    bodies: tuple[WaterBody, ...], terrain: Grid, terrain_error_m: float | None, report: FileReport
 ) -> tuple[WaterBody, ...]:
     """Give the bodies with the levels that the terrain contradicts made unknown, or ask about the whole file.
 
@@ -68,8 +68,6 @@ def check_levels(
     them and nothing is decided here: the user is asked. A level of low ground may be in the wrong unit and still
     within the tolerance; that is not found.
     """
-    if terrain is None:
-        return bodies
     compared = {
         body.body_id: (body.surface_elevation_m, shore)
         for body in bodies
@@ -86,11 +84,13 @@ def check_levels(
     )
 
 
-def _fitting(count_fitting: Callable[[float], int], needed: int, of: str) -> str:
+def _fitting(compared: Collection[tuple[float, Shore]], needed: int, of: str) -> str:
     """Name the factor between feet and metres under which at least `needed` levels fit, or say that none does."""
-    best, words = max(
-        ((count_fitting(factor), words) for factor, words in UNIT_FACTORS), key=lambda one: one[0]
-    )
+    counts = [
+        (sum(shore.fits(level_m * factor) for level_m, shore in compared), words)
+        for factor, words in UNIT_FACTORS
+    ]
+    best, words = max(counts, key=lambda one: one[0])
     if best < needed:
         return "neither 0.3048 nor 3.2808 times the levels would fit"
     return f"times {words} {of.format(best)}"
@@ -99,11 +99,7 @@ def _fitting(count_fitting: Callable[[float], int], needed: int, of: str) -> str
 def _ask_unit(compared: dict[str, tuple[float, Shore]], wrong: set[str], report: FileReport) -> None:
     first = min(wrong)
     level_m, shore = compared[first]
-    factor = _fitting(
-        lambda times: sum(shore.fits(level_m * times) for level_m, shore in compared.values()),
-        len(compared) // 2 + 1,
-        f"{{}} of {len(compared)} would fit",
-    )
+    factor = _fitting(compared.values(), len(compared) // 2 + 1, f"{{}} of {len(compared)} would fit")
     report.add(
         "ask",
         f"the levels of {len(wrong)} of {len(compared)} bodies of water do not fit the terrain at their shores, the"
@@ -117,7 +113,7 @@ def _ask_unit(compared: dict[str, tuple[float, Shore]], wrong: set[str], report:
 
 def _without_level(body: WaterBody, compared: tuple[float, Shore], report: FileReport) -> WaterBody:
     level_m, shore = compared
-    factor = _fitting(lambda times: int(shore.fits(level_m * times)), 1, "it would fit")
+    factor = _fitting([compared], 1, "it would fit")
     side = "above" if level_m > shore.median_m else "below"
     report.add(
         "caution",

@@ -45,20 +45,16 @@ def check_base(
         fix = f"{SWAPPED}; else give terrain that reaches the base"
         _ask(section, f"lies outside the terrain, {away}", fix, report)
     elif not np.isfinite(height_m[0]):
-        report.add(
-            "caution",
-            f"the terrain has no height at the base {section.name}: the legs to it cannot be cleared",
-            "fill the hole in the terrain",
-            field="base",
-            value=f"{section.longitude}, {section.latitude}",
-        )
+        rule = f"the terrain has no height at the base {section.name}: the legs to it cannot be cleared"
+        report.add("caution", rule, "fill the hole in the terrain", field="base", value=_position(section))
 
 
 def _ask(section: BasePlace, what: str, fix: str, report: FileReport) -> None:
-    report.add(
-        "ask", f"the base {section.name} {what}", fix, field="base",
-        value=f"{section.longitude}, {section.latitude}",
-    )  # fmt: skip
+    report.add("ask", f"the base {section.name} {what}", fix, field="base", value=_position(section))
+
+
+def _position(section: BasePlace) -> str:
+    return f"{section.longitude}, {section.latitude}"
 
 
 def check_layer(shapes: Sequence[shapely.Geometry], bodies: Sequence[WaterBody], report: FileReport) -> None:
@@ -66,8 +62,5 @@ def check_layer(shapes: Sequence[shapely.Geometry], bodies: Sequence[WaterBody],
     water = shapely.box(*shapely.total_bounds([body.polygon for body in bodies]))
     distance_m = float(shapely.distance(shapes, water).min())
     if distance_m > FAR_LAYER_M:
-        report.add(
-            "caution",
-            f"everything in the layer lies {distance_m / 1000:.0f} km or more from the water",
-            "check its coordinate system; longitude and latitude may be swapped",
-        )
+        rule = f"everything in the layer lies {distance_m / 1000:.0f} km or more from the water"
+        report.add("caution", rule, "check its coordinate system; longitude and latitude may be swapped")

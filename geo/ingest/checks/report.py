@@ -13,6 +13,11 @@ LABELS_PER_RULE = 5
 NUMBER = re.compile(r"\d+(\.\d+)?")
 
 
+def first_of(names: list[str]) -> str:
+    """List the first names of many, for a sentence."""
+    return ", ".join(names[:LABELS_PER_RULE]) + (" ..." if len(names) > LABELS_PER_RULE else "")
+
+
 @dataclass
 class Counts:
     """Rows of one file: rows = stored + repaired + quarantined."""
@@ -42,11 +47,10 @@ class _Kind:
         """Give the faults one by one, or as one when they are too many."""
         if self.count <= LISTED_PER_RULE:
             return self.listed
-        first = self.listed[0]
         labels = ", ".join(self.labels)
         where = f"{labels} and {self.count - len(self.labels)} more" if labels else None
-        rule = f"{self.count} times: {first.rule}"
-        return [replace(first, rule=rule, feature=where, value=None)]
+        rule = f"{self.count} times: {self.listed[0].rule}"
+        return [replace(self.listed[0], rule=rule, feature=where, value=None)]
 
 
 @dataclass
@@ -69,9 +73,7 @@ class Report:
 
     def add(self, fault: Fault) -> None:
         """Take a fault in. Kinds differ in severity, file, layer, field and rule, whatever numbers the rule names."""
-        if fault.field is not None and not self.settled.isdisjoint(
-            {(None, fault.field), (fault.file, fault.field)}
-        ):
+        if fault.field is not None and {(None, fault.field), (fault.file, fault.field)} & self.settled:
             return
         key = replace(fault, rule=NUMBER.sub("#", fault.rule), cure="", feature=None, value=None)
         kind = self._kinds.setdefault(key, _Kind())

@@ -94,7 +94,5 @@ def check_holes(
         " Legs cannot be cleared there",
         "fill the holes, or give a terrain file that covers all of it",
     )
-    return {
-        "share": holes.share,
-        **dict(zip(names, (area_km2, float(longitude[0]), float(latitude[0])), strict=True)),
-    }
+    largest = (area_km2, float(longitude[0]), float(latitude[0]))
+    return {"share": holes.share, **dict(zip(names, largest, strict=True))}

@@ -34,9 +34,8 @@ def parse_crs(text: str) -> CRS:
         if WKT_START.match(text) is None:
             raise Refusal("the coordinate system is neither EPSG:n nor WKT", CRS_FIX, value=text[:80])
         if WKT_WITH_FILES.search(text) is not None:
-            raise Refusal(
-                "the coordinate system refers to a grid file or extension", CRS_FIX, value=text[:80]
-            )
+            rule = "the coordinate system refers to a grid file or extension"
+            raise Refusal(rule, CRS_FIX, value=text[:80])
     try:
         crs = CRS.from_user_input(text.strip())
     except CRSError:
@@ -56,29 +55,17 @@ def settle_crs(carried: str | None, declared: str | None) -> CRS:
 
     Raises: Refusal (ask) when there is neither, or when both are there and differ.
     """
-    if carried is None:
-        if declared is not None:
-            return parse_crs(declared)
-        raise Refusal(
-            "the file carries no coordinate system",
-            'declare it in region.toml, for example crs = "EPSG:4326"',
-            "ask",
-            field="crs",
-        )
-    if declared is None:
-        return parse_crs(carried)
-    crs, wanted = parse_crs(carried), parse_crs(declared)
-    if crs.equals(wanted, ignore_axis_order=True) or (
-        crs.to_epsg(min_confidence=70) is not None and crs.to_epsg(min_confidence=70) == wanted.to_epsg()
-    ):
+    if carried is None and declared is None:
+        fix = 'declare it in region.toml, for example crs = "EPSG:4326"'
+        raise Refusal("the file carries no coordinate system", fix, "ask", field="crs")
+    crs = parse_crs(carried if carried is not None else str(declared))
+    if carried is None or declared is None:
         return crs
-    raise Refusal(
-        f"the file carries the coordinate system {crs.name}, region.toml declares {wanted.name}",
-        "remove crs from region.toml, or mend the file",
-        "ask",
-        field="crs",
-        value=declared,
-    )
+    wanted, code = parse_crs(declared), crs.to_epsg(min_confidence=70)
+    if crs.equals(wanted, ignore_axis_order=True) or (code is not None and code == wanted.to_epsg()):
+        return crs
+    rule = f"the file carries the coordinate system {crs.name}, region.toml declares {wanted.name}"
+    raise Refusal(rule, "remove crs from region.toml, or mend the file", "ask", field="crs", value=declared)
 
 
 @dataclass(frozen=True)
@@ -109,12 +96,8 @@ def to_degrees_from(crs: CRS) -> ToDegrees:
         ballpark = "ballpark" in first.description.lower()
         if not group.best_available or ballpark or first.accuracy > POOR_ACCURACY_M:
             known = f"{first.accuracy:g} m" if first.accuracy >= 0 else "unknown, 2 m to more than 100 m"
-            faults.append(
-                caution(
-                    f"positions in {crs.name} are turned into WGS 84 with an accuracy of {known}"
-                    + ("" if group.best_available else " because the grid of the best way is not installed"),
-                    "deliver the file in WGS 84, or in a coordinate system close to it",
-                    field="crs",
-                )
-            )
+            why = "" if group.best_available else " because the grid of the best way is not installed"
+            rule = f"positions in {crs.name} are turned into WGS 84 with an accuracy of {known}{why}"
+            fix = "deliver the file in WGS 84, or in a coordinate system close to it"
+            faults.append(caution(rule, fix, field="crs"))
     return ToDegrees(crs, Transformer.from_crs(crs, "EPSG:4326", always_xy=True), faults)

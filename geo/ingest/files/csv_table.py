@@ -3,21 +3,48 @@
 import csv
 import io
 import re
+from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import shapely
 
+from geo.base.errors import BadInput
+from geo.base.fault import Fault
 from geo.ingest.files.crs_reading import parse_crs, to_degrees_from
-from geo.ingest.files.file_kind import file_kind
-from geo.ingest.files.messages import pack_geometries
-from geo.ingest.files.refusal import Note, Refusal, caution, note
+from geo.ingest.files.file_kind import file_kind, refuse_large
+from geo.ingest.files.messages import pack_geometries, plain_list
+from geo.ingest.files.refusal import Note, Refusal, caution, left_out
 from geo.ingest.files.shape_check import positions_in_degrees, sound_shapes
 
-MAX_BYTES = 200 * 1024**2
 MAX_ROWS = 2_000_000
 NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d{1,3})?")
+UTF_16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+NO_TABLE = "the file is not a CSV table"
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A table as text: the header, the rows with the line of each in the file, and what separates fields."""
+
+    header: list[str]
+    lines: list[int]
+    rows: list[list[str]]
+    separator: str
+
+    def need(self, wanted: list[str]) -> None:
+        """Ask for columns by name. Raises: Refusal with the columns that are there when one is missing."""
+        missing = ", ".join(name for name in wanted if name not in self.header)
+        if missing:
+            fix = f"map one of: {', '.join(self.header)}"
+            raise Refusal(f"the column {missing} is not in the table", fix, field=missing)
+
+    def column(self, name: str) -> list[str]:
+        """Give the cells of one column."""
+        place = self.header.index(name)
+        return [row[place].strip() for row in self.rows]
 
 
 def read_table(
@@ -39,82 +66,75 @@ def read_table(
     Raises: Refusal for a broken quote, a ragged row, doubled or missing columns, mixed decimal signs.
     """
     source = Path(path)
-    _check_file(source)
+    if file_kind(source) != "text":
+        raise Refusal(NO_TABLE, "export the table as CSV, or name the file by its format")
+    refuse_large(source, "text")
     text, faults = _decoded(source.read_bytes(), encoding)
-    lines, table, comma = _rows(text)
-    if comma != ",":
-        faults.append(caution(f"the table is separated by {comma!r}; it was read so", "check a few numbers"))
-    header = [name.strip() for name in table.pop(0)]
+    table = _table(text)
+    if table.separator != ",":
+        rule = f"the table is separated by {table.separator!r}; it was read so"
+        faults.append(caution(rule, "check a few numbers"))
     wanted = [*position_columns, *number_columns]
-    _check_header(header, [*(text_columns or ()), *number_columns, *position_columns])
-    others = text_columns if text_columns is not None else [name for name in header if name not in wanted]
-    cells = {name: [row[header.index(name)].strip() for row in table] for name in set(header)}
-    numbers, number_faults, wrong = _numbers(cells, wanted, lines[1:], comma)
-    points, position_faults = _points(numbers, position_columns, crs, wrong, lines[1:])
-    columns = {name: [value or None for value in cells[name]] for name in others}
+    table.need([*(text_columns or ()), *number_columns, *position_columns])
+    others = text_columns if text_columns is not None else [n for n in table.header if n not in wanted]
+    numbers, number_faults, wrong = _numbers(table, wanted)
+    points, position_faults = _points(numbers, position_columns, crs, wrong, table.lines)
+    columns = {name: [value or None for value in table.column(name)] for name in others}
     return {
         "kind": "CSV",
         "layer": None,
-        "rows": np.array(lines[1:], np.int64),
+        "rows": np.array(table.lines, np.int64),
         "geometries": pack_geometries(shapely.to_wkb(points)),
-        "columns": columns | {name: _optional(numbers[name]) for name in number_columns},
+        "columns": columns | {name: plain_list(numbers[name]) for name in number_columns},
         "faults": [*faults, *number_faults, *position_faults],
     }
 
 
-def _check_file(source: Path) -> None:
-    if file_kind(source) != "text":
-        fix = "export the table as CSV, or name the file by its format"
-        raise Refusal("the file is not a CSV table", fix)
-    if source.stat().st_size > MAX_BYTES:
-        raise Refusal("the table is over 200 MiB", "cut it down to the region", value=source.stat().st_size)
+def table_rows(data: bytes, file: str, columns: Sequence[str]) -> list[tuple[int, dict[str, str]]]:
+    """Give the rows of a CSV table of words without places (levels and closures of the day) as text by column, each
+    with its line in the file.
 
-
-def text_rows(data: bytes) -> list[tuple[int, dict[str, str]]]:
-    """Give the rows of a CSV table as text by column, each with its line in the file, read as strictly as points are.
-
-    Raises: Refusal for what is no text, a broken quote, a ragged row, doubled columns, no rows.
+    Parameters: columns, those that are known; file, where a refusal says that the table stands.
+    Raises: BadInput for what is no sound table, read as strictly as points are, and for each column that is not known.
     """
-    if b"\0" in data and data[:2] not in (b"\xff\xfe", b"\xfe\xff"):
-        raise Refusal("the file is not a CSV table", "export the table as CSV")
-    text, faults = _decoded(data, None)
-    for fault in faults:
-        raise Refusal(fault["rule"], fault["cure"])
-    lines, table, _ = _rows(text)
-    header = [name.strip() for name in table[0]]
-    _check_header(header, [])
+    try:
+        if b"\0" in data and not data.startswith(UTF_16_MARKS):
+            raise Refusal(NO_TABLE, "export the table as CSV")
+        text, faults = _decoded(data, None)
+        for fault in faults:
+            raise Refusal(fault["rule"], fault["cure"])
+        table = _table(text)
+    except Refusal as refusal:
+        raise BadInput([Fault(file=file, **refusal.fault)]) from refusal
+    unknown = sorted(set(table.header) - set(columns))
+    if unknown:
+        rule, fix = "the column is not known", f"known are {', '.join(columns)}"
+        raise BadInput([Fault("refuse", file, rule, fix, field=name) for name in unknown])
+    cells = zip(*(table.column(name) for name in table.header), strict=True)
     return [
-        (line, dict(zip(header, (cell.strip() for cell in row), strict=True)))
-        for line, row in zip(lines[1:], table[1:], strict=True)
+        (line, dict(zip(table.header, row, strict=True)))
+        for line, row in zip(table.lines, cells, strict=True)
     ]
 
 
 def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
-    tried = "UTF-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "UTF-8-SIG"
+    tried = "UTF-16" if data.startswith(UTF_16_MARKS) else "UTF-8-SIG"
     try:
         text = data.decode(declared if declared is not None else tried)
     except (UnicodeDecodeError, LookupError):
         if declared is not None:
-            raise Refusal(
-                "the text does not fit the encoding that is declared",
-                "declare the true one",
-                "ask",
-                value=declared,
-            ) from None
-        return data.decode("ISO-8859-1"), [
-            caution(
-                "the text is not UTF-8; it was read as ISO-8859-1", "declare encoding, or export as UTF-8"
-            )
-        ]
+            rule = "the text does not fit the encoding that is declared"
+            raise Refusal(rule, "declare the true one", "ask", value=declared) from None
+        rule = "the text is not UTF-8; it was read as ISO-8859-1"
+        return data.decode("ISO-8859-1"), [caution(rule, "declare encoding, or export as UTF-8")]
     if declared is None and tried == "UTF-16":
         return text, [caution("the text is UTF-16; it was read so", "export as UTF-8")]
     return text, []
 
 
-def _rows(text: str) -> tuple[list[int], list[list[str]], str]:
-    first = text.lstrip().split("\n", 1)[0]
-    comma = max((",", ";", "\t"), key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=comma, strict=True)
+def _table(text: str) -> _Table:
+    separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[int] = []
     table: list[list[str]] = []
     begun = 0
@@ -129,57 +149,47 @@ def _rows(text: str) -> tuple[list[int], list[list[str]], str]:
                 table.append(row)
             begun = reader.line_num
     except csv.Error as error:
+        shown = text.splitlines()[begun : begun + 1]
         raise Refusal(
             f"line {begun + 1} is broken: {error}",
             "mend the quotes and separators of that line; numbers with a decimal comma need ; between fields",
-            value=text.splitlines()[begun][:60] if begun < len(text.splitlines()) else None,
+            value=shown[0][:60] if shown else None,
         ) from None
     if len(table) < 2:
         raise Refusal("the table has no rows", "export it with a header and rows")
     if len(table) > MAX_ROWS:
         raise Refusal(f"the table has more than {MAX_ROWS} rows", "thin it out", value=len(table))
-    return lines, table, comma
-
-
-def _check_header(header: list[str], wanted: list[str]) -> None:
+    header = [name.strip() for name in table[0]]
     lowered = [name.lower() for name in header]
-    doubled = sorted({name for name in lowered if lowered.count(name) > 1})
+    doubled = ", ".join(sorted({name for name in lowered if lowered.count(name) > 1}))
     if doubled:
-        raise Refusal(f"the column {', '.join(doubled)} stands twice in the header", "rename one of the two")
-    missing = [name for name in wanted if name not in header]
-    if missing:
-        raise Refusal(
-            f"the column {', '.join(missing)} is not in the table",
-            f"map one of: {', '.join(header)}",
-            field=", ".join(missing),
-        )
+        raise Refusal(f"the column {doubled} stands twice in the header", "rename one of the two")
+    return _Table(header, lines[1:], table[1:], separator)
 
 
-def _numbers(
-    cells: dict[str, list[str]], names: list[str], lines: list[int], comma: str
-) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
+def _numbers(table: _Table, names: list[str]) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
+    """Give columns of numbers, NaN where empty, the faults, and which rows hold what is no number."""
     faults: list[Note] = []
-    wrong = np.zeros(len(lines), bool)
-    numbers = {}
-    marks = {mark for name in names for cell in cells[name] for mark in ".," if mark in cell}
+    wrong = np.zeros(len(table.lines), bool)
+    cells = {name: table.column(name) for name in names}
+    marks = {mark for column in cells.values() for cell in column for mark in ".," if mark in cell}
     if len(marks) > 1:
-        raise Refusal(
-            "numbers are written with decimal point and with decimal comma", "use one of them", "ask"
-        )
+        rule = "numbers are written with decimal point and with decimal comma"
+        raise Refusal(rule, "use one of them", "ask")
     if marks == {","}:
-        faults.append(caution(f"numbers with decimal comma, fields separated by {comma!r}", "check a few"))
-    for name in names:
-        values = np.full(len(lines), np.nan)
-        for row, cell in enumerate(cells[name]):
+        rule = f"numbers with decimal comma, fields separated by {table.separator!r}"
+        faults.append(caution(rule, "check a few"))
+    numbers = {name: np.full(len(table.lines), np.nan) for name in names}
+    for name, column in cells.items():
+        for row, cell in enumerate(column):
             if NUMBER.fullmatch(cell) is not None:
-                values[row] = float(cell.replace(",", "."))
+                numbers[name][row] = float(cell.replace(",", "."))
             elif cell and not wrong[row]:
                 wrong[row] = True
+                place = {"field": name, "value": cell}
                 faults.append(
-                    {**note("quarantine", "not a plain number", "write it as a number", field=name, value=cell),
-                     "row": lines[row]}
-                )  # fmt: skip
-        numbers[name] = values
+                    left_out(table.lines[row], "not a plain number", "write it as a number", **place)
+                )
     return numbers, faults, wrong
 
 
@@ -196,7 +206,3 @@ def _points(
     degrees, position_faults = positions_in_degrees(shapes, way)
     by_line = [{**fault, "row": lines[fault["row"] - 1]} for fault in [*faults, *position_faults]]
     return degrees, [*way.faults, *by_line]
-
-
-def _optional(values: np.ndarray) -> list[float | None]:
-    return [None if np.isnan(value) else float(value) for value in values]

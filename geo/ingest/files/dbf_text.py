@@ -14,30 +14,23 @@ def dbf_encoding(shapefile: Path, declared: str | None) -> tuple[str | None, lis
     """
     table = shapefile.with_suffix(".dbf")
     if not table.exists():
-        return declared, [
-            caution("the Shapefile has no .dbf; names and attributes are missing", "send all parts")
-        ]
+        rule = "the Shapefile has no .dbf; names and attributes are missing"
+        return declared, [caution(rule, "send all parts")]
     text = _records(table)
     if declared is None and not shapefile.with_suffix(".cpg").exists():
         if text.isascii():
             return "ASCII", []
         if _fits(text, "UTF-8"):
             return "UTF-8", [caution("the text carries no encoding; it was read as UTF-8", "add a .cpg file")]
-        raise Refusal(
-            "the text carries no encoding and is not UTF-8",
-            'declare encoding in region.toml, for example "ISO-8859-1" or "CP1250"',
-            "ask",
-            field="encoding",
-        )
+        fix = 'declare encoding in region.toml, for example "ISO-8859-1" or "CP1250"'
+        raise Refusal("the text carries no encoding and is not UTF-8", fix, "ask", field="encoding")
     stated = declared if declared is not None else _stated(shapefile.with_suffix(".cpg"))
     if not _fits(text, stated):
-        raise Refusal(
+        rule, fix = (
             "the text does not fit the encoding that is stated for it",
             "declare the true encoding in region.toml",
-            "ask",
-            field="encoding",
-            value=stated,
         )
+        raise Refusal(rule, fix, "ask", field="encoding", value=stated)
     return stated, []
 
 
@@ -60,8 +53,5 @@ def _records(table: Path) -> bytes:
     start = int.from_bytes(data[8:10], "little")
     names = data[32:start]
     # Field names take the first 11 of every 32 bytes of the header.
-    return (
-        b"".join(names[i : i + 11].split(b"\0")[0] for i in range(0, len(names) - 1, 32))
-        + b" "
-        + data[start:]
-    )
+    words = [names[i : i + 11].split(b"\0")[0] for i in range(0, len(names) - 1, 32)]
+    return b"".join(words) + b" " + data[start:]

@@ -7,10 +7,10 @@ from typing import Any
 
 from geo.ingest.files.refusal import Note, Refusal, caution
 
-MAX_BYTES = 500 * 1024**2
 CRS_NAME = re.compile(
     r"(urn:ogc:def:crs:[A-Za-z]+:[0-9.]*:[A-Za-z0-9]+|EPSG:\d{3,6}|OGC:CRS84)", re.IGNORECASE
 )
+PLAIN_DEGREES = "write longitude and latitude in WGS 84 (RFC 7946)"
 TYPES = (
     "FeatureCollection", "Feature", "Polygon", "MultiPolygon", "Point", "MultiPoint", "LineString", "MultiLineString",
     "GeometryCollection",
@@ -38,39 +38,30 @@ def _parsed(text: str) -> Any:
         raise Refusal("the JSON is nested too deeply", "export plain features without nesting") from None
     except json.JSONDecodeError as error:
         near = " ".join(text[max(error.pos - 20, 0) : error.pos + 20].split())
-        cut = error.pos >= len(text.rstrip()) - 1
-        raise Refusal(
-            f"the JSON breaks off or is not JSON at line {error.lineno} column {error.colno}: {error.msg}",
-            "send the file again, it may have been cut short"
-            if cut
-            else "mend the text there, or export again",
-            value=near,
-        ) from None
+        fix = "mend the text there, or export again"
+        if error.pos >= len(text.rstrip()) - 1:
+            fix = "send the file again, it may have been cut short"
+        rule = f"the JSON breaks off or is not JSON at line {error.lineno} column {error.colno}: {error.msg}"
+        raise Refusal(rule, fix, value=near) from None
 
 
 def _check_crs(crs: Any) -> list[Note]:
     if crs is None:
         return []
-    kind = crs.get("type") if isinstance(crs, dict) else None
-    properties = crs.get("properties") if isinstance(crs, dict) else None
-    name = properties.get("name") if isinstance(properties, dict) else None
-    if kind != "name" or not isinstance(name, str) or CRS_NAME.fullmatch(name) is None:
-        raise Refusal(
-            "the crs member of the GeoJSON points to an address or is not a name; addresses are never called",
-            "remove the crs member and write longitude and latitude in WGS 84 (RFC 7946)",
-            field="crs",
-            value=json.dumps(crs),
+    name = None
+    match crs:
+        case {"type": "name", "properties": {"name": str(name)}}:
+            pass
+    if name is None or CRS_NAME.fullmatch(name) is None:
+        rule = (
+            "the crs member of the GeoJSON points to an address or is not a name; addresses are never called"
         )
+        fix = f"remove the crs member and {PLAIN_DEGREES}"
+        raise Refusal(rule, fix, field="crs", value=json.dumps(crs))
     if name.upper().endswith("CRS84"):
         return []
-    return [
-        caution(
-            "the GeoJSON names its coordinate system in the old way; it was used",
-            "write longitude and latitude in WGS 84 (RFC 7946)",
-            field="crs",
-            value=name,
-        )
-    ]
+    rule = "the GeoJSON names its coordinate system in the old way; it was used"
+    return [caution(rule, PLAIN_DEGREES, field="crs", value=name)]
 
 
 def check_geojson(path: Path) -> list[Note]:
@@ -78,20 +69,14 @@ def check_geojson(path: Path) -> list[Note]:
 
     Raises: Refusal for text that is not one JSON object of GeoJSON, a doubled key, a crs that is not a plain name.
     """
-    if path.stat().st_size > MAX_BYTES:
-        raise Refusal("the file is over 500 MiB", "convert it to GeoPackage", value=path.stat().st_size)
     try:
         text = path.read_text("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise Refusal(
-            "the text is not UTF-8, as RFC 7946 asks", "export it as UTF-8", value=f"byte {error.start}"
-        ) from None
+        rule = "the text is not UTF-8, as RFC 7946 asks"
+        raise Refusal(rule, "export it as UTF-8", value=f"byte {error.start}") from None
     parsed = _parsed(text)
     kind = parsed.get("type") if isinstance(parsed, dict) else None
     if kind not in TYPES:
-        raise Refusal(
-            "the JSON is not GeoJSON (its type is not a feature collection, feature or shape)",
-            "export the layer as GeoJSON",
-            value=kind,
-        )
+        rule = "the JSON is not GeoJSON (its type is not a feature collection, feature or shape)"
+        raise Refusal(rule, "export the layer as GeoJSON", value=kind)
     return _check_crs(parsed.get("crs"))

@@ -17,9 +17,9 @@ from pyproj import Geod
 
 from geo.ingest.files.refusal import Note, Refusal, caution, note
 
-MAX_BYTES = 50 * 1024**2
 LAYERS = ("waypoints", "routes", "tracks")
 COLUMNS = ("name", "cmt", "desc", "src", "sym", "type", "ele", "time")
+LONG_NAMES = {"cmt": "comment", "desc": "description", "src": "source", "sym": "symbol", "ele": "elevation"}
 # Who flies round a fire does not end where he began: ends this near to each other are taken for a closed outline, with
 # a caution. Common practice, no source.
 NEAR_M = 250.0
@@ -49,11 +49,7 @@ def read_gpx(path: Path, expect: str, layer: str | None = None) -> RawLayer:
     mean two.
     """
     document = _parsed(path)
-    parts: dict[str, list[Any]] = {
-        "waypoints": document.waypoints,
-        "routes": document.routes,
-        "tracks": document.tracks,
-    }
+    parts: dict[str, list[Any]] = {name: getattr(document, name) for name in LAYERS}
     chosen = _chosen({name: len(rows) for name, rows in parts.items()}, expect, layer)
     rows = [one for name in chosen for one in parts[name]]
     faults: list[Note] = []
@@ -66,8 +62,6 @@ def read_gpx(path: Path, expect: str, layer: str | None = None) -> RawLayer:
 
 
 def _parsed(path: Path) -> gpxpy.gpx.GPX:
-    if path.stat().st_size > MAX_BYTES:
-        raise Refusal("the GPX is over 50 MiB", "cut it down to what is needed", value=path.stat().st_size)
     try:
         return gpxpy.parse(path.read_bytes().decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -82,9 +76,8 @@ def _chosen(counts: dict[str, int], expect: str, layer: str | None) -> list[str]
     words = ", ".join(f"{name} ({counts[name]})" for name in there) or "nothing"
     if layer is not None:
         if layer not in there:
-            raise Refusal(
-                f"the GPX has no {layer}", f"it holds {words}; name one of them", field="layer", value=layer
-            )
+            fix = f"it holds {words}; name one of them"
+            raise Refusal(f"the GPX has no {layer}", fix, field="layer", value=layer)
         return [layer]
     lines = [name for name in there if name != "waypoints"]
     wanted = {"point": there[:1] if there[:1] == ["waypoints"] else [], "any": there}.get(expect, lines)
@@ -97,22 +90,14 @@ def _chosen(counts: dict[str, int], expect: str, layer: str | None) -> list[str]
 
 
 def _cell(row: Any, name: str) -> str | float | None:
-    value = {
-        "cmt": getattr(row, "comment", None),
-        "desc": row.description,
-        "sym": getattr(row, "symbol", None),
-        "src": row.source,
-        "ele": getattr(row, "elevation", None),
-        "time": getattr(row, "time", None),
-    }.get(name, getattr(row, name, None))
+    value = getattr(row, LONG_NAMES.get(name, name), None)
     return value if value is None or isinstance(value, float) else str(value)
 
 
 def _place(point: Any) -> Point:
     if not (math.isfinite(point.longitude) and math.isfinite(point.latitude)):
-        raise Refusal(
-            "a position of the GPX is not a number", "mend it", value=f"{point.longitude}, {point.latitude}"
-        )
+        shown = f"{point.longitude}, {point.latitude}"
+        raise Refusal("a position of the GPX is not a number", "mend it", value=shown)
     return point.longitude, point.latitude
 
 

@@ -16,7 +16,7 @@ MAX_FRAME_BYTES = 4 * 1024**3
 
 
 def pack(message: dict[str, Any]) -> bytes:
-    """Give a message as one frame: total length, header length, JSON header, binary blobs.
+    """Give a message as one frame: total length, then each binary blob and last the JSON, each after its length.
 
     Raises: TypeError for a value of another type than JSON's, bytes or arrays.
     Notes: numpy arrays travel in .npy form without pickle, bytes as they are, the rest as JSON.
@@ -37,10 +37,13 @@ def pack(message: dict[str, Any]) -> bytes:
             return {"$bytes": len(blobs) - 1}
         raise TypeError(f"a message cannot carry {type(value).__name__}")
 
-    body = json.dumps(message, default=swap).encode()
-    header = json.dumps({"lengths": [len(body), *(len(blob) for blob in blobs)]}).encode()
-    payload = len(header).to_bytes(LENGTH_BYTES, "big") + header + body + b"".join(blobs)
-    return len(payload).to_bytes(LENGTH_BYTES, "big") + payload
+    blobs.append(json.dumps(message, default=swap).encode())
+    payload = b"".join(part for blob in blobs for part in (_length(blob), blob))
+    return _length(payload) + payload
+
+
+def _length(data: bytes) -> bytes:
+    return len(data).to_bytes(LENGTH_BYTES, "big")
 
 
 def unpack(payload: bytes) -> dict[str, Any]:
@@ -48,23 +51,22 @@ def unpack(payload: bytes) -> dict[str, Any]:
 
     Raises: ValueError when the frame is not one that `pack` made.
     """
-    view = memoryview(payload)
-    start = LENGTH_BYTES + int.from_bytes(view[:LENGTH_BYTES], "big")
-    pieces = []
-    for length in json.loads(bytes(view[LENGTH_BYTES:start]))["lengths"]:
-        pieces.append(view[start : start + int(length)])
-        start += int(length)
-    if start != len(payload):
-        raise ValueError("the frame's lengths do not add up")
+    view, pieces = memoryview(payload), []
+    while view or not pieces:
+        end = LENGTH_BYTES + int.from_bytes(view[:LENGTH_BYTES], "big")
+        pieces.append(view[LENGTH_BYTES:end])
+        if end > len(view):
+            raise ValueError("the frame's lengths do not add up")
+        view = view[end:]
 
     def swap(value: dict[str, Any]) -> Any:
         if set(value) == {"$array"}:
-            return np.load(io.BytesIO(pieces[1 + value["$array"]]), allow_pickle=False)
+            return np.load(io.BytesIO(pieces[value["$array"]]), allow_pickle=False)
         if set(value) == {"$bytes"}:
-            return bytes(pieces[1 + value["$bytes"]])
+            return bytes(pieces[value["$bytes"]])
         return value
 
-    return json.loads(bytes(pieces[0]), object_hook=swap)
+    return json.loads(bytes(pieces[-1]), object_hook=swap)
 
 
 def read_exactly(read: Callable[[int], bytes], count: int) -> bytes:
@@ -105,3 +107,14 @@ def unpack_geometries(packed: dict[str, np.ndarray]) -> list[bytes | None]:
     text = packed["wkb"].tobytes()
     starts = [0, *packed["ends"].tolist()]
     return [text[a:b] or None for a, b in itertools.pairwise(starts)]
+
+
+def plain_list(column: np.ndarray) -> list[str | float | int | bool | None]:
+    """Give a column as JSON can carry it: text, numbers, True or False, None for what is missing."""
+
+    def plain(value: Any) -> str | float | int | bool | None:
+        if value is None or (isinstance(value, float) and not np.isfinite(value)):
+            return None
+        return value if isinstance(value, (str, float, int, bool)) else str(value)
+
+    return [plain(value) for value in column.tolist()]

@@ -16,20 +16,15 @@ def mask_nodata(values: np.ndarray, carried: float | None, declared: float | Non
     """
     faults = []
     if carried is not None and declared is not None and not _same(carried, declared):
-        raise Refusal(
-            f"the file says nodata {carried:g}, region.toml says {declared:g}",
-            "remove nodata from region.toml, or mend the file",
-            "ask",
-            field="nodata",
-        )
+        rule = f"the file says nodata {carried:g}, region.toml says {declared:g}"
+        raise Refusal(rule, "remove nodata from region.toml, or mend the file", "ask", field="nodata")
     nodata = carried if carried is not None else declared
     if nodata is not None and np.isfinite(nodata):
         masked = values == np.asarray(nodata).astype(values.dtype)
         values[masked] = np.nan
         if nodata == 0 and masked.any():
-            faults.append(
-                caution(f"nodata is 0: {int(masked.sum())} cells at sea level count as unknown", "use -9999")
-            )
+            rule = f"nodata is 0: {int(masked.sum())} cells at sea level count as unknown"
+            faults.append(caution(rule, "use -9999"))
     elif np.isnan(values).any() and nodata is None:
         count = int(np.isnan(values).sum())
         faults.append(caution(f"{count} cells are not numbers; they count as unknown", "declare nodata"))
@@ -42,13 +37,9 @@ def _ask_about_suspects(values: np.ndarray) -> None:
     for suspect in [*SUSPECT_NODATA, *_huge(values)]:
         count = int((values == suspect).sum())
         if count and _stands_alone(values, suspect):
-            raise Refusal(
-                f"{count} cells hold {suspect:g} and nodata is not declared as that",
-                f"declare nodata = {suspect:g} if they are unknown, or remove them",
-                "ask",
-                field="nodata",
-                value=f"{suspect:g}",
-            )
+            rule = f"{count} cells hold {suspect:g} and nodata is not declared as that"
+            fix = f"declare nodata = {suspect:g} if they are unknown, or remove them"
+            raise Refusal(rule, fix, "ask", field="nodata", value=f"{suspect:g}")
 
 
 def _huge(values: np.ndarray) -> list[float]:

@@ -9,7 +9,6 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
 from typing import IO, Any
 
 from geo.ingest.files.messages import pack, read_frame
@@ -58,9 +57,7 @@ class Worker:
     def __enter__(self) -> "Worker":
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self._stop()
         self._scratch.cleanup()
 

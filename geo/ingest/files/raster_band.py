@@ -31,11 +31,8 @@ class Band:
 def check_size(rows: int, columns: int, bands: int) -> None:
     """Hold a raster's size against the limit. Raises: Refusal."""
     if rows * columns * bands > MAX_CELLS:
-        raise Refusal(
-            f"the raster has {rows} x {columns} x {bands} cells; the limit is {MAX_CELLS}",
-            "cut it down to the region",
-            value=rows * columns * bands,
-        )
+        rule = f"the raster has {rows} x {columns} x {bands} cells; the limit is {MAX_CELLS}"
+        raise Refusal(rule, "cut it down to the region", value=rows * columns * bands)
 
 
 def _check_dataset(dataset: rasterio.DatasetReader, bands: int) -> None:
@@ -46,17 +43,12 @@ def _check_dataset(dataset: rasterio.DatasetReader, bands: int) -> None:
         rule, fix = "heights or depths need one plain numeric band", "export the single band of values"
         if bands > 1:
             rule, fix = "winds need two plain bands, u and v", "export u and v as the two bands of one file"
-        raise Refusal(
-            f"{rule}; this is a picture or has several or complex bands",
-            fix,
-            value=f"{dataset.count} bands of {dataset.dtypes[0]}",
-        )
+        rule += "; this is a picture or has several or complex bands"
+        raise Refusal(rule, fix, value=f"{dataset.count} bands of {dataset.dtypes[0]}")
     place = dataset.transform
     if place.is_identity or place.a == 0 or place.e == 0:
-        raise Refusal(
-            "the raster does not say where it lies (no georeference in the file; world files are not read)",
-            "write the georeference into the GeoTIFF",
-        )
+        rule = "the raster does not say where it lies (no georeference in the file; world files are not read)"
+        raise Refusal(rule, "write the georeference into the GeoTIFF")
     if place.b != 0 or place.d != 0:
         raise Refusal("the raster is rotated", "warp it to north up", value=f"{place.b:g}, {place.d:g}")
 
@@ -79,9 +71,8 @@ def tiff_band(
         if scale != 1.0 or offset != 0.0:
             values = values * scale + offset
             faults.append(caution(f"scale {scale:g} and offset {offset:g} of the file were applied", "check"))
-        return _north_up(
-            values, dataset.transform, crs, dataset.units[band - 1] or vertical_unit(carried), faults
-        )
+        unit = dataset.units[band - 1] or vertical_unit(carried)
+        return _north_up(values, dataset.transform, crs, unit, faults)
 
 
 def vertical_unit(crs_text: str | None) -> str | None:

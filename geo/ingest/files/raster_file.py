@@ -15,7 +15,7 @@ from geo.ingest.files.crs_reading import to_degrees_from
 from geo.ingest.files.file_kind import file_kind, other_name
 from geo.ingest.files.nodata import HUGE
 from geo.ingest.files.raster_band import Band, ascii_band, check_size, tiff_band
-from geo.ingest.files.refusal import Refusal, caution
+from geo.ingest.files.refusal import Refusal
 from geo.ingest.files.shape_check import check_degrees
 
 # How far a position may be off in the source raster; the library's 0.125 moved a tilted plane by 4 % of a cell.
@@ -46,20 +46,17 @@ def read_raster(
     """
     source = Path(path)
     kind = file_kind(source)
-    if kind not in ("GeoTIFF", "ASCII grid"):
-        raise Refusal(f"the file is not a raster ({kind})", "use GeoTIFF or ASCII grid")
-    if kind == "ASCII grid" and bands != 1:
-        raise Refusal("an ASCII grid holds one band", f"give a GeoTIFF of {bands} bands")
     ascii_grid = kind == "ASCII grid"
+    if not ascii_grid and kind != "GeoTIFF":
+        raise Refusal(f"the file is not a raster ({kind})", "use GeoTIFF or ASCII grid")
+    if ascii_grid and bands != 1:
+        raise Refusal("an ASCII grid holds one band", f"give a GeoTIFF of {bands} bands")
     read = ascii_band(source, crs, nodata) if ascii_grid else tiff_band(source, crs, nodata, band, bands)
-    faults = list(read.faults)
-    renamed = other_name(source, kind)
-    if renamed is not None:
-        faults.append(caution(renamed, "name it by what it is"))
     if not np.isfinite(read.values).any():
         raise Refusal("the raster has no known value", "export it again", value=f"{read.values.size} cells")
     grid = _in_plane(read, metric_wkt, highest)
-    return {**grid, "unit": read.unit, "kind": kind, "faults": [*faults, *to_degrees_from(read.crs).faults]}
+    faults = [*read.faults, *other_name(source, kind), *to_degrees_from(read.crs).faults]
+    return {**grid, "unit": read.unit, "kind": kind, "faults": faults}
 
 
 def _ground_cell(band: Band) -> tuple[float, float]:
@@ -69,7 +66,9 @@ def _ground_cell(band: Band) -> tuple[float, float]:
     x, y = place.c + place.a * columns / 2, place.f + place.e * rows / 2
     steps = np.array([[x, y], [x + place.a, y], [x, y + place.e]])
     if band.crs.is_geographic:
-        check_degrees(_corners(band))
+        west, south, east_edge, north_edge = _bounds(band)
+        corners = [[west, north_edge], [east_edge, north_edge], [west, south], [east_edge, south]]
+        check_degrees(np.array(corners))
     degrees = to_degrees_from(band.crs)(steps)
     if not np.isfinite(degrees).all():
         raise Refusal("the raster lies where its coordinate system has no meaning", "check its crs")
@@ -78,11 +77,11 @@ def _ground_cell(band: Band) -> tuple[float, float]:
     return east, north
 
 
-def _corners(band: Band) -> np.ndarray:
+def _bounds(band: Band) -> tuple[float, float, float, float]:
+    """Give west, south, east and north in the file's own coordinate system."""
     rows, columns = band.values.shape
     west, north = band.transform.c, band.transform.f
-    east, south = west + columns * band.transform.a, north + rows * band.transform.e
-    return np.array([[west, north], [east, north], [west, south], [east, south]])
+    return west, north + rows * band.transform.e, west + columns * band.transform.a, north
 
 
 def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
@@ -91,14 +90,13 @@ def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
         own = band.transform
         return _grid(band.values.astype(np.float32), own.c, own.f, own.a, -own.e)
     cell_east, cell_north = _ground_cell(band)
-    corners = _corners(band)
-    bounds = (corners[0, 0], corners[2, 1], corners[1, 0], corners[0, 1])
-    source_crs, target_crs = band.crs.to_wkt(), metric_wkt
-    west, south, east, north = rasterio.warp.transform_bounds(source_crs, target_crs, *bounds, densify_pts=21)
+    source_crs = band.crs.to_wkt()
+    reach = rasterio.warp.transform_bounds(source_crs, metric_wkt, *_bounds(band), densify_pts=21)
+    west, south, east, north = reach
     columns, rows = int(np.ceil((east - west) / cell_east)), int(np.ceil((north - south) / cell_north))
     check_size(rows, columns, 1)
     target = Affine(cell_east, 0.0, west, 0.0, -cell_north, north)
-    place = {"crs": target_crs, "transform": target, "width": columns, "height": rows}
+    place = {"crs": metric_wkt, "transform": target, "width": columns, "height": rows}
     values = _warped(band, source_crs, place, highest)
     return _grid(values, west, north, cell_east, cell_north)
 
@@ -106,13 +104,8 @@ def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
 def _grid(
     values: np.ndarray, west: float, north: float, cell_east: float, cell_north: float
 ) -> dict[str, Any]:
-    return {
-        "values": values,
-        "west_m": float(west),
-        "north_m": float(north),
-        "cell_east_m": float(cell_east),
-        "cell_north_m": float(cell_north),
-    }
+    frame = {"west_m": west, "north_m": north, "cell_east_m": cell_east, "cell_north_m": cell_north}
+    return {"values": values, **{name: float(value) for name, value in frame.items()}}
 
 
 def _warped(band: Band, source_crs: str, target: dict[str, Any], highest: bool) -> np.ndarray:
@@ -129,18 +122,11 @@ def _viewed(
 ) -> np.ndarray:
     # Through a warped view because only that lets the error of the approximated transformation be set.
     rows, columns = known.shape
-    stored = {
-        "driver": "GTiff",
-        "height": rows,
-        "width": columns,
-        "count": 1,
-        "dtype": "float32",
-        "nodata": np.nan,
-    }
+    stored = {"driver": "GTiff", "height": rows, "width": columns, "count": 1, "dtype": "float32"}
     chosen = Resampling.max if highest else Resampling.bilinear
     how = {"resampling": chosen, "nodata": np.nan, "tolerance": WARP_TOLERANCE_CELLS}
     with rasterio.MemoryFile() as memory:
-        with memory.open(**stored, crs=source_crs, transform=transform) as dataset:
+        with memory.open(**stored, nodata=np.nan, crs=source_crs, transform=transform) as dataset:
             dataset.write(known.astype(np.float32), 1)
         with memory.open() as dataset, WarpedVRT(dataset, **target, **how) as view:
             return view.read(1)
@@ -155,7 +141,7 @@ def _over_the_antimeridian(
     at each turn of the Earth, so that both sides have their neighbours across; the highest of cells that straddle the
     antimeridian is only found by the warper that turns longitudes about the raster's middle.
     """
-    west, east = _corners(band)[:2, 0]
+    west, _, east, _ = _bounds(band)
     if not band.crs.is_geographic or (west >= -180.0 and east <= 180.0):
         return None
     if highest:

@@ -22,3 +22,8 @@ def note(severity: str, rule: str, fix: str, **place: Any) -> Note:
 def caution(rule: str, fix: str, **place: Any) -> Note:
     """Give a caution as a plain dict: what was found is used, and said."""
     return note("caution", rule, fix, **place)
+
+
+def left_out(row: int, rule: str, fix: str, **place: Any) -> Note:
+    """Give the fault for which one row is left out, by its number in the file, as a plain dict."""
+    return {**note("quarantine", rule, fix, **place), "row": int(row)}

@@ -7,6 +7,8 @@ import shapely
 
 from geo.ingest.files.messages import unpack_geometries
 
+POLYGONS = ("Polygon", "MultiPolygon")
+
 
 def find_invalid(geometries: dict[str, np.ndarray]) -> dict[str, Any]:
     """Give the places (n,) of the shapes that are not valid, with the reasons."""
@@ -17,11 +19,7 @@ def find_invalid(geometries: dict[str, np.ndarray]) -> dict[str, Any]:
 
 
 def _polygons_only(shape: shapely.Geometry) -> shapely.Geometry:
-    parts = [
-        one
-        for one in shapely.get_parts(shape)
-        if one.geom_type in ("Polygon", "MultiPolygon") and one.area > 0
-    ]
+    parts = [one for one in shapely.get_parts(shape) if one.geom_type in POLYGONS and one.area > 0]
     # The union also mends what the structure method left invalid.
     return shapely.union_all(parts)
 
@@ -36,7 +34,7 @@ def repair(geometry: bytes) -> dict[str, Any]:
     shape = shapely.from_wkb(geometry)
     before = float(shape.area)
     mended: Any = shapely.make_valid(shape, method="structure", keep_collapsed=False)
-    if shape.geom_type in ("Polygon", "MultiPolygon"):
+    if shape.geom_type in POLYGONS:
         mended = _polygons_only(mended)
         if mended.is_empty or not mended.is_valid or mended.area <= 0:
             return {"geometry": None, "change": 1.0}

@@ -89,7 +89,6 @@ def restart_without(drivers: list[str]) -> None:
     """
     if os.environ.get("FETCHWATER_WORKER_RESTARTED") == "1":
         raise RuntimeError(f"GDAL keeps the drivers {drivers}, which must not open user files")
-    environment = dict(os.environ)
-    environment["GDAL_SKIP"] = ",".join([environment.get("GDAL_SKIP", ""), *drivers])
-    environment["FETCHWATER_WORKER_RESTARTED"] = "1"
+    skipped = ",".join([os.environ.get("GDAL_SKIP", ""), *drivers])
+    environment = os.environ | {"GDAL_SKIP": skipped, "FETCHWATER_WORKER_RESTARTED": "1"}
     os.execve(sys.executable, [sys.executable, "-m", "geo.ingest.files.worker"], environment)

@@ -1,25 +1,31 @@
 """What is wrong with shapes before anything is computed: type, size, numbers, axis order. Runs in the worker."""
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 import shapely
 
 from geo.ingest.files.crs_reading import ToDegrees
-from geo.ingest.files.refusal import Note, Refusal, note
+from geo.ingest.files.refusal import Note, Refusal, left_out
 
 MAX_FEATURES = 200_000
 MAX_FEATURE_VERTICES = 1_000_000
 MAX_FILE_VERTICES = 5_000_000
 MAX_LATITUDE_DEG = 89.0
-POLYGON_TYPES = (3, 6)
-POINT_TYPES = (0,)
-LINE_TYPES = (1, 2, 5)
-WANTED = {"polygon": "a polygon", "point": "a single point", "line": "a line", "any": "a shape"}
+# What is expected -> the same in words, and the type numbers of GEOS that fit.
+SHAPES: dict[str, tuple[str, Sequence[int]]] = {
+    "polygon": ("a polygon", (3, 6)),
+    "point": ("a single point", (0,)),
+    "line": ("a line", (1, 2, 5)),
+    "any": ("a shape", range(8)),
+}
 
 
-def _set_aside(row: int | np.integer, rule: str, fix: str, **place: Any) -> dict[str, Any]:
-    return {**note("quarantine", rule, fix, **place), "row": int(row) + 1}
+def _set_aside(shapes: np.ndarray, row: int, rule: str, fix: str, **place: Any) -> Note:
+    """Take one shape out, counted from 0, and give the fault."""
+    shapes[row] = None
+    return left_out(row + 1, rule, fix, **place)
 
 
 def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[Note]]:
@@ -29,64 +35,28 @@ def sound_shapes(wkb: np.ndarray, expect: str) -> tuple[np.ndarray, list[Note]]:
     """
     with np.errstate(invalid="ignore"):
         shapes = shapely.force_2d(shapely.from_wkb(wkb, on_invalid="fix"))
-    present = np.array([one is not None for one in wkb])
     sizes = shapely.get_num_coordinates(shapes)
     if sizes.sum() > MAX_FILE_VERTICES:
-        raise Refusal(
-            f"the layer has more than {MAX_FILE_VERTICES} vertices", "simplify it", value=sizes.sum()
-        )
-    faults = [*_drop_unwanted(shapes, present, expect), *_drop_giants(shapes, sizes)]
-    return shapes, faults + _drop_wild_numbers(shapes)
-
-
-def _drop_unwanted(shapes: np.ndarray, present: np.ndarray, expect: str) -> list[Note]:
+        rule = f"the layer has more than {MAX_FILE_VERTICES} vertices"
+        raise Refusal(rule, "simplify it", value=sizes.sum())
+    usable = np.isin(shapely.get_type_id(shapes), SHAPES[expect][1]) & ~shapely.is_empty(shapes)
     faults = []
-    for row in np.flatnonzero(~_usable(shapes, expect)):
-        shape = shapes[row]
-        if shape is None or shape.is_empty:
-            rule = (
-                "the shape is missing or empty"
-                if not present[row] or shape is not None
-                else "the shape is damaged"
+    for row in np.flatnonzero(~usable):
+        shape, fix = shapes[row], "draw it, or delete the row"
+        if shape is not None and not shape.is_empty:
+            rule, fix = (
+                f"{SHAPES[expect][0]} is needed, not {shape.geom_type}",
+                "draw it as needed, or delete it",
             )
-            faults.append(_set_aside(row, rule, "draw it, or delete the row"))
+        elif shape is None and wkb[row] is not None:
+            rule = "the shape is damaged"
         else:
-            faults.append(
-                _set_aside(
-                    row,
-                    f"{WANTED[expect]} is needed, not {shape.geom_type}",
-                    "draw it as needed, or delete it",
-                )
-            )
-        shapes[row] = None
-    return faults
-
-
-def _drop_giants(shapes: np.ndarray, sizes: np.ndarray) -> list[Note]:
-    faults = []
+            rule = "the shape is missing or empty"
+        faults.append(_set_aside(shapes, row, rule, fix))
+    rule = f"the shape has more than {MAX_FEATURE_VERTICES} vertices"
     for row in np.flatnonzero(sizes > MAX_FEATURE_VERTICES):
-        faults.append(
-            _set_aside(
-                row,
-                f"the shape has more than {MAX_FEATURE_VERTICES} vertices",
-                "simplify it",
-                value=sizes[row],
-            )
-        )
-        shapes[row] = None
-    return faults
-
-
-def _usable(shapes: np.ndarray, expect: str) -> np.ndarray:
-    types = shapely.get_type_id(shapes)
-    usable = (types >= 0) & ~shapely.is_empty(shapes)
-    if expect == "polygon":
-        usable &= np.isin(types, POLYGON_TYPES)
-    elif expect == "point":
-        usable &= np.isin(types, POINT_TYPES)
-    elif expect == "line":
-        usable &= np.isin(types, LINE_TYPES)
-    return usable
+        faults.append(_set_aside(shapes, row, rule, "simplify it", value=sizes[row]))
+    return shapes, faults + _drop_wild_numbers(shapes)
 
 
 def _drop_wild_numbers(shapes: np.ndarray) -> list[Note]:
@@ -95,15 +65,15 @@ def _drop_wild_numbers(shapes: np.ndarray) -> list[Note]:
     wild = np.asarray(~np.isfinite(coordinates).all(axis=1))
     for row in np.unique(owner[wild]):
         vertex = int(np.flatnonzero(wild[owner == row])[0]) + 1
-        faults.append(_set_aside(row, f"vertex {vertex} is not a number or infinite", "mend the vertex"))
-        shapes[row] = None
+        rule = f"vertex {vertex} is not a number or infinite"
+        faults.append(_set_aside(shapes, row, rule, "mend the vertex"))
     at_zero = np.all(coordinates == 0.0, axis=1) & np.asarray(shapely.get_type_id(shapes) == 0)[owner]
-    for row in np.unique(owner[at_zero]):
-        faults.append(
-            _set_aside(row, "the point lies at 0, 0, where nobody put it", "give its true position")
-        )
-        shapes[row] = None
-    return faults
+    rule, fix = "the point lies at 0, 0, where nobody put it", "give its true position"
+    return faults + [_set_aside(shapes, row, rule, fix) for row in np.unique(owner[at_zero])]
+
+
+def _corner(position: np.ndarray) -> str:
+    return f"{position[0]:.7g}, {position[1]:.7g}"
 
 
 def check_degrees(coordinates: np.ndarray) -> None:
@@ -117,14 +87,10 @@ def check_degrees(coordinates: np.ndarray) -> None:
     outside = (east > 360.0) | (north > 90.0)
     if outside.mean() <= 0.5:
         return
-    corner = f"{coordinates[outside][0][0]:.7g}, {coordinates[outside][0][1]:.7g}"
+    corner = _corner(coordinates[outside][0])
     if ((east <= 90.0) & (north <= 360.0)).mean() > 0.5:
-        raise Refusal(
-            "latitudes beyond 90 degrees: longitude and latitude are swapped",
-            "write longitude first, then latitude",
-            "ask",
-            value=corner,
-        )
+        rule = "latitudes beyond 90 degrees: longitude and latitude are swapped"
+        raise Refusal(rule, "write longitude first, then latitude", "ask", value=corner)
     raise Refusal(
         "the coordinate system is in degrees but the numbers are not: they look projected (metres or feet)",
         "declare the coordinate system that they are in, or export in EPSG:4326",
@@ -134,11 +100,8 @@ def check_degrees(coordinates: np.ndarray) -> None:
 
 def _check_metres(coordinates: np.ndarray, unit_name: str) -> None:
     if len(coordinates) and (np.abs(coordinates) <= [360.0, 90.0]).all():
-        raise Refusal(
-            f"the coordinate system is in {unit_name} but all numbers look like degrees",
-            "declare the coordinate system that they are in",
-            value=f"{coordinates[0][0]:.7g}, {coordinates[0][1]:.7g}",
-        )
+        rule = f"the coordinate system is in {unit_name} but all numbers look like degrees"
+        raise Refusal(rule, "declare the coordinate system that they are in", value=_corner(coordinates[0]))
 
 
 def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray, list[Note]]:
@@ -152,28 +115,19 @@ def positions_in_degrees(shapes: np.ndarray, way: ToDegrees) -> tuple[np.ndarray
     else:
         _check_metres(coordinates, way.crs.axis_info[0].unit_name)
     degrees = way(coordinates)
-    wrong = (
-        ~np.isfinite(degrees).all(axis=1) | (np.abs(degrees[:, 1]) > 90.0) | (np.abs(degrees[:, 0]) > 360.0)
-    )
-    faults = []
-    for row in np.unique(owner[wrong]):
-        first = coordinates[(owner == row) & wrong][0]
-        faults.append(
-            _set_aside(
-                row,
-                "a vertex lies outside longitude and latitude",
-                "mend the vertex; longitude and latitude may be swapped",
-                value=f"{first[0]:.7g}, {first[1]:.7g}",
-            )
-        )
-        shapes[row] = None
+    # Written so that what is not finite is wrong, too.
+    wrong = ~(np.abs(degrees) <= [360.0, 90.0]).all(axis=1)
+    rule = "a vertex lies outside longitude and latitude"
+    fix = "mend the vertex; longitude and latitude may be swapped"
+    rows, first = np.unique(owner[wrong], return_index=True)
+    faults = [
+        _set_aside(shapes, row, rule, fix, value=_corner(place))
+        for row, place in zip(rows, coordinates[wrong][first], strict=True)
+    ]
     polar = ~wrong & (np.abs(degrees[:, 1]) > MAX_LATITUDE_DEG)
     if polar.any():
-        raise Refusal(
-            f"shapes beyond latitude {MAX_LATITUDE_DEG:g} degrees are not handled",
-            "leave them out",
-            value=f"{degrees[polar][0][1]:.4f}",
-        )
+        rule = f"shapes beyond latitude {MAX_LATITUDE_DEG:g} degrees are not handled"
+        raise Refusal(rule, "leave them out", value=f"{degrees[polar][0][1]:.4f}")
     degrees = np.where(wrong[:, None], 0.0, degrees)
     kept = np.array([one is not None for one in shapes])
     return shapely.set_coordinates(shapes.copy(), degrees[kept[owner]]) if kept.any() else shapes, faults

@@ -6,7 +6,6 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path, PurePosixPath
-from typing import IO
 
 from geo.ingest.files.refusal import Note, Refusal, caution
 
@@ -17,20 +16,17 @@ RATIO_FREE_BYTES = 10 * 1024**2
 SHAPEFILE_PARTS = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 
 
-def siblings(path: Path) -> dict[str, Path]:
-    """Give the parts of a Shapefile that lie beside it, by lower-case ending, whatever the case of their names."""
-    found: dict[str, Path] = {}
-    for one in sorted(path.parent.iterdir()):
-        ending = one.suffix.lower()
-        if one.stem.lower() == path.stem.lower() and ending in SHAPEFILE_PARTS and one.is_file():
-            found.setdefault(ending, one)
-    return found
+def _is_part(one: PurePosixPath | Path, main: PurePosixPath | Path) -> bool:
+    """True for a part of a Shapefile, whatever the case of its name; the folder is not looked at."""
+    return one.stem.lower() == main.stem.lower() and one.suffix.lower() in SHAPEFILE_PARTS
 
 
 def copy_shapefile(path: Path, scratch: Path) -> Path:
     """Copy a Shapefile's parts under one plain name and give the copy's .shp."""
-    for ending, part in siblings(path).items():
-        shutil.copyfile(part, scratch / f"layer{ending}")
+    # Backwards, so that of two names that differ only in case the first stays.
+    for one in sorted(path.parent.iterdir(), reverse=True):
+        if _is_part(one, path) and one.is_file():
+            shutil.copyfile(one, scratch / f"layer{one.suffix.lower()}")
     if not (scratch / "layer.shp").exists():
         shutil.copyfile(path, scratch / "layer.shp")
     return scratch / "layer.shp"
@@ -61,18 +57,15 @@ def _check_member(member: zipfile.ZipInfo) -> None:
 
 def _check_archive(members: list[zipfile.ZipInfo], packed_bytes: int) -> None:
     if len(members) > MAX_ZIP_MEMBERS:
-        raise Refusal(
-            f"the archive has more than {MAX_ZIP_MEMBERS} members", "pack one layer only", value=len(members)
-        )
+        rule = f"the archive has more than {MAX_ZIP_MEMBERS} members"
+        raise Refusal(rule, "pack one layer only", value=len(members))
     for member in members:
         _check_member(member)
     unpacked = sum(member.file_size for member in members)
     if unpacked > MAX_ZIP_BYTES or (unpacked > RATIO_FREE_BYTES and unpacked > MAX_ZIP_RATIO * packed_bytes):
-        raise Refusal(
-            f"the archive unpacks to {unpacked} bytes; the limit is {MAX_ZIP_BYTES} and {MAX_ZIP_RATIO} times its size",
-            "pack one layer only",
-            value=unpacked,
-        )
+        limit = f"the limit is {MAX_ZIP_BYTES} and {MAX_ZIP_RATIO} times its size"
+        rule = f"the archive unpacks to {unpacked} bytes; {limit}"
+        raise Refusal(rule, "pack one layer only", value=unpacked)
     names = [member.filename.lower() for member in members]
     if len(set(names)) != len(names):
         raise Refusal("two members of the archive differ only in case", "remove one of them", "ask")
@@ -82,17 +75,17 @@ def _chosen_shapefile(members: list[zipfile.ZipInfo], layer: str | None) -> zipf
     found = [one for one in members if one.filename.lower().endswith(".shp")]
     if layer is not None:
         found = [one for one in found if PurePosixPath(one.filename).stem == layer]
-    if not found and layer is not None:
-        raise Refusal("the archive holds no Shapefile of that name", "name one that is in it", value=layer)
+        if not found:
+            raise Refusal(
+                "the archive holds no Shapefile of that name", "name one that is in it", value=layer
+            )
     if not found:
-        raise Refusal(
-            "the archive holds neither a Shapefile nor KML", "pack .shp, .shx, .dbf and .prj, or one doc.kml"
-        )
+        fix = "pack .shp, .shx, .dbf and .prj, or one doc.kml"
+        raise Refusal("the archive holds neither a Shapefile nor KML", fix)
     if len(found) > 1:
         names = ", ".join(PurePosixPath(one.filename).stem for one in found)
-        raise Refusal(
-            f"the archive holds several Shapefiles: {names}", "name one as layer", "ask", field="layer"
-        )
+        rule = f"the archive holds several Shapefiles: {names}"
+        raise Refusal(rule, "name one as layer", "ask", field="layer")
     return found[0]
 
 
@@ -134,9 +127,8 @@ def unpack_kmz(path: Path, scratch: Path) -> Path:
         root = [one for one in found if one.filename.lower() == "doc.kml"] or found
         if len(root) > 1:
             names = ", ".join(one.filename for one in root)
-            raise Refusal(
-                f"the KMZ holds several KML files and no doc.kml: {names}", "send one of them alone"
-            )
+            rule = f"the KMZ holds several KML files and no doc.kml: {names}"
+            raise Refusal(rule, "send one of them alone")
         _unpack_member(archive, root[0], scratch / "doc.kml")
     return scratch / "doc.kml"
 
@@ -151,35 +143,15 @@ def unpack_shapefile(path: Path, scratch: Path, layer: str | None) -> Path:
         main = PurePosixPath(_chosen_shapefile(members, layer).filename)
         for member in members:
             part = PurePosixPath(member.filename)
-            ending = part.suffix.lower()
-            if (
-                part.parent == main.parent
-                and part.stem.lower() == main.stem.lower()
-                and ending in SHAPEFILE_PARTS
-            ):
-                _unpack_member(archive, member, scratch / f"layer{ending}")
+            if part.parent == main.parent and _is_part(part, main):
+                _unpack_member(archive, member, scratch / f"layer{part.suffix.lower()}")
     return scratch / "layer.shp"
 
 
 def _unpack_member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, target: Path) -> None:
     try:
         with archive.open(member) as packed, target.open("wb") as unpacked:
-            # The stated size may be a lie: never more than that is written.
-            shutil.copyfileobj(_Counted(packed, member.file_size), unpacked)
+            # The stated size may be a lie: the library never gives more than that, and then finds the sum wrong.
+            shutil.copyfileobj(packed, unpacked)
     except (zipfile.BadZipFile, EOFError, NotImplementedError):
         raise Refusal("a member of the archive is damaged", "pack it again", value=member.filename) from None
-
-
-class _Counted:
-    """A stream that may not give more bytes than were stated."""
-
-    def __init__(self, stream: IO[bytes], limit: int) -> None:
-        self._stream, self._left = stream, limit
-
-    def read(self, count: int = -1, /) -> bytes:
-        """Give the next bytes. Raises: BadZipFile for more than were stated."""
-        data = self._stream.read(count)
-        self._left -= len(data)
-        if self._left < 0:
-            raise zipfile.BadZipFile("larger than stated")
-        return data

@@ -3,6 +3,7 @@
 import re
 import sqlite3
 import tempfile
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -20,17 +21,17 @@ from geo.ingest.files.file_kind import (
     holds_word,
     other_name,
     refuse_entities,
+    refuse_large,
 )
 from geo.ingest.files.geojson_check import check_geojson
 from geo.ingest.files.gpx_file import RawLayer, read_gpx
-from geo.ingest.files.messages import pack_geometries
+from geo.ingest.files.messages import pack_geometries, plain_list
 from geo.ingest.files.refusal import Note, Refusal, caution
 from geo.ingest.files.shape_check import MAX_FEATURES, positions_in_degrees, sound_shapes
 from geo.ingest.files.unpacking import copy_database, copy_shapefile, holds_kml, unpack_kmz, unpack_shapefile
 
 # What a GeoPackage writes where no coordinate system is known.
 UNDEFINED = re.compile(r"Undefined (geographic|Cartesian)", re.IGNORECASE)
-MAX_FILE_BYTES = 2 * 1024**3
 
 
 def read_vector(
@@ -43,21 +44,14 @@ def read_vector(
 ) -> dict[str, Any]:
     """Give the features of one layer.
 
-    Parameters
-    ----------
-    path: the user's file.
-    columns: names of the columns that are wanted, None for all; a missing one is refused with the list of those there.
-    expect: "polygon", "point", "line" or "any"; other shapes are set aside with a fault.
-    layer, crs, encoding: as declared in region.toml, None where not.
+    Parameters: columns, names of those that are wanted, None for all; a missing one is refused with the list of those
+    there. expect is "polygon", "point", "line" or "any"; other shapes are set aside with a fault. layer, crs, encoding
+    are as declared in region.toml, None where not.
 
-    Returns
-    -------
-    A plain dict: kind, layer, rows (n,) int64 row numbers from 1, geometries (packed WKB in WGS 84 degrees, a missing
-    one where the feature was set aside), columns (name -> list), faults (with "row" where one feature is meant).
+    Returns: a plain dict: kind, layer, rows (n,) int64 row numbers from 1, geometries (packed WKB in WGS 84 degrees, a
+    missing one where the feature was set aside), columns (name -> list), faults (with "row" where one is meant).
 
-    Raises
-    ------
-    Refusal when the file as a whole cannot be used.
+    Raises: Refusal when the file as a whole cannot be used.
     """
     source = Path(path)
     kind = _accepted_kind(source)
@@ -71,7 +65,6 @@ def read_vector(
     way = to_degrees_from(settle_crs(raw.crs, crs))
     shapes, shape_faults = sound_shapes(raw.shapes, expect)
     degrees, position_faults = positions_in_degrees(shapes, way)
-    renamed = other_name(source, kind)
     # A row that the file's own reader has set aside is not told of twice.
     told = {fault["row"] for fault in raw.faults if "row" in fault}
     return {
@@ -83,7 +76,7 @@ def read_vector(
             name: plain_list(raw.columns[name]) for name in raw.columns if columns is None or name in columns
         },
         "faults": [
-            *([caution(renamed, "name it by what it is")] if renamed is not None else []),
+            *other_name(source, kind),
             *way.faults,
             *(one for one in (*shape_faults, *position_faults) if one["row"] not in told),
             *raw.faults,
@@ -96,13 +89,16 @@ def _read_copy(
 ) -> RawLayer:
     """Read one layer of a file that GDAL opens, from a private copy where it comes in pieces."""
     opened, encoding, faults = _private_copy(source, kind, folder, layer, encoding)
-    _need_table(kind, opened, columns)
+    if columns and kind in ("Shapefile", "zip") and not opened.with_suffix(".dbf").exists():
+        names = ", ".join(columns)
+        rule = f"the .dbf of the Shapefile is missing; it holds the columns {names}"
+        raise Refusal(rule, "send all parts (.shp, .shx, .dbf, .prj, .cpg) together", field=names)
     pyogrio.set_gdal_config_options({"SHAPE_RESTORE_SHX": "YES" if kind in ("Shapefile", "zip") else None})
-    if kind == "GeoPackage":
-        _check_database(opened)
+    objects = _objects(opened) if kind == "GeoPackage" else None
     name = _chosen_layer(opened, layer if kind != "zip" else None)
-    if kind == "GeoPackage":
-        _refuse_view(opened, name)
+    # A view runs the file's own SQL, which can loop for ever or hide rows; only real tables are read.
+    if objects is not None and objects.get(name) != "table":
+        raise Refusal("the layer is a view, not a table", "export it to a GeoPackage of its own", layer=name)
     meta, shapes, cells = _read(opened, name, columns, encoding)
     return RawLayer(name, shapes, cells, faults, _carried_crs(meta, kind))
 
@@ -113,8 +109,7 @@ def _accepted_kind(source: Path) -> str:
         kind = "KMZ"
     if kind not in VECTOR_KINDS:
         raise Refusal(f"the file is not a vector layer ({kind})", f"use {VECTOR_WORDS}")
-    if source.stat().st_size > MAX_FILE_BYTES:
-        raise Refusal("the file is over 2 GiB", "cut it down to the region", value=source.stat().st_size)
+    refuse_large(source, kind)
     return kind
 
 
@@ -125,41 +120,24 @@ def _private_copy(
         opened, faults = copy_database(source, scratch)
         return opened, encoding, faults
     if kind in ("Shapefile", "zip"):
-        opened = (
-            unpack_shapefile(source, scratch, layer) if kind == "zip" else copy_shapefile(source, scratch)
-        )
+        zipped = kind == "zip"
+        opened = unpack_shapefile(source, scratch, layer) if zipped else copy_shapefile(source, scratch)
         encoding, faults = dbf_encoding(opened, encoding)
         if not opened.with_suffix(".shx").exists():
-            faults.append(
-                caution("the Shapefile has no .shx; the index was rebuilt in a copy", "send all parts")
-            )
+            rule = "the Shapefile has no .shx; the index was rebuilt in a copy"
+            faults.append(caution(rule, "send all parts"))
         return opened, encoding, faults
     if kind in ("KML", "KMZ"):
         opened = unpack_kmz(source, scratch) if kind == "KMZ" else source
         if file_kind(opened) != "KML":
             raise Refusal("the doc.kml of the KMZ is no KML", "export the layer again")
         refuse_entities(opened)
-        _refuse_links(opened)
+        # What lies behind a link is not read, so that a part of the layer would be missing in silence.
+        if holds_word(opened, b"NETWORKLINK"):
+            rule = "the KML takes a part of its data from other files (NetworkLink), which are not read"
+            raise Refusal(rule, "export the layer itself as KML, with nothing linked")
         return opened, encoding, []
     return source, encoding, check_geojson(source) if kind == "GeoJSON" else []
-
-
-def _refuse_links(opened: Path) -> None:
-    # What lies behind a link is not read, so that a part of the layer would be missing in silence.
-    if holds_word(opened, b"NETWORKLINK"):
-        raise Refusal(
-            "the KML takes a part of its data from other files (NetworkLink), which are not read",
-            "export the layer itself as KML, with nothing linked",
-        )
-
-
-def _need_table(kind: str, opened: Path, columns: list[str] | None) -> None:
-    if columns and kind in ("Shapefile", "zip") and not opened.with_suffix(".dbf").exists():
-        raise Refusal(
-            f"the .dbf of the Shapefile is missing; it holds the columns {', '.join(columns)}",
-            "send all parts (.shp, .shx, .dbf, .prj, .cpg) together",
-            field=", ".join(columns),
-        )
 
 
 def _chosen_layer(opened: Path, layer: str | None) -> str:
@@ -170,9 +148,8 @@ def _chosen_layer(opened: Path, layer: str | None) -> str:
     names = [str(name) for name, _ in layers]
     if layer is not None:
         if layer not in names:
-            raise Refusal(
-                "the layer is not in the file", f"name one of: {', '.join(names)}", field="layer", value=layer
-            )
+            fix = f"name one of: {', '.join(names)}"
+            raise Refusal("the layer is not in the file", fix, field="layer", value=layer)
         return layer
     if not names:
         raise Refusal("the file holds no layer", "export it again")
@@ -180,37 +157,23 @@ def _chosen_layer(opened: Path, layer: str | None) -> str:
     if len(spatial) == 1:
         return spatial[0]
     if len(names) > 1:
-        counts = [f"{name} ({kind or 'no shapes'})" for name, kind in layers]
-        raise Refusal(
-            "the file has several layers",
-            f"declare layer as one of: {', '.join(counts)}",
-            "ask",
-            field="layer",
-        )
+        counts = ", ".join(f"{name} ({kind or 'no shapes'})" for name, kind in layers)
+        fix = f"declare layer as one of: {counts}"
+        raise Refusal("the file has several layers", fix, "ask", field="layer")
     return names[0]
 
 
 def _objects(opened: Path) -> dict[str, str]:
-    connection = sqlite3.connect(f"file:{opened}?mode=ro", uri=True)
+    """Give the tables and views of a GeoPackage with their kind."""
     try:
-        return dict(connection.execute("select name, type from sqlite_master"))
+        with closing(sqlite3.connect(f"file:{opened}?mode=ro", uri=True)) as connection:
+            found = dict(connection.execute("select name, type from sqlite_master"))
     except sqlite3.DatabaseError as error:
-        raise Refusal(
-            f"the GeoPackage is damaged or cut short ({error})", "export or send it again"
-        ) from None
-    finally:
-        connection.close()
-
-
-def _check_database(opened: Path) -> None:
-    if "gpkg_contents" not in _objects(opened):
+        rule = f"the GeoPackage is damaged or cut short ({error})"
+        raise Refusal(rule, "export or send it again") from None
+    if "gpkg_contents" not in found:
         raise Refusal("the file is an SQLite database but no GeoPackage", "export the layer as GeoPackage")
-
-
-def _refuse_view(opened: Path, layer: str) -> None:
-    # A view runs the file's own SQL, which can loop for ever or hide rows; only real tables are read.
-    if _objects(opened).get(layer) != "table":
-        raise Refusal("the layer is a view, not a table", "export it to a GeoPackage of its own", layer=layer)
+    return found
 
 
 def _read(
@@ -230,18 +193,16 @@ def _read(
     _check_rows(layer, shapes, values)
     _need_columns(columns, fields, layer)
     if len(shapes) > MAX_FEATURES:
-        raise Refusal(
-            f"the layer has more than {MAX_FEATURES} features", "cut it down to the region", layer=layer
-        )
+        rule = f"the layer has more than {MAX_FEATURES} features"
+        raise Refusal(rule, "cut it down to the region", layer=layer)
     return meta, shapes, dict(zip((str(name) for name in meta["fields"]), values, strict=True))
 
 
 def _need_columns(columns: list[str] | None, fields: list[str], layer: str) -> None:
     missing = ", ".join(name for name in columns or () if name not in fields)
     if missing:
-        fix = (
-            f"map one of: {', '.join(fields)}" if fields else "export it with its columns: it has none at all"
-        )
+        known = f"map one of: {', '.join(fields)}"
+        fix = known if fields else "export it with its columns: it has none at all"
         raise Refusal(f"the column {missing} is not in the layer", fix, layer=layer, field=missing)
 
 
@@ -258,16 +219,3 @@ def _carried_crs(meta: dict[str, Any], kind: str) -> str | None:
         return "EPSG:4326"
     crs = meta["crs"] or None
     return None if crs is not None and UNDEFINED.search(crs[:80]) is not None else crs
-
-
-def plain_list(column: np.ndarray) -> list[str | float | int | bool | None]:
-    """Give a column as JSON can carry it: text, numbers, True or False, None for what is missing."""
-    plain: list[str | float | int | bool | None] = []
-    for value in column.tolist():
-        if value is None or (isinstance(value, float) and not np.isfinite(value)):
-            plain.append(None)
-        elif isinstance(value, (str, float, int, bool)):
-            plain.append(value)
-        else:
-            plain.append(str(value))
-    return plain

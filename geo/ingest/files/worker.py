@@ -20,15 +20,8 @@ HERE = Path(__file__).parent
 ORPHAN_GRACE_S = 30
 # Raised by mistakes of the program, not by a file: they must not be put down to what the user sent.
 MISTAKES = (
-    NameError,
-    TypeError,
-    AttributeError,
-    KeyError,
-    IndexError,
-    AssertionError,
-    ImportError,
-    NotImplementedError,
-)
+    NameError, TypeError, AttributeError, KeyError, IndexError, AssertionError, ImportError, NotImplementedError
+)  # fmt: skip
 
 
 def tasks() -> dict[str, Callable[..., dict[str, Any]]]:
@@ -86,8 +79,7 @@ def main() -> None:
     incoming, outgoing = private_streams()
     shut_in()
     leave_out("geopandas", "pandas", "pyarrow")
-    extra = forbidden_drivers()
-    if extra:
+    if extra := forbidden_drivers():
         os.dup2(incoming.fileno(), 0)
         os.dup2(outgoing.fileno(), 1)
         restart_without(extra)

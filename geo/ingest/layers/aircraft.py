@@ -4,29 +4,29 @@ import math
 import re
 import tomllib
 from collections.abc import Iterable
+from dataclasses import dataclass
 from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 from geo.base.errors import BadInput
-from geo.base.fault import Fault
+from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
 from geo.records.aircraft import METHOD_NAMES, AircraftProfile, HoverFill, RamIntake
 
 LARGEST_FILE_BYTES = 65_536
 
 
+@dataclass(frozen=True)
 class _Reader:
-    """Collects every fault of one profile while reading it."""
+    """Reads the tables of one profile; every fault goes into the report."""
 
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.faults: list[Fault] = []
+    report: FileReport
 
     def fault(self, field: str | None, rule: str, fix: str, value: object = None) -> None:
-        shown = None if value is None else str(value)[:80]
-        self.faults.append(Fault("refuse", self.file, rule, fix, field=field, value=shown))
+        """Take one fault in."""
+        self.report.add("refuse", rule, fix, field=field, value=value)
 
     def table(
         self, parent: dict[str, Any], key: str, place: str, known: Iterable[str]
@@ -41,33 +41,48 @@ class _Reader:
             self.fault(f"{place}.{name}", "unknown key", f"known here: {', '.join(sorted(known))}")
         return found
 
-    def entry(self, parent: dict[str, Any], key: str, place: str, amount: str) -> dict[str, Any] | None:
-        """Give the table of one value with its source checked; `amount` is "value" or "values"."""
+    def section(self, document: dict[str, Any], name: str, specs: dict[str, ProfileValue]) -> dict[str, Any]:
+        """Give the fields of one section, each None when anything was wrong with it, all of it reported."""
+        table = self.table(document, name, name, specs)
+        if table is None:
+            return {}
+        asked = {key: spec for key, spec in specs.items() if key in table or not spec.optional}
+        return {spec.field: self.value(table, key, f"{name}.{key}", spec) for key, spec in asked.items()}
+
+    def value(self, parent: dict[str, Any], key: str, place: str, spec: ProfileValue) -> Any:
+        """Give one value, or list of values, in the record's unit; its source must be there."""
+        amount = "values" if spec.listed else "value"
         entry = self.table(parent, key, place, (amount, "unit", "source"))
         if entry is None:
             return None
-        source = entry.get("source")
+        source, raw = entry.get("source"), entry.get(amount)
         if not isinstance(source, str) or not source.strip():
             fix = 'add source = "document and page", or "common practice, no source"'
             self.fault(f"{place}.source", "every value needs a source", fix, source)
-        if amount not in entry:
+        if raw is None:
             self.fault(f"{place}.{amount}", "is missing", f"write {amount} = ...")
             return None
-        return entry
+        if spec.quantity == "flag":
+            return self.flag(raw, f"{place}.value")
+        unit, units = entry.get("unit"), UNITS[spec.quantity]
+        factor = units.get(unit) if isinstance(unit, str) else None
+        if factor is None:
+            rule = f"is not a unit of {spec.quantity}"
+            self.fault(f"{place}.unit", rule, f"use one of {', '.join(units)}", unit)
+        read = self.numbers if spec.listed else self.number
+        return read(raw, factor, spec, f"{place}.{amount}")
 
-    def factor(self, entry: dict[str, Any], quantity: str, place: str) -> float | None:
-        """Give the factor of the entry's unit; None (reported) when it is not a unit of the quantity."""
-        unit = entry.get("unit")
-        units = UNITS[quantity]
-        if not isinstance(unit, str) or unit not in units:
-            self.fault(
-                f"{place}.unit", f"is not a unit of {quantity}", f"use one of {', '.join(units)}", unit
-            )
-            return None
-        return units[unit]
+    def flag(self, raw: object, place: str) -> bool | None:
+        """Give yes or no; None (reported) for anything else."""
+        if isinstance(raw, bool):
+            return raw
+        self.fault(place, "is not true or false", "write value = true or value = false", raw)
+        return None
 
-    def number(self, raw: object, factor: float, spec: ProfileValue, place: str) -> float | None:
+    def number(self, raw: object, factor: float | None, spec: ProfileValue, place: str) -> float | None:
         """Give one number in the record's unit; None (reported) when it is no number or out of range."""
+        if factor is None:
+            return None
         if isinstance(raw, bool) or not isinstance(raw, int | float) or not -1e12 < raw < 1e12:
             self.fault(place, "is not a finite number", "write a number without quotes", raw)
             return None
@@ -78,64 +93,27 @@ class _Reader:
             rule = f"must lie between {spec.least:g} and {spec.most:g} ({spec.field}), but is {value:g}"
             self.fault(place, rule, "check the number and its unit", raw)
             return None
-        if spec.quantity == "count" and value != int(value):
-            self.fault(place, "is not a whole number", "write a whole number", raw)
-            return None
-        return value
+        if spec.quantity != "count":
+            return value
+        if value == int(value):
+            return int(value)
+        self.fault(place, "is not a whole number", "write a whole number", raw)
+        return None
 
-    def value(
-        self, parent: dict[str, Any], key: str, section: str, spec: ProfileValue
-    ) -> float | bool | int | None:
-        """Give one value in the record's unit; None when anything was wrong, all of it reported."""
-        place = f"{section}.{key}"
-        entry = self.entry(parent, key, place, "value")
-        if entry is None:
-            return None
-        raw = entry["value"]
-        if spec.quantity == "flag":
-            if not isinstance(raw, bool):
-                self.fault(
-                    f"{place}.value", "is not true or false", "write value = true or value = false", raw
-                )
-                return None
-            return raw
-        factor = self.factor(entry, spec.quantity, place)
-        number = None if factor is None else self.number(raw, factor, spec, f"{place}.value")
-        return int(number) if number is not None and spec.quantity == "count" else number
-
-    def values(
-        self, parent: dict[str, Any], key: str, section: str, spec: ProfileValue
-    ) -> list[float] | None:
+    def numbers(
+        self, raw: object, factor: float | None, spec: ProfileValue, place: str
+    ) -> list[float | None] | None:
         """Give a list of numbers in the record's unit; None when anything was wrong, all of it reported."""
-        place = f"{section}.{key}"
-        entry = self.entry(parent, key, place, "values")
-        if entry is None:
-            return None
-        raw = entry["values"]
-        factor = self.factor(entry, spec.quantity, place)
         if not isinstance(raw, list) or len(raw) < 2:
-            self.fault(f"{place}.values", "needs at least two numbers", "write values = [ ..., ... ]", raw)
+            self.fault(place, "needs at least two numbers", "write values = [ ..., ... ]", raw)
             return None
-        if factor is None:
-            return None
-        numbers = [self.number(item, factor, spec, f"{place}.values[{i}]") for i, item in enumerate(raw)]
-        return None if None in numbers else [n for n in numbers if n is not None]
-
-    def section(self, document: dict[str, Any], name: str, specs: dict[str, ProfileValue]) -> dict[str, Any]:
-        """Give the fields of one section that could be read."""
-        table = self.table(document, name, name, specs)
-        if table is None:
-            return {}
-        asked = {key: spec for key, spec in specs.items() if key in table or not spec.optional}
-        return {spec.field: self.value(table, key, name, spec) for key, spec in asked.items()}
+        numbers = [self.number(item, factor, spec, f"{place}[{i}]") for i, item in enumerate(raw)]
+        return None if None in numbers else numbers
 
 
 def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[float, float], ...]:
-    table = reader.table(document, "hover_payload", "hover_payload", PAYLOAD)
-    if table is None:
-        return ()
-    columns = {key: reader.values(table, key, "hover_payload", spec) for key, spec in PAYLOAD.items()}
-    altitudes, payloads = columns["density_altitude"], columns["payload"]
+    columns = reader.section(document, "hover_payload", PAYLOAD)
+    altitudes, payloads = columns.get("density_altitude_m"), columns.get("payload_kg")
     if altitudes is None or payloads is None:
         return ()
     if len(altitudes) != len(payloads):
@@ -143,9 +121,8 @@ def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[flo
         reader.fault("hover_payload", rule, "give one payload for each density altitude")
         return ()
     if any(b <= a for a, b in pairwise(altitudes)):
-        reader.fault(
-            "hover_payload.density_altitude", "must rise from row to row", "sort the table by altitude"
-        )
+        place, fix = "hover_payload.density_altitude", "sort the table by altitude"
+        reader.fault(place, "must rise from row to row", fix)
     if any(b > a for a, b in pairwise(payloads)):
         fix = "less can be lifted in thinner air: check the rows"
         reader.fault("hover_payload.payload", "must not rise with density altitude", fix)
@@ -176,15 +153,12 @@ def _numbers(fields: dict[str, Any], *names: str) -> list[float]:
 
 
 def _sources(document: dict[str, Any]) -> dict[str, str]:
-    """Collect field name -> source; a method's fields carry the method's name and a dot in front."""
+    """Collect field name -> source; those of a method or table carry its name and a dot in front."""
     found: dict[str, str] = {}
-    for name, specs in (TABLES | METHODS).items():
-        prefix = f"{name}." if name in METHODS else ""
-        if name in document:
-            given = {key: spec for key, spec in specs.items() if key in document[name]}
-            found |= {prefix + spec.field: document[name][key]["source"] for key, spec in given.items()}
-    for key, spec in PAYLOAD.items():
-        found[f"hover_payload.{spec.field}"] = document["hover_payload"][key]["source"]
+    for name, specs in (TABLES | METHODS | {"hover_payload": PAYLOAD}).items():
+        prefix = "" if name in TABLES else f"{name}."
+        given = document.get(name, {})
+        found |= {prefix + spec.field: given[key]["source"] for key, spec in specs.items() if key in given}
     return found
 
 
@@ -204,7 +178,8 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     Parameters: document, as tomllib gives it; file, the name to show in faults.
     Raises: BadInput with every fault: missing or unknown keys, a missing source, wrong units, ranges, order of tables.
     """
-    reader = _Reader(file)
+    report = Report()
+    reader = _Reader(report.about(file))
     known = {"id", "name", "hover_payload", *TABLES, *METHODS}
     for key in sorted(set(document) - known):
         reader.fault(key, "unknown key", f"known at the top: {', '.join(sorted(known))}")
@@ -217,8 +192,7 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
         reader.fault(None, "has no fill method", f"add one of {', '.join(f'[{m}]' for m in METHOD_NAMES)}")
     payload = _hover_payload(reader, document)
     _cross_checks(reader, fields, methods)
-    if reader.faults:
-        raise BadInput(reader.faults)
+    report.raise_if_blocked()
     kinds = {"ram_intake": RamIntake, "hover_pump": HoverFill, "bucket_dip": HoverFill}
     built = {m: kinds[m](**values) for m, values in methods.items()}
     return AircraftProfile(

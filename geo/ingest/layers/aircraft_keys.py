@@ -22,14 +22,15 @@ UNITS: dict[str, dict[str, float]] = {
 
 @dataclass(frozen=True)
 class ProfileValue:
-    """One key of a table: the record's field, its quantity ("flag" for yes/no), its plausible range in SI, and whether
-    it may be left out (the record's field is then None)."""
+    """One key of a table: the record's field, its quantity ("flag" for yes/no), its plausible range in SI, whether it
+    may be left out (the record's field is then None), and whether it is a list of `values`."""
 
     field: str
     quantity: str
     least: float = 0.0
     most: float = math.inf
     optional: bool = False
+    listed: bool = False
 
 
 TABLES: dict[str, dict[str, ProfileValue]] = {
@@ -91,6 +92,6 @@ HOVER = FILL | {
 }
 METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER}
 PAYLOAD = {
-    "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0),
-    "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0),
+    "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0, listed=True),
+    "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0, listed=True),
 }

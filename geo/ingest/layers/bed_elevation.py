@@ -4,12 +4,11 @@ import numpy as np
 import shapely
 
 from geo.base.grid import Grid
-from geo.ingest.checks.report import FileReport
+from geo.ingest.checks.report import FileReport, first_of
 from geo.records.region import WaterBody
 
 # Cells so far outside the outline still count: a strip along the shore touches them.
 MARGIN_CELLS = 2.0
-NAMED_BODIES = 5
 
 
 def depths_below_levels(elevation: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> Grid:
@@ -30,13 +29,10 @@ def depths_below_levels(elevation: Grid, bodies: tuple[WaterBody, ...], report: 
             free = inside & np.isnan(depth[window])
             depth[window] = np.where(free, body.depth_level_m - elevation.values[window], depth[window])
     if without:
-        names = ", ".join(without[:NAMED_BODIES]) + (" ..." if len(without) > NAMED_BODIES else "")
-        report.add(
-            "caution",
-            f"bed elevations of {len(without)} bodies whose depth_level is unknown give no depth: {names}",
-            "map the column depth_level in [water.columns] and fill it in",
-            field="depth_raster.reference",
-        )
+        what = f"bed elevations of {len(without)} bodies whose depth_level is unknown"
+        rule = f"{what} give no depth: {first_of(without)}"
+        fix = "map the column depth_level in [water.columns] and fill it in"
+        report.add("caution", rule, fix, field="depth_raster.reference")
     return Grid(depth, elevation.west_m, elevation.north_m, elevation.cell_east_m, elevation.cell_north_m)
 
 

@@ -6,7 +6,7 @@ from rasterio.features import rasterize
 from rasterio.transform import Affine
 
 from geo.base.grid import Grid
-from geo.ingest.checks.report import FileReport
+from geo.ingest.checks.report import FileReport, first_of
 from geo.ingest.layers.rasters import grid_of, unit_agrees, unit_factor
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.settings import Canopy
@@ -14,7 +14,6 @@ from geo.records.region import TALLEST_TREE_M, RegionFrame, WaterBody
 
 # Trees within this of a water can stand under a surface beyond a run's end: the survey looks 1,500 m far.
 NEAR_M = 1500.0
-NAMED = 5
 
 
 def read_canopy(
@@ -49,12 +48,10 @@ def _heights_fit(grid: Grid, report: FileReport) -> bool:
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
     if low >= 0.0 and high <= TALLEST_TREE_M:
         return True
-    report.add(
-        "ask",
-        f"canopy heights from {low:.0f} to {high:.0f} m lie outside 0 to {TALLEST_TREE_M:.0f} m above the terrain",
-        "declare nodata, the true vertical_unit, or give heights above the ground and not elevations",
-        field="canopy.nodata",
-    )
+    allowed = f"0 to {TALLEST_TREE_M:.0f} m above the terrain"
+    rule = f"canopy heights from {low:.0f} to {high:.0f} m lie outside {allowed}"
+    fix = "declare nodata, the true vertical_unit, or give heights above the ground and not elevations"
+    report.add("ask", rule, fix, field="canopy.nodata")
     return False
 
 
@@ -64,10 +61,8 @@ def _bare_water(grid: Grid, bodies: tuple[WaterBody, ...]) -> Grid:
         return grid
     place = Affine(grid.cell_east_m, 0, grid.west_m, 0, -grid.cell_north_m, grid.north_m)
     shapes = [(body.polygon, 1) for body in bodies] + [(body.polygon.boundary, 0) for body in bodies]
-    wet = rasterize(
-        shapes, grid.values.shape, fill=0, transform=place, all_touched=True, dtype="uint8"
-    ).astype(bool)
-    values = np.where(wet & np.isnan(grid.values), 0.0, grid.values)
+    wet = rasterize(shapes, grid.values.shape, transform=place, all_touched=True, dtype="uint8")
+    values = np.where((wet == 1) & np.isnan(grid.values), 0.0, grid.values)
     return Grid(values, grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m)
 
 
@@ -75,11 +70,10 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
     """Caution where trees near a water are unknown."""
     missing = [body.body_id for body in bodies if not _known_round(grid, body.polygon)]
     if missing:
-        names = ", ".join(missing[:NAMED]) + (" ..." if len(missing) > NAMED else "")
         report.add(
             "caution",
             f"canopy height is not known everywhere within {NEAR_M:.0f} m of {len(missing)} of {len(bodies)} water "
-            f"bodies: {names}",
+            f"bodies: {first_of(missing)}",
             "add canopy there (0 where nothing grows); what is not given stays unknown, and ends of runs with it",
         )
 

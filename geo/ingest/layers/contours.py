@@ -1,6 +1,7 @@
 """Builds depth contours from the user's lines: sign, unit, grade and date as declared, each cut to its water."""
 
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import shapely
@@ -8,7 +9,6 @@ import shapely
 from geo.ingest.layers.depth_rows import DepthTable, WaterIndex, deepest_believed_m, read_depth_table
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.survey_quality import SIGMA_OF_95
-from geo.ingest.layers.table import LayerTable
 from geo.ingest.settings import DepthContoursFile
 from geo.records.chart import DepthContour
 from geo.records.region import RegionFrame, WaterBody
@@ -28,10 +28,7 @@ def read_contours(
     absurdly deep, or crossing a shallower one is left out. Without bodies the file is only looked through for its own
     faults.
     """
-
-    def read_table() -> LayerTable | None:
-        return reader.read_layer(section, section.columns.mapped(), "line")
-
+    read_table = partial(reader.read_layer, section, section.columns, "line")
     depths = read_depth_table(reader, section, frame.crs_wkt, read_table, "contour", least_slips=1)
     if depths is None:
         return ()

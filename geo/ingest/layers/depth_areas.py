@@ -33,7 +33,7 @@ def read_depth_areas(
     report = reader.report.about(section.file)
     ready = declared(section, report, ("least_depth", "greatest_depth"))
     _ask_zone(section, report)
-    table = reader.read_layer(section, section.columns.mapped(), "polygon")
+    table = reader.read_layer(section, section.columns, "polygon")
     if table is None or not ready:
         return ()
     reader.place(table, frame.crs_wkt)
@@ -56,7 +56,7 @@ def read_depth_areas(
 
 
 def _ask_zone(section: DepthAreasFile, report: FileReport) -> None:
-    if section.columns.zone is None and section.catzoc is None:
+    if "zone" not in section.columns and section.catzoc is None:
         what = "the zone of confidence of the depth areas"
         fix = 'map zone in [depth_areas.columns], or declare catzoc = "A1" ... "D" or "U"'
         report.ask_for(section.key, "catzoc", what, fix)
@@ -77,22 +77,17 @@ def _area(row: Row, section: DepthAreasFile) -> DepthArea | None:
 
 
 def _zone(row: Row, section: DepthAreasFile) -> Zone:
-    if section.columns.zone is None:
+    if "zone" not in section.columns:
         return section.catzoc or UNGRADED
     words = row.text("zone")
     if words is not None:
-        zone = section.zones.get(words) or ZONE_CODES.get(words)
+        own = next((one for one in ZONES if one == words.upper()), None)
+        zone = section.zones.get(words) or ZONE_CODES.get(words) or own
         if zone is not None:
             return zone
-        for one in ZONES:
-            if one == words.upper():
-                return one
-    rule = "no zone of confidence is given" if words is None else "the zone of confidence is not known"
-    row.complain(
-        "zone",
-        f"{rule}; the area counts as U, not assessed, and promises no depth",
-        f"map it in [depth_areas.zones] to one of: {', '.join(ZONES)}",
-    )
+    what = "no zone of confidence is given" if words is None else "the zone of confidence is not known"
+    rule = f"{what}; the area counts as U, not assessed, and promises no depth"
+    row.complain("zone", rule, f"map it in [depth_areas.zones] to one of: {', '.join(ZONES)}")
     return UNGRADED
 
 
@@ -101,13 +96,12 @@ def _drying_share_holds(table: LayerTable, areas: dict[int, DepthArea]) -> bool:
     dry = [index for index, area in areas.items() if area.greatest_m < 0.0]
     if 2 * len(dry) <= len(areas) or not areas:
         return True
-    table.report.add(
-        "ask",
-        f"{len(dry)} of {len(areas)} depth areas lie above the water with the declared sign, the first in"
-        f" {table.row(dry[0]).label}",
+    what = f"{len(dry)} of {len(areas)} depth areas lie above the water with the declared sign"
+    rule, fix = (
+        f"{what}, the first in {table.row(dry[0]).label}",
         'check positive = "down" or "up" in [depth_areas]',
-        field="depth_areas.positive",
     )
+    table.report.add("ask", rule, fix, field="depth_areas.positive")
     return False
 
 

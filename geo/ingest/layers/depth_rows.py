@@ -8,16 +8,14 @@ from typing import Any
 import numpy as np
 import shapely
 
-from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.ingest.checks.report import FileReport
 from geo.ingest.layers.placing import on_plane
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
 from geo.ingest.layers.table import LayerTable, Row
-from geo.ingest.settings import DepthContoursFile, SignedDepths, SoundingsFile
+from geo.ingest.settings import UNIT_M, DepthContoursFile, SignedDepths, SoundingsFile
 from geo.records.region import WaterBody
 
-UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT, "fathom": METRE_PER_FATHOM}
 # Common practice, no source: so many depths of the other sign are slips, more are another sign than was declared.
 FEW_WRONG_SIGNS = 0.05
 DEEPEST_INLAND_M = 500.0
@@ -27,13 +25,13 @@ ABSURD_RATIO, ABSURD_STEP_M, ABSURD_SHARE = 3.0, 20.0, 0.02
 
 def declared(section: SignedDepths, report: FileReport, columns: tuple[str, ...] = ("depth",)) -> bool:
     """Ask for unit, sign and depth columns; True when all are there."""
-    asked = [
+    asked: list[tuple[str, str | None, str, str]] = [
         ("unit", section.unit, 'declare unit = "metre", "foot" or "fathom"', "the unit of the depths"),
         ("positive", section.positive, 'declare positive = "down" or "up"', "the sign of the depths"),
     ]
     for name in columns:
         fix = f"map {name} in [{section.key}.columns]"
-        asked.append((f"columns.{name}", getattr(section.columns, name), fix, f"the column of {name}"))
+        asked.append((f"columns.{name}", section.columns.get(name), fix, f"the column of {name}"))
     for field, value, fix, what in asked:
         if value is None:
             report.ask_for(section.key, field, what, fix)
@@ -115,12 +113,9 @@ def _depths(
             unknown.append(row.label)
         found.days[row.index] = row.day("date")
     if unknown:
-        table.report.add(
-            "ask",
-            f"{len(unknown)} {what}s carry no uncertainty, the first in {unknown[0]}",
-            f"map uncertainty, or declare survey_order, catzoc or uncertainty_a_m in [{section.key}]",
-            field=f"{section.key}.survey_order",
-        )
+        rule = f"{len(unknown)} {what}s carry no uncertainty, the first in {unknown[0]}"
+        fix = f"map uncertainty, or declare survey_order, catzoc or uncertainty_a_m in [{section.key}]"
+        table.report.add("ask", rule, fix, field=f"{section.key}.survey_order")
     return found
 
 

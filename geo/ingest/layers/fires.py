@@ -1,6 +1,7 @@
 """Builds fires from the region's layer, from a file of the user's, and from GeoJSON that comes over the network."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -139,10 +140,7 @@ def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | Non
             raise _refuse(f"the fire has more than {MOST_POSITIONS} positions", "simplify its outline")
     if not rings:
         raise _refuse("the fire has no polygon", "draw its outline")
-    degrees = np.array([shapely.Polygon(one[0], one[1:]) for one in rings], object)
-    plane = shape_in_plane(degrees, region.frame.crs_wkt)
-    if any(shape is None for shape in plane):
-        raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
+    plane = _in_plane([shapely.Polygon(one[0], one[1:]) for one in rings], region)
     return _fire(_mended(plane, worker), region.frame, BODY, *_names(body))
 
 
@@ -170,12 +168,16 @@ def _point(body: Any) -> tuple[float, float] | None:
 
 
 def _disc(point: tuple[float, float], body: dict[str, Any], region: Region) -> Fire:
-    plane = shape_in_plane(np.array([shapely.Point(point)], object), region.frame.crs_wkt)
-    if plane[0] is None:
-        raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
     label, name = _names(body)
-    disc = shapely.buffer(plane[0], POINT_FIRE_RADIUS_M)
-    return _fire([disc], region.frame, BODY, label, name or "clicked point")
+    discs = shapely.buffer(_in_plane([shapely.Point(point)], region), POINT_FIRE_RADIUS_M)
+    return _fire(list(discs), region.frame, BODY, label, name or "clicked point")
+
+
+def _in_plane(shapes_deg: Sequence[shapely.Geometry], region: Region) -> np.ndarray:
+    plane = shape_in_plane(np.array(shapes_deg, object), region.frame.crs_wkt)
+    if any(shape is None for shape in plane):
+        raise _refuse("the fire lies so far away that it has no place in the region", "check its coordinates")
+    return plane
 
 
 def _word(value: Any) -> str | None:
@@ -185,9 +187,8 @@ def _word(value: Any) -> str | None:
 
 
 def _polygons(body: Any, depth: int = 0) -> list[Any]:
-    kind, coordinates = (
-        (body.get("type"), body.get("coordinates")) if isinstance(body, dict) else (None, None)
-    )
+    body = body if isinstance(body, dict) else {}
+    kind, coordinates = body.get("type"), body.get("coordinates")
     if kind == "FeatureCollection" and depth == 0:
         features = body.get("features")
         if not isinstance(features, list):
@@ -209,9 +210,8 @@ def _rings(polygon: Any) -> list[list[tuple[float, float]]]:
     rings = []
     for ring in polygon:
         if not isinstance(ring, list) or len(ring) < 4:
-            raise _refuse(
-                "a ring has fewer than 4 positions", "close it: the last position repeats the first"
-            )
+            fix = "close it: the last position repeats the first"
+            raise _refuse("a ring has fewer than 4 positions", fix)
         if len(ring) > MOST_POSITIONS:
             raise _refuse(f"the fire has more than {MOST_POSITIONS} positions", "simplify its outline")
         rings.append([position_deg(one) for one in ring])

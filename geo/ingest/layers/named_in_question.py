@@ -4,8 +4,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from geo.base.errors import BadArgument
+from geo.ingest.layers.drawn import flank_from_geojson, read_flank
 from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
-from geo.ingest.layers.flank import flank_from_geojson, read_flank
 from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
 from geo.records.conditions import Weather
 from geo.records.extras import Target

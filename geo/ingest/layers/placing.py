@@ -37,10 +37,8 @@ def on_plane(table: LayerTable, crs_wkt: str) -> None:
     table.plane = shape_in_plane(table.degrees, crs_wkt)
     for row in table.rows():
         if row.shape is None:
-            row.leave_out(
-                "the shape lies so far away that it has no place in the region's metric plane",
-                "check its coordinates; leave it out if they are right",
-            )
+            rule = "the shape lies so far away that it has no place in the region's metric plane"
+            row.leave_out(rule, "check its coordinates; leave it out if they are right")
 
 
 def with_shapes_mended(
@@ -53,10 +51,7 @@ def with_shapes_mended(
     try:
         found = worker.call("find invalid", geometries=pack_geometries(shapely.to_wkb(table.plane)))
     except WorkerFailed as failed:
-        if failed.kind == "mistake":
-            report_mistake(table.report, failed)
-        else:
-            table.report.add("refuse", f"checking the shapes was {failed.reason}", "simplify the layer")
+        report_failure(table.report, failed, f"checking the shapes was {failed.reason}", "simplify the layer")
         table.degrees[:] = None
         return
     tangled = 0
@@ -76,13 +71,13 @@ def _mended(table: LayerTable, worker: Worker, index: int, reason: str, max_chan
         geometry = shapely.to_wkb(row.shape)
         mended = worker.call("repair", limit_s=worker.limits.repair_s, geometry=geometry)
     except WorkerFailed as failed:
-        if failed.kind == "mistake":
-            report_mistake(table.report, failed)
-            table.degrees[index] = None
-            return True
-        rule = f"the shape is too tangled to repair: {failed.reason}"
-        row.leave_out(rule, "simplify or redraw it", value=reason)
-        return False
+        rule, fix = f"the shape is too tangled to repair: {failed.reason}", "simplify or redraw it"
+        if failed.kind != "mistake":
+            row.leave_out(rule, fix, value=reason)
+            return False
+        report_failure(table.report, failed, rule, fix)
+        table.degrees[index] = None
+        return True
     change = float(mended["change"])
     if mended["geometry"] is None or change > max_change:
         rule = f"the outline crosses itself and a repair would change its area by {100 * change:.1f} %"
@@ -90,14 +85,13 @@ def _mended(table: LayerTable, worker: Worker, index: int, reason: str, max_chan
         return True
     table.plane[index] = shapely.from_wkb(mended["geometry"])
     table.repaired.add(index)
-    row.caution(
-        f"the outline crosses or touches itself and was repaired; its area changed by {100 * change:.3f} %",
-        "look at the shape; redraw it if that is not what was meant",
-        value=reason,
-    )
+    rule = f"the outline crosses or touches itself and was repaired; its area changed by {100 * change:.3f} %"
+    row.caution(rule, "look at the shape; redraw it if that is not what was meant", value=reason)
     return True
 
 
-def report_mistake(report: FileReport, failed: WorkerFailed) -> None:
-    """Say that the program itself failed, so that nobody looks for the fault in the file."""
-    report.add("refuse", f"the program failed while reading ({failed.reason})", PLEASE_REPORT)
+def report_failure(report: FileReport, failed: WorkerFailed, rule: str, fix: str) -> None:
+    """Tell what the worker could not do; where the program itself failed nobody shall look for it in the file."""
+    if failed.kind == "mistake":
+        rule, fix = f"the program failed while reading ({failed.reason})", PLEASE_REPORT
+    report.add("refuse", rule, fix)

@@ -13,7 +13,6 @@ from geo.ingest.files.process import Worker
 from geo.ingest.files.refusal import Refusal
 from geo.ingest.layers.reader import reading
 
-CSV = "CSV"
 MAX_ROWS = 10_000
 
 
@@ -53,22 +52,21 @@ def read_points(
     Raises: BadInput with every fault: a row whose place cannot be used refuses the file, too.
     """
     how: dict[str, Any] = {"crs": crs, "encoding": encoding}
+    task = "read table" if _is_table(path) else "read vector"
+    if task == "read table":
+        how |= {"text_columns": None, "number_columns": [], "position_columns": list(places)}
+    else:
+        how |= {"columns": None, "expect": "point", "layer": layer}
     with reading(path.resolve().parent, worker) as reader:
-        if _is_table(path):
-            how |= {"text_columns": None, "number_columns": [], "position_columns": list(places)}
-            answer = reader.ask_worker("read table", path.name, "refuse", **how)
-        else:
-            how |= {"columns": None, "expect": "point", "layer": layer}
-            answer = reader.ask_worker("read vector", path.name, "refuse", **how)
+        answer = reader.ask_worker(task, path.name, "refuse", **how)
     assert answer is not None, "a file that is not read has a fault that blocks"
     table = reader.as_table(path.name, answer, {name: name for name in answer["columns"]})
     if len(table) > MAX_ROWS:
         rule = f"{len(table)} rows; at most {MAX_ROWS} are taken at once"
         raise BadInput.of(path.name, rule, "split the file")
-    word = "line" if answer["kind"] == CSV else "row"
     rows = tuple(
         PointRow(
-            f"{word} {table.numbers[index]}",
+            table.row(index).place,
             shapely.get_x(shape),
             shapely.get_y(shape),
             {name: cells[index] for name, cells in table.cells.items()},

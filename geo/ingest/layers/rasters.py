@@ -7,23 +7,20 @@ import numpy as np
 import shapely
 
 from geo.base.grid import Grid
-from geo.base.units import METRE_PER_FOOT
-from geo.ingest.checks.report import FileReport
+from geo.ingest.checks.report import FileReport, first_of
 from geo.ingest.layers.bed_elevation import depths_below_levels
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
-from geo.ingest.settings import DepthRaster, RasterFile, Terrain
+from geo.ingest.layers.water import DEEPEST_M, HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M
+from geo.ingest.settings import UNIT_M, DepthRaster, RasterFile, Terrain
 from geo.ingest.settings_file import UNDECLARED_DATUM
 from geo.records.region import DepthGrid, RegionFrame, WaterBody
 
-UNIT_M = {"metre": 1.0, "foot": METRE_PER_FOOT}
 UNIT_WORDS = {
     "m": "metre", "metre": "metre", "meter": "metre", "metres": "metre", "meters": "metre",
     "ft": "foot", "foot": "foot", "feet": "foot", "us survey foot": "foot", "us_survey_foot": "foot",
 }  # fmt: skip
 SAME_DATUM = ("same", "same as region", "same as region's", "same as the region's")
-LOWEST_M, HIGHEST_M = -500.0, 9000.0
-DEEPEST_M = 11_000.0
 WRONG_SIGN_SHARE = 0.5
 
 
@@ -39,13 +36,10 @@ def read_terrain(
         return None
     grid = grid_of(answer, factor)
     low, high = float(np.nanmin(grid.values)), float(np.nanmax(grid.values))
-    if low < LOWEST_M or high > HIGHEST_M:
-        report.add(
-            "ask",
-            f"heights from {low:.0f} to {high:.0f} m lie outside {LOWEST_M:.0f} to {HIGHEST_M:.0f} m",
-            "declare nodata, or the true vertical_unit",
-            field="terrain.nodata",
-        )
+    if low < LOWEST_ELEVATION_M or high > HIGHEST_ELEVATION_M:
+        allowed = f"{LOWEST_ELEVATION_M:.0f} to {HIGHEST_ELEVATION_M:.0f} m"
+        rule = f"heights from {low:.0f} to {high:.0f} m lie outside {allowed}"
+        report.add("ask", rule, "declare nodata, or the true vertical_unit", field="terrain.nodata")
         return None
     return grid if not bodies or _check_cover(grid, bodies, report) else None
 
@@ -66,7 +60,7 @@ def read_depth_grid(
         grid = depths_below_levels(up, bodies, report)
     else:
         grid = grid_of(answer, factor if section.positive == "down" else -factor)
-    if not _check_depths(grid, bodies, report) or not np.isfinite(grid.values).any():
+    if not _check_depths(grid, bodies, report):
         return None
     a_m, b = uncertainty.quadrature_terms()
     return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
@@ -98,13 +92,8 @@ def unit_agrees(answer: dict[str, Any], section: RasterFile, report: FileReport)
     stated = UNIT_WORDS.get(str(answer["unit"]).strip().lower()) if answer["unit"] is not None else None
     if stated is None or stated == section.vertical_unit:
         return True
-    report.add(
-        "ask",
-        f"the file says its values are in {stated}, region.toml says {section.vertical_unit}",
-        "mend the one that is wrong",
-        field="vertical_unit",
-        value=answer["unit"],
-    )
+    rule = f"the file says its values are in {stated}, region.toml says {section.vertical_unit}"
+    report.add("ask", rule, "mend the one that is wrong", field="vertical_unit", value=answer["unit"])
     return False
 
 
@@ -116,13 +105,8 @@ def _check_datum(declared: str | None, wanted: str, report: FileReport) -> bool:
     rule = "the vertical datum of the terrain is not declared"
     if declared is not None:
         rule = f"the terrain's vertical datum is not the region's ({wanted}), and heights are never shifted"
-    report.add(
-        "ask",
-        rule,
-        'declare vertical_datum in [terrain] ("same" where it is the region\'s), or convert the terrain',
-        field="terrain.vertical_datum",
-        value=declared,
-    )
+    fix = 'declare vertical_datum in [terrain] ("same" where it is the region\'s), or convert the terrain'
+    report.add("ask", rule, fix, field="terrain.vertical_datum", value=declared)
     return False
 
 
@@ -132,24 +116,14 @@ def grid_of(answer: dict[str, Any], factor: float) -> Grid:
     return Grid(values, answer["west_m"], answer["north_m"], answer["cell_east_m"], answer["cell_north_m"])
 
 
-def _middle_points(bodies: tuple[WaterBody, ...]) -> np.ndarray:
-    return shapely.get_coordinates(
-        shapely.point_on_surface(np.array([body.polygon for body in bodies], object))
-    )
-
-
 def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
-    points = _middle_points(bodies)
-    known = np.isfinite(grid.nearest(points[:, 0], points[:, 1]))
+    middles = shapely.point_on_surface([body.polygon for body in bodies])
+    known = np.isfinite(grid.nearest(shapely.get_x(middles), shapely.get_y(middles)))
+    missing = [body.body_id for body, there in zip(bodies, known, strict=True) if not there]
     if known.any():
-        missing = [body.body_id for body, there in zip(bodies, known, strict=True) if not there]
         if missing:
-            names = ", ".join(missing[:5]) + (" ..." if len(missing) > 5 else "")
-            report.add(
-                "caution",
-                f"no terrain at {len(missing)} of {len(bodies)} water bodies: {names}",
-                "add terrain there; heights stay unknown",
-            )
+            rule = f"no terrain at {len(missing)} of {len(bodies)} water bodies: {first_of(missing)}"
+            report.add("caution", rule, "add terrain there; heights stay unknown")
         return True
     west, south, east, north = grid.bounds
     report.add(
@@ -162,13 +136,12 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
 
 
 def _check_depths(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) -> bool:
-    if not np.isfinite(grid.values).any():
-        return True
+    if np.isnan(grid.values).all():
+        return False
     deepest = float(np.nanmax(grid.values))
     if deepest > DEEPEST_M:
-        report.add(
-            "ask", f"a depth of {deepest:.0f} m is deeper than any ocean", "declare nodata or the true unit"
-        )
+        rule = f"a depth of {deepest:.0f} m is deeper than any ocean"
+        report.add("ask", rule, "declare nodata or the true unit")
         return False
     if not bodies:
         return True
@@ -206,7 +179,6 @@ def _day(value: date | str | None, report: FileReport) -> date | None:
     try:
         return date.fromisoformat(value)
     except ValueError:
-        report.add(
-            "caution", "the date is no day in the form year-month-day", "mend it", field="date", value=value
-        )
+        rule = "the date is no day in the form year-month-day"
+        report.add("caution", rule, "mend it", field="date", value=value)
         return None

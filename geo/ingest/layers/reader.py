@@ -1,6 +1,6 @@
 """Reads the files that a user names: the worker opens each, its rows come back as a table, its faults are reported."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,10 +13,15 @@ from geo.base.fault import Severity
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.files.messages import unpack_geometries
 from geo.ingest.files.process import Worker, WorkerFailed, shared
-from geo.ingest.layers.placing import on_plane, report_mistake, with_shapes_mended
+from geo.ingest.layers.placing import on_plane, report_failure, with_shapes_mended
 from geo.ingest.layers.table import LayerTable
 from geo.ingest.settings import RasterFile, VectorFile
 
+READING_FAILED = {
+    "time": "reading the file was {}",
+    "crash": "reading the file failed: {}",
+    "error": "the file cannot be read ({})",
+}
 TRY_AGAIN = "open the file in a GIS, check it, and export it again"
 
 
@@ -64,7 +69,8 @@ class FileReader:
         try:
             answer = self.worker.call(task, path=str(path), **arguments)
         except WorkerFailed as failed:
-            _report_failure(self.report.about(file), failed, failed.reason.replace(str(path), file))
+            rule = READING_FAILED.get(failed.kind, "").format(failed.reason.replace(str(path), file))
+            report_failure(self.report.about(file), failed, rule, TRY_AGAIN)
             return None
         here = self.report.about(file, answer.get("layer"))
         for fault in answer["faults"]:
@@ -72,33 +78,24 @@ class FileReader:
         return answer if len(answer) > 1 else None
 
     def read_layer(
-        self, section: VectorFile, names: dict[str, str], expect: str, blocking: Severity | None = None
+        self, section: VectorFile, names: Mapping[Any, str], expect: str, blocking: Severity | None = None
     ) -> LayerTable | None:
         """Give a vector layer, None when it cannot be used.
 
         Parameters: names, our name of a column -> the user's; expect, as for `vector_file.read_vector`.
         """
-        answer = self.ask_worker(
-            "read vector",
-            section.file,
-            blocking,
-            columns=sorted(set(names.values())),
-            expect=expect,
-            layer=section.layer,
-            crs=section.crs,
-            encoding=section.encoding,
-        )
+        how = {"expect": expect, "layer": section.layer, "crs": section.crs, "encoding": section.encoding}
+        columns = sorted(set(names.values()))
+        answer = self.ask_worker("read vector", section.file, blocking, columns=columns, **how)
         return None if answer is None else self.as_table(section.file, answer, names, blocking)
 
     def read_raster(self, section: RasterFile, crs_wkt: str, **how: Any) -> dict[str, Any] | None:
         """Give a raster in a plane, as `raster_file.read_raster` answers; None when it cannot be used."""
-        nodata = section.nodata
-        return self.ask_worker(
-            "read raster", section.file, metric_wkt=crs_wkt, crs=section.crs, nodata=nodata, **how
-        )
+        how |= {"metric_wkt": crs_wkt, "crs": section.crs, "nodata": section.nodata}
+        return self.ask_worker("read raster", section.file, **how)
 
     def as_table(
-        self, file: str, answer: dict[str, Any], names: dict[str, str], blocking: Severity | None = None
+        self, file: str, answer: dict[str, Any], names: Mapping[Any, str], blocking: Severity | None = None
     ) -> LayerTable:
         """Give a worker's answer as a table."""
         return LayerTable(
@@ -129,25 +126,11 @@ def reading(folder: Path, worker: Worker | None) -> Iterator[FileReader]:
     reader.report.raise_if_blocked()
 
 
-def _report_failure(report: FileReport, failed: WorkerFailed, reason: str) -> None:
-    if failed.kind == "mistake":
-        report_mistake(report, failed)
-        return
-    rule = {
-        "time": f"reading the file was {reason}",
-        "crash": f"reading the file failed: {reason}",
-        "error": f"the file cannot be read ({reason})",
-    }[failed.kind]
-    report.add("refuse", rule, TRY_AGAIN)
-
-
 def _take_in(report: FileReport, fault: dict[str, Any], blocking: Severity | None) -> None:
-    severity = fault.pop("severity")
+    severity, rule, fix = (fault.pop(key) for key in ("severity", "rule", "cure"))
     if severity == "quarantine" and blocking is not None:
         severity = blocking
-    row = fault.pop("row", None)
-    rule, fix = fault.pop("rule"), fault.pop("cure")
-    fault.pop("layer", None)
+    row, _ = fault.pop("row", None), fault.pop("layer", None)
     if row is not None:
         fault["feature"] = f"line {row}" if report.layer is None else f"row {row}"
     report.add(severity, rule, fix, **fault)

@@ -34,7 +34,7 @@ def read_records(
     ids that are made from shapes; expect, as for `vector_file.read_vector`; blocking, the severity of a row that is
     left out, for layers of which none may be missing.
     """
-    table = reader.read_layer(section, section.columns.mapped(), expect, blocking)
+    table = reader.read_layer(section, section.columns, expect, blocking)
     if table is None:
         return ()
     reader.place(table, frame.crs_wkt)

@@ -29,16 +29,13 @@ def practical_salinity(row: Row, unit: str | None) -> float | None:
         return None
     temperature = row.number_in("conductivity_temperature", COLDEST_C, WARMEST_C, "the temperature [deg C]")
     if temperature is None:
-        row.complain(
-            "conductivity",
-            "a conductivity without the temperature at which it holds gives no salinity",
-            "map conductivity_temperature [deg C]; for meters that correct to 25 deg C that is 25",
-        )
+        rule = "a conductivity without the temperature at which it holds gives no salinity"
+        fix = "map conductivity_temperature [deg C]; for meters that correct to 25 deg C that is 25"
+        row.complain("conductivity", rule, fix)
         return None
     salinity = salinity_from_conductivity(conductivity, temperature)
     if not 0.0 <= salinity <= HIGHEST_SALINITY:
-        row.complain(
-            "conductivity", f"practical salinity {salinity:.3g} lies outside 0 to 42, where the formula holds"
-        )
+        rule = f"practical salinity {salinity:.3g} lies outside 0 to 42, where the formula holds"
+        row.complain("conductivity", rule)
         return None
     return salinity

@@ -1,6 +1,8 @@
 """Builds soundings from the user's table: sign and unit as declared, each put to its body of water."""
 
 from collections.abc import Iterator
+from functools import partial
+from typing import Any
 
 import numpy as np
 import shapely
@@ -28,10 +30,7 @@ def read_soundings(
     says is left out. Of soundings at one place that disagree by more than their uncertainties the shallowest is kept.
     Without bodies (the water could not be read) the file is only looked through for its own faults.
     """
-
-    def read_table() -> LayerTable | None:
-        return read_sounding_table(reader, section)
-
+    read_table = partial(read_sounding_table, reader, section)
     depths = read_depth_table(reader, section, frame.crs_wkt, read_table, "sounding", least_slips=0)
     if depths is None:
         return None
@@ -48,7 +47,7 @@ def read_soundings(
 
 def read_sounding_table(reader: FileReader, section: SoundingsFile) -> LayerTable | None:
     """Give the points of the table or vector file with the columns that are mapped, None (with faults) without."""
-    names = section.columns.mapped()
+    names: dict[Any, str] = dict(section.columns)
     places = {name: names.pop(name) for name in PLACES if name in names}
     if not section.file.lower().endswith(TABLE_ENDINGS):
         return reader.read_layer(section, names, "point")
@@ -56,15 +55,9 @@ def read_sounding_table(reader: FileReader, section: SoundingsFile) -> LayerTabl
     if position is None:
         return None
     numbers = [names[name] for name in ("depth", "uncertainty") if name in names]
-    answer = reader.ask_worker(
-        "read table",
-        section.file,
-        text_columns=sorted(set(names.values()) - set(numbers)),
-        number_columns=numbers,
-        position_columns=position,
-        crs=section.crs,
-        encoding=section.encoding,
-    )
+    how: dict[str, Any] = {"crs": section.crs, "encoding": section.encoding, "position_columns": position}
+    how |= {"number_columns": numbers, "text_columns": sorted(set(names.values()) - set(numbers))}
+    answer = reader.ask_worker("read table", section.file, **how)
     return None if answer is None else reader.as_table(section.file, answer, names)
 
 
@@ -76,12 +69,8 @@ def _position_columns(section: SoundingsFile, places: dict[str, str], report: Fi
         return [places["longitude"], places["latitude"]]
     if set(places) == {"easting", "northing"} and section.crs is not None:
         return [places["easting"], places["northing"]]
-    report.add(
-        "ask",
-        "the table's positions are not declared",
-        "map longitude and latitude, or easting and northing with crs, in [soundings.columns]",
-        field="soundings.columns",
-    )
+    fix = "map longitude and latitude, or easting and northing with crs, in [soundings.columns]"
+    report.add("ask", "the table's positions are not declared", fix, field="soundings.columns")
     return None
 
 

@@ -7,24 +7,24 @@ import shapely
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.records import read_records
 from geo.ingest.layers.table import Row
-from geo.ingest.layers.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M, UNIT_FACTOR
-from geo.ingest.settings import ClosuresFile, FileStatus, ObstaclesFile, SitesFile
+from geo.ingest.layers.water import HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M
+from geo.ingest.settings import UNIT_M, ClosuresFile, FileStatus, ObstaclesFile, SitesFile
 from geo.records.region import AnnotatedSite, Closure, ClosureKind, Obstacle, RegionFrame, WaterBody
 
 TALLEST_M = 1000.0
 CLOSURE_KINDS: tuple[ClosureKind, ...] = get_args(ClosureKind)
 STATUSES: tuple[FileStatus, ...] = get_args(FileStatus)
 NEAR_SHORE_M = 50.0
+HEIGHT_COLUMNS = ("height_above_ground", "top_elevation")
 
 
 def read_obstacles(reader: FileReader, section: ObstaclesFile, frame: RegionFrame) -> tuple[Obstacle, ...]:
     """Give the obstacles. A row that cannot be read blocks: an obstacle must not be lost."""
-    mapped = section.columns.mapped()
-    heights = [mapped[name] for name in ("height_above_ground", "top_elevation") if name in mapped]
+    heights = [theirs for ours, theirs in section.columns.items() if ours in HEIGHT_COLUMNS]
     if heights and section.vertical_unit is None:
         what, fix = f"the unit of {', '.join(heights)}", 'declare vertical_unit = "metre" or "foot"'
         reader.report.about(section.file).ask_for("obstacles", "vertical_unit", what, fix)
-    factor = UNIT_FACTOR[section.vertical_unit]
+    factor = UNIT_M[section.vertical_unit or "metre"]
 
     def obstacle(row: Row, obstacle_id: str) -> Obstacle:
         span = LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M
@@ -57,10 +57,10 @@ def read_closures(reader: FileReader, section: ClosuresFile, frame: RegionFrame)
             fix = 'map the word in [closures.kinds] to "no filling" or "no flying"'
             row.complain("kind", rule, fix, "ask")
             return None
-        first, last = row.day("valid_from"), row.day("valid_to")
+        first, last = row.day("from"), row.day("to")
         if first is not None and last is not None and last < first:
             rule = "the closure ends before it begins; it counts as open-ended"
-            row.complain("valid_to", rule, "mend the days")
+            row.complain("to", rule, "mend the days")
             first = last = None
         name, reason = row.text("name") or closure_id, row.text("reason") or "no reason given"
         return Closure(closure_id, name, kind, row.shape, reason, first, last)

@@ -59,19 +59,13 @@ def declared_uncertainty(section: Uncertain, report: FileReport) -> Uncertainty 
 
     Notes: two declarations at once are refused.
     """
-    declared = [
-        section.survey_order is not None,
-        section.catzoc is not None,
-        section.uncertainty_a_m is not None,
-    ]
-    if sum(declared) > 1:
+    ways = (section.survey_order, section.catzoc, section.uncertainty_a_m)
+    if sum(way is not None for way in ways) > 1:
         rule = "the uncertainty is declared in more than one way"
         report.add("refuse", rule, "keep one of them", field=section.key)
     if section.uncertainty_a_m is not None:
-        b = section.uncertainty_b if section.uncertainty_b is not None else 0.0
-        return Uncertainty(
-            section.uncertainty_a_m, b, False, f"declared {section.uncertainty_a_m:g} m and {b:g} of depth"
-        )
+        a_m, b = section.uncertainty_a_m, section.uncertainty_b or 0.0
+        return Uncertainty(a_m, b, False, f"declared {a_m:g} m and {b:g} of depth")
     if section.survey_order is not None:
         return Uncertainty(*S44_ORDERS[section.survey_order], False, f"S-44 order {section.survey_order}")
     if section.catzoc is not None:

@@ -115,8 +115,10 @@ class Row:
     def text(self, name: str) -> str | None:
         """Give a cell as text, None when empty. A whole number loses its decimal point."""
         value = self.cell(name)
-        if value is None or isinstance(value, bool):
-            return None if value is None else str(value).lower()
+        if value is None:
+            return None
+        if isinstance(value, bool):
+            return str(value).lower()
         if isinstance(value, float) and value.is_integer():
             value = int(value)
         words = "".join(letter for letter in str(value) if letter.isprintable()).strip()
@@ -157,14 +159,8 @@ class Row:
         words = self.text(name)
         if words is None:
             return None
-        if words in known:
-            return known[words]
-        for one in allowed:
-            if one == words.lower():
-                return one
-        self.complain(
-            name,
-            "the word is not mapped and counts as unknown",
-            f"map it in [{section}] to one of: {', '.join(allowed)}",
-        )
-        return None
+        ours = known.get(words) or next((one for one in allowed if one == words.lower()), None)
+        if ours is None:
+            fix = f"map it in [{section}] to one of: {', '.join(allowed)}"
+            self.complain(name, "the word is not mapped and counts as unknown", fix)
+        return ours

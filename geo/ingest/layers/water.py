@@ -6,12 +6,11 @@ from typing import get_args
 import numpy as np
 import shapely
 
-from geo.base.units import METRE_PER_FOOT
 from geo.ingest.checks.report import FileReport
 from geo.ingest.layers.records import rows_with_ids
 from geo.ingest.layers.salinity import practical_salinity
 from geo.ingest.layers.table import LayerTable, Row
-from geo.ingest.settings import Kind, Water
+from geo.ingest.settings import UNIT_M, Kind, Water
 from geo.records.region import Permission, SalinityClass, SalinityEvidence, StatedDepth, WaterBody
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -20,7 +19,6 @@ PERMISSIONS: tuple[Permission, ...] = get_args(Permission)
 HEIGHT_COLUMNS = (
     "surface_elevation", "current_level", "depth_level", "tide_height", "stated_depth", "stated_depth_sd",
 )  # fmt: skip
-UNIT_FACTOR = {"metre": 1.0, "foot": METRE_PER_FOOT, None: 1.0}
 LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M = -500.0, 9000.0
 DEEPEST_M = 11_000.0
 FARTHEST_MOUTH_M = 1e7
@@ -33,12 +31,11 @@ SAME_LEVEL_M = 0.05
 
 def check_water_units(section: Water, report: FileReport) -> None:
     """Ask for the units that the mapped columns need."""
-    mapped = section.columns.mapped()
-    heights = [mapped[name] for name in HEIGHT_COLUMNS if name in mapped]
+    heights = [theirs for ours, theirs in section.columns.items() if ours in HEIGHT_COLUMNS]
     if heights and section.vertical_unit is None:
         what = f"the columns {', '.join(heights)} are heights or depths and their unit"
         report.ask_for("water", "vertical_unit", what, 'declare vertical_unit = "metre" or "foot"')
-    if "conductivity" in mapped and section.conductivity_unit is None:
+    if "conductivity" in section.columns and section.conductivity_unit is None:
         fix = 'declare conductivity_unit = "mS/cm" or "uS/cm"'
         report.ask_for("water", "conductivity_unit", "the unit of the conductivity", fix)
 
@@ -79,7 +76,7 @@ def _refuse_doubled(found: list[tuple[WaterBody, str]], report: FileReport) -> N
 
 def _body(row: Row, body_id: str, polygon: shapely.Polygon, section: Water) -> WaterBody:
     """Give the water body of a whole row, with what its cells say of it."""
-    factor = UNIT_FACTOR[section.vertical_unit]
+    factor = UNIT_M[section.vertical_unit or "metre"]
     span = (LOWEST_ELEVATION_M, HIGHEST_ELEVATION_M)
     surface = row.number_in("surface_elevation", *span, "the elevation", factor)
     current = row.number_in("current_level", *span, "the level", factor)
@@ -127,11 +124,8 @@ def _level_today(row: Row, gauge_m: float | None, tide_m: float | None) -> tuple
     if gauge_m is None:
         return tide_m, by_tide
     if abs(tide_m - gauge_m) > SAME_LEVEL_M:
-        row.complain(
-            "tide_height",
-            f"the tide is {tide_m:.2f} m above chart datum, the two levels say {gauge_m:.2f} m; the lower counts",
-            "mend the one that is wrong, or leave one out",
-        )
+        rule = f"the tide is {tide_m:.2f} m above chart datum, the two levels say {gauge_m:.2f} m; the lower counts"
+        row.complain("tide_height", rule, "mend the one that is wrong, or leave one out")
     return (tide_m, by_tide) if tide_m < gauge_m else (gauge_m, by_gauge)
 
 

@@ -41,14 +41,14 @@ def read_wind_field(path: Path, region: Region, worker: Worker | None = None) ->
     """
     path = Path(path)
     if not path.is_file() or path.stat().st_size > MOST_BYTES:
-        raise BadInput.of(
-            path.name, "there is no such file, or it is too large", "give a GeoTIFF with u and v"
-        )
+        rule = "there is no such file, or it is too large"
+        raise BadInput.of(path.name, rule, "give a GeoTIFF with u and v")
     found: list[Grid] = []
     with reading(path.resolve().parent, worker) as reader:
         for number, name in enumerate(PARTS, start=1):
+            plane = region.frame.crs_wkt
             answer = reader.ask_worker(
-                "read raster", path.name, metric_wkt=region.frame.crs_wkt, band=number, bands=len(PARTS)
+                "read raster", path.name, metric_wkt=plane, band=number, bands=len(PARTS)
             )
             if answer is None:
                 break  # what is wrong with the file is said once
@@ -61,13 +61,8 @@ def read_wind_field(path: Path, region: Region, worker: Worker | None = None) ->
 
 def _check_unit(unit: str | None, name: str, report: FileReport) -> None:
     if unit is not None and unit.strip().lower() not in METRES_A_SECOND:
-        report.add(
-            "ask",
-            f"the file says that its band {name} is in {unit}",
-            "convert it to metres a second, or mend the unit that the file states",
-            field=name,
-            value=unit,
-        )
+        fix = "convert it to metres a second, or mend the unit that the file states"
+        report.add("ask", f"the file says that its band {name} is in {unit}", fix, field=name, value=unit)
 
 
 def _grid(answer: dict[str, Any]) -> Grid:
@@ -102,9 +97,8 @@ def wind_field_from_grid(body: Any, region: Region) -> WindField:
     longitude, latitude = (_axis(body[key], key) for key in ("longitude_deg", "latitude_deg"))
     shape = len(latitude), len(longitude)
     if shape[0] * shape[1] > MOST_NODES:
-        raise BadInput.of(
-            BODY, f"the wind field has more than {MOST_NODES:,} places", "cut it down to the region"
-        )
+        rule = f"the wind field has more than {MOST_NODES:,} places"
+        raise BadInput.of(BODY, rule, "cut it down to the region")
     parts = [_values(body[key], key, shape) for key in ("u_ms", "v_ms")]
     if latitude[0] > latitude[-1]:
         latitude, parts = latitude[::-1], [part[::-1] for part in parts]
