@@ -134,6 +134,21 @@ def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
 
 def _table(text: str) -> _Table:
     separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
+    lines, table = _lines(text, separator)
+    if len(table) < 2:
+        raise Refusal("the table has no rows", "export it with a header and rows")
+    if len(table) > MAX_ROWS:
+        raise Refusal(f"the table has more than {MAX_ROWS} rows", "thin it out", value=len(table))
+    header = [name.strip() for name in table[0]]
+    lowered = [name.lower() for name in header]
+    doubled = ", ".join(sorted({name for name in lowered if lowered.count(name) > 1}))
+    if doubled:
+        raise Refusal(f"the column {doubled} stands twice in the header", "rename one of the two")
+    return _Table(header, lines[1:], table[1:], separator)
+
+
+def _lines(text: str, separator: str) -> tuple[list[int], list[list[str]]]:
+    """Give the cells of every line that has any, with its number in the file."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[int] = []
     table: list[list[str]] = []
@@ -155,16 +170,7 @@ def _table(text: str) -> _Table:
             "mend the quotes and separators of that line; numbers with a decimal comma need ; between fields",
             value=shown[0][:60] if shown else None,
         ) from None
-    if len(table) < 2:
-        raise Refusal("the table has no rows", "export it with a header and rows")
-    if len(table) > MAX_ROWS:
-        raise Refusal(f"the table has more than {MAX_ROWS} rows", "thin it out", value=len(table))
-    header = [name.strip() for name in table[0]]
-    lowered = [name.lower() for name in header]
-    doubled = ", ".join(sorted({name for name in lowered if lowered.count(name) > 1}))
-    if doubled:
-        raise Refusal(f"the column {doubled} stands twice in the header", "rename one of the two")
-    return _Table(header, lines[1:], table[1:], separator)
+    return lines, table
 
 
 def _numbers(table: _Table, names: list[str]) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
@@ -172,7 +178,7 @@ def _numbers(table: _Table, names: list[str]) -> tuple[dict[str, np.ndarray], li
     faults: list[Note] = []
     wrong = np.zeros(len(table.lines), bool)
     cells = {name: table.column(name) for name in names}
-    marks = {mark for column in cells.values() for cell in column for mark in ".," if mark in cell}
+    marks = {".", ","} & set("".join(cell for column in cells.values() for cell in column))
     if len(marks) > 1:
         rule = "numbers are written with decimal point and with decimal comma"
         raise Refusal(rule, "use one of them", "ask")

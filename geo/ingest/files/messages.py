@@ -7,7 +7,7 @@ import io
 import itertools
 import json
 from collections.abc import Callable
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 import numpy as np
 
@@ -89,7 +89,7 @@ def read_frame(read: Callable[[int], bytes]) -> dict[str, Any]:
     return unpack(read_exactly(read, length))
 
 
-def write_frame(stream: BinaryIO, message: dict[str, Any]) -> None:
+def write_frame(stream: IO[bytes], message: dict[str, Any]) -> None:
     """Write one message and flush."""
     stream.write(pack(message))
     stream.flush()
