@@ -11,9 +11,11 @@ from datetime import date
 from pathlib import Path
 
 from geo.base.named import find_named
-from geo.export.files import export_ranking, export_runs, export_survey, survey_layers, water_features
+from geo.base.unit_system import unit_system
+from geo.export.formats.folder import export_ranking, export_runs, export_survey, water_features
 from geo.export.layers.evidence_layer import evidence_rows
 from geo.export.layers.site_layer import write_sites
+from geo.export.layers.survey_layer import survey_layers
 from geo.export.sheets.best_run import best_run
 from geo.ingest.files.csv_table import table_rows
 from geo.ingest.layers import fires
@@ -25,7 +27,6 @@ from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
 from geo.products import nearest as near
 from geo.products import page_views as drawn
-from geo.products import sheets
 from geo.products.sheets import ranking_sheet, waters_named
 from geo.ranking.extras.fleet import HOURS, SLOTS, by_profile, plan_fleet
 from geo.ranking.extras.line_building import line_wanted
@@ -36,17 +37,18 @@ from geo.records.conditions import Weather
 from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
 from geo.records.file_formats import Paper
-from geo.records.geographic_shapes import outline_in_degrees
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
+from geo.records.site_status import sites_on
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search import extras
 from geo.search.assessments import assess
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.search.ranking import ranking_of, shortlist_of
-from geo.survey.region import Progress, depth_picture_of, settings_of, side_view_of, survey
+from geo.survey.region import Progress, depth_picture_of, settings_of, survey
+from geo.survey.side_view import side_view_of
 from geo.today.areas import circle_outline, drawn_outline
 from geo.today.levels import unchanged, with_level, with_levels
 from geo.today.region import check_reading, named_body, with_closures, with_readings, with_sites
@@ -68,7 +70,7 @@ __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
     "quick_answer", "nearest",
     # Layers, files, pictures, pages and paper.
-    "document", "survey_layers", "water_features", "evidence_rows", "outline_in_degrees", "write_sites",
+    "document", "survey_layers", "water_features", "evidence_rows", "write_sites",
     "export_ranking", "export_survey", "export_runs", "plot_body", "plot_cycle", "Progress",
     "page_views", "fire_file", "run_from_side", "waters_named", "water_sheet", "ranking_sheet",
 ]  # fmt: skip
@@ -127,7 +129,7 @@ def answer_question(asked: RankingQuestion) -> tuple[Ranking, Extras]:
     # The perimeter is served by any ranked source; the certainty needs rivals even where one source is asked for.
     wide = None if asked.top is None or asked.extras.perimeter else max(asked.top, LEAST_CONSIDERED)
     whole = rank_question(replace(asked, top=wide), shown=asked.top)
-    beside = extras.further(asked.region, asked.survey, asked.fire, asked.aircraft, whole, asked.extras)
+    beside = extras.further(asked, whole)
     first = whole.sources[: asked.top]
     return replace(whole, sources=first), extras.cut_to(beside, {one.body_id for one in first})
 
@@ -207,12 +209,18 @@ def water_sheet(
 ) -> bytes:
     """Give the sheet of one surveyed water as a PDF of one page, with its best run in side view.
 
-    Parameters and Raises: as `geo.products.sheets.water_sheet`.
+    Parameters: day, for which sites, closures and magnetic headings hold; units, trade, si or us; version, words on
+    the data's version.
+    Raises: BadArgument for another paper or units; SheetTooLong; MissingLibrary.
     """
+    from geo.export.sheets.water_sheet import water_sheet as made
+
     run = best_run(record) if any(one.body_id == record.body_id for one in region.bodies) else None
     side = None if run is None else side_view_of(region, survey_, record, run.line)
-    given = region, record, GENERAL_CAUTIONS, side
-    return sheets.water_sheet(*given, paper=paper, units=units, day=day, version=version)
+    today, chosen = replace(region, sites=sites_on(region.sites, day)), unit_system(units)
+    return made(
+        today, record, GENERAL_CAUTIONS, side=side, paper=paper, units=chosen, day=day, version=version
+    )
 
 
 def plot_body(folder: Path, region: Region, survey_: RegionSurvey, id_or_name: str) -> Path:

@@ -1,25 +1,18 @@
 """Every error of the services, and the one table from errors to exit codes and HTTP status (`STATUS_TABLE`).
 
-FetchwaterError
-├── BadInput, BadArgument, NotFlyable, SheetTooLong   of `geo`, see `geo.base.errors`
-├── StoreTooNew       written by a later program; left untouched
-├── StoreUnreachable  the database does not answer, or is busy for too long
-├── StoreBroken       the file is damaged or is not a store of ours
-├── NotKept           the store holds no record of that id
-├── Conflict          somebody else changed the record meanwhile; carries both versions
-├── BadQuery          a query parameter that cannot be used
-├── NoSuchThing       a collection, feature or page that does not exist
-├── NotFresh          If-Match names a state that is not the present one
-├── NeedsIfMatch      an edit came without If-Match
-├── NotSignedIn       a token is needed
-├── NotAllowed        the token's role, or where the request comes from, does not allow it
-├── NotSurveyed       the region's waters have not been surveyed yet
-└── TooMany           more requests or jobs than one client may make
+All are children of `geo.base.errors.FetchwaterError`, beside those of `geo`, whose tree is drawn there.
 """
 
 from typing import Any
 
-from geo.base.errors import BadArgument, BadInput, FetchwaterError, NotFlyable, SheetTooLong
+from geo.base.errors import (
+    BadArgument,
+    BadInput,
+    FetchwaterError,
+    MissingLibrary,
+    NotFlyable,
+    SheetTooLong,
+)
 
 
 class StoreTooNew(FetchwaterError):
@@ -102,6 +95,7 @@ STATUS_TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (BadArgument, 2, 422, "A value is outside its range"),
     (NotFlyable, 3, 422, "The leg cannot be flown"),
     (SheetTooLong, 2, 422, "The sheet does not fit one page"),
+    (MissingLibrary, 8, 503, "A library of the system is missing"),
     (StoreTooNew, 4, 503, "The store was written by a newer program"),
     (StoreUnreachable, 4, 503, "The store does not answer"),
     (StoreBroken, 4, 503, "The store is damaged"),

@@ -16,6 +16,7 @@ from geo.export.layers.supply_layer import supply_frame
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.document import document, geojson_geometry
 from geo.records.extras import ExtrasRequest, Target
+from geo.records.question import RankingQuestion
 from geo.records.region import Fire
 from geo.search import extras as supply
 from geo.search.drop_points import dry_edge
@@ -49,7 +50,7 @@ def ranking(region, survey, wide):
 
 @pytest.fixture(scope="module")
 def stretches(region, survey, wide, ranking):
-    return supply.perimeter_supply(region, survey, wide, PROFILE, ranking, ExtrasRequest())
+    return supply.perimeter_supply(RankingQuestion(region, survey, wide, PROFILE, WEATHER), ranking)
 
 
 def test_the_lazy_perimeter_is_that_of_flying_every_source(region, survey, ranking):

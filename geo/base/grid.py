@@ -30,6 +30,20 @@ class Grid:
             self.north_m,
         )
 
+    @property
+    def centres(self) -> tuple[np.ndarray, np.ndarray]:
+        """Eastings of the columns' centres (from the west) and northings of the rows' (from the north) [m]."""
+        rows, columns = self.values.shape
+        return (
+            self.west_m + (np.arange(columns) + 0.5) * self.cell_east_m,
+            self.north_m - (np.arange(rows) + 0.5) * self.cell_north_m,
+        )
+
+    def thinned(self, step: int) -> "Grid":
+        """Give every step-th row and column, from the first, as a raster of larger cells."""
+        cell_east_m, cell_north_m = self.cell_east_m * step, self.cell_north_m * step
+        return Grid(self.values[::step, ::step], self.west_m, self.north_m, cell_east_m, cell_north_m)
+
     def cell_of(
         self, easting_m: np.ndarray, northing_m: np.ndarray
     ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

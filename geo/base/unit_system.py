@@ -59,15 +59,7 @@ TRADE = UnitSystem(
     "trade", _NAUTICAL, _METRE, _FOOT, _DEPTH_M, _KNOT, _LITRE, _CELSIUS, _HPA, "heights in sentences in m"
 )
 SI = UnitSystem(
-    "si",
-    Unit("km", 1000.0, 1),
-    _METRE,
-    _METRE,
-    _DEPTH_M,
-    Unit("m/s", 1.0, 1),
-    _LITRE,
-    _CELSIUS,
-    _HPA,
+    "si", Unit("km", 1000.0, 1), _METRE, _METRE, _DEPTH_M, Unit("m/s", 1.0, 1), _LITRE, _CELSIUS, _HPA
 )
 US = UnitSystem(
     "us",

@@ -6,12 +6,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import Geodesic, plane_geodesic
-from geo.base.positions import (
-    bearing_text,
-    degrees_minutes,
-    magnetic_bearing_deg,
-    magnetic_variation_deg,
-)
+from geo.base.positions import bearing_text, degrees_minutes, magnetic_bearing_deg, magnetic_variation_deg
 from geo.records.geographic_shapes import geographic
 from geo.records.region import RegionFrame
 

@@ -93,10 +93,8 @@ class FieldWinds:
 
     def blow_ms(self, nodes: Nodes) -> tuple[np.ndarray, np.ndarray]:
         """The wind of each place."""
-        field = self.field
-        return field.east.bilinear(nodes.east_m, nodes.north_m), field.north.bilinear(
-            nodes.east_m, nodes.north_m
-        )
+        place = nodes.east_m, nodes.north_m
+        return self.field.east.bilinear(*place), self.field.north.bilinear(*place)
 
 
 Winds = PowerLaw | HeightTable | FieldWinds

@@ -5,7 +5,7 @@ Shapes what the stages computed; nothing here decides anything.
 """
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,7 @@ from geo.base.geodesy import to_plane
 from geo.base.recent import Recent
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
-from geo.records.document import document, geojson_geometry
+from geo.records.document import collection, document, feature, geojson_geometry
 from geo.records.geographic_shapes import geographic
 from geo.records.geometry import LineM
 from geo.records.ranking import RankedSource, Ranking
@@ -84,7 +84,7 @@ class PageViews:
     def fires(region: Region) -> dict:
         """Give the region's fires as a FeatureCollection with fire_id and name."""
         fires = region.fires
-        return _collection(_feature(one.area, region, fire_id=one.fire_id, name=one.name) for one in fires)
+        return collection(_feature(one.area, region, fire_id=one.fire_id, name=one.name) for one in fires)
 
     @staticmethod
     def surroundings(region: Region) -> dict:
@@ -92,18 +92,16 @@ class PageViews:
 
         Each has `what`, `name` and `note`, a sentence. obstacles_left_out: how many were too many to be drawn.
         """
-        base = region.base
         things = [
             *(_obstacle(one, region) for one in region.obstacles[:MOST_OBSTACLES]),
             *(_closure(one, region) for one in region.closures),
             *(_site(one, region) for one in region.sites),
-            *(
-                []
-                if base is None
-                else [_feature(base.point, region, what="base", name=base.name, note="base")]
-            ),
         ]
-        return _collection(things) | {
+        if region.base is not None:
+            things.append(
+                _feature(region.base.point, region, what="base", name=region.base.name, note="base")
+            )
+        return collection(things) | {
             "obstacles_listed": region.obstacles_listed,
             "obstacles_left_out": max(0, len(region.obstacles) - MOST_OBSTACLES),
         }
@@ -209,12 +207,8 @@ def water_outlines(region: Region) -> dict:
     """Give the outlines of the waters as a FeatureCollection, within DRAWN_WITHIN_M, with id, name and kind."""
     shapes = shapely.simplify([body.polygon for body in region.bodies], DRAWN_WITHIN_M - ROUNDED_WITHIN_M)
     outlines = (shapely.transform(geographic(one, region.frame), _rounded) for one in shapes)
-    return _collection(
-        {
-            "type": "Feature",
-            "geometry": json.loads(shapely.to_geojson(outline)),
-            "properties": {"body_id": body.body_id, "name": body.name, "kind": body.kind},
-        }
+    return collection(
+        feature(json.loads(shapely.to_geojson(outline)), body_id=body.body_id, name=body.name, kind=body.kind)
         for outline, body in zip(outlines, region.bodies, strict=True)
     )
 
@@ -249,12 +243,4 @@ def _site(site: AnnotatedSite, region: Region) -> dict:
 
 
 def _feature(shape: shapely.Geometry, region: Region, **properties: str) -> dict:
-    return {
-        "type": "Feature",
-        "geometry": geojson_geometry(shape, region.frame),
-        "properties": properties,
-    }
-
-
-def _collection(features: Iterable[dict]) -> dict:
-    return {"type": "FeatureCollection", "features": list(features)}
+    return feature(geojson_geometry(shape, region.frame), **properties)

@@ -1,16 +1,12 @@
-"""Sheets of paper: a survey's record or a kept answer, with the sites of the day. Nothing here decides anything."""
+"""Sheets of paper: which waters are named, and the sheet of a kept answer. Nothing here decides anything."""
 
 from collections.abc import Sequence
-from dataclasses import replace
-from datetime import date
 
 from geo.base.errors import BadArgument
 from geo.base.unit_system import unit_system
 from geo.records.file_formats import Paper
 from geo.records.kept import KeptAnswer
 from geo.records.region import Region
-from geo.records.side_view import SideView
-from geo.records.site_status import sites_on
 from geo.records.survey import BodySurvey, RegionSurvey
 
 ALL = "all"
@@ -32,31 +28,6 @@ def waters_named(survey: RegionSurvey, names: Sequence[str]) -> tuple[BodySurvey
     return tuple(one for one in survey.bodies if one.body_id in names or one.name in names)
 
 
-def water_sheet(
-    region: Region,
-    record: BodySurvey,
-    cautions: tuple[str, ...],
-    side: SideView | None,
-    *,
-    paper: Paper = "A4",
-    units: str = "trade",
-    day: date | None = None,
-    version: str = "",
-) -> bytes:
-    """Give the sheet of one surveyed water as a PDF of one page.
-
-    Parameters: cautions, those that every sheet carries; side, the run of `best_run` in side view; day, for which
-    sites, closures and magnetic headings hold; units, trade, si or us; version, words on the data's version.
-    Raises: BadArgument for another paper or units; SheetTooLong; MissingLibrary.
-    """
-    # Loaded here: the drawing library takes most of a second and only sheets need it.
-    from geo.export.sheets.water_sheet import water_sheet as made
-
-    today = replace(region, sites=sites_on(region.sites, day))
-    chosen = unit_system(units)
-    return made(today, record, cautions, side=side, paper=paper, units=chosen, day=day, version=version)
-
-
 def ranking_sheet(
     region: Region,
     kept: KeptAnswer,
@@ -72,6 +43,7 @@ def ranking_sheet(
     other files is said to be another in any case.
     Raises: BadArgument for another paper or units; SheetTooLong; MissingLibrary.
     """
+    # Loaded here: the drawing library takes most of a second and only sheets need it.
     from geo.export.sheets.ranking_sheet import ranking_sheet as made
 
     changed = changed or region.fingerprint != kept.ranking.survey_fingerprint

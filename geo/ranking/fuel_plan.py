@@ -23,12 +23,10 @@ def plan_fuel(
     holds, None where it is not limited or not known (the suitability stage says which).
     Raises: BadArgument for times that are negative or not finite.
 
-    Notes
-    -----
-    Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0 nor above the loads
-    that the water holds; long-run rate = N x V / (transit
-    + N x T + refuel turn). Fuel for transit, hover and climb burns at the one planning rate of the profile. Whole
-    loads only: a quotient within 1e-9 below a whole number counts as that number (rounding of binary fractions).
+    Notes: Endurance E = fuel / burn; N = floor((E - reserve - transit) / T), never below 0 nor above the loads that the
+    water holds; long-run rate = N x V / (transit + N x T + refuel turn). Fuel for transit, hover and climb burns at the
+    one planning rate of the profile. Whole loads only: a quotient within 1e-9 below a whole number counts as that
+    number (rounding of binary fractions).
 
     References: reserve by the law of the place or the contract, for example 20 min, US 14 CFR 91.151(b).
     """
@@ -45,21 +43,9 @@ def plan_fuel(
     loads = by_fuel if loads_available is None else min(by_fuel, math.floor(loads_available))
     flight_s = to_s + from_s + loads * round_trip_s
     long_run = 3600.0 * loads * litres / (flight_s + profile.refuel_turn_s) if loads > 0 else 0.0
-    return FuelPlan(
-        endurance_s,
-        profile.reserve_s,
-        to_s,
-        from_s,
-        loads,
-        loads * litres,
-        profile.refuel_turn_s,
-        long_run,
-        _note(profile, transit_to, transit_from) + _water_note(by_fuel, loads),
-    )
-
-
-def _water_note(by_fuel: int, loads: int) -> str:
-    return f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
+    held = f"; fuel allows {by_fuel} loads, the water holds {loads}" if loads < by_fuel else ""
+    times_s, note = (endurance_s, profile.reserve_s, to_s, from_s), _note(profile, transit_to, transit_from)
+    return FuelPlan(*times_s, loads, loads * litres, profile.refuel_turn_s, long_run, note + held)
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:

@@ -30,12 +30,8 @@ class _Flown:
     @property
     def order(self) -> tuple[float, float, str, str]:
         """Sorts the better source first."""
-        return (
-            -self.cycle.litres_per_hour,
-            self.cycle.round_trip_s,
-            self.candidate.body_id,
-            self.candidate.assessment.method,
-        )
+        cycle, body_id = self.cycle, self.candidate.body_id
+        return -cycle.litres_per_hour, cycle.round_trip_s, body_id, cycle.method
 
 
 def rank(
@@ -43,25 +39,15 @@ def rank(
 ) -> tuple[tuple[RankedSource, ...], tuple[Exclusion, ...]]:
     """Rank sources by litres per hour and explain every position and every exclusion.
 
-    Parameters
-    ----------
-    candidates : one per source and method, in any order; a method that is not usable comes without legs.
-    profile : the aircraft that the candidates were assessed and flown with.
-    top : keep only the first so many (at least 1); None keeps all. Exclusions are never cut.
+    Parameters: candidates, one per source and method, in any order; a method that is not usable comes without legs.
+    profile, the aircraft that the candidates were assessed and flown with. top, keep only the first so many (at least
+    1); None keeps all. Exclusions are never cut.
+    Returns: (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
+    Raises: BadArgument: two candidates of one source and method; a usable candidate with neither legs nor a problem;
+    top below 1.
 
-    Returns
-    -------
-    (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
-
-    Raises
-    ------
-    BadArgument
-        two candidates of one source and method; a usable candidate with neither legs nor a problem; top below 1.
-
-    Notes
-    -----
-    The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the id.
-    A source whose one round trip does not fit into a tank of fuel is excluded.
+    Notes: The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the
+    id. A source whose one round trip does not fit into a tank of fuel is excluded.
     """
     check_top(top)
     best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []
@@ -118,14 +104,8 @@ def _is_flyable(candidate: Candidate) -> bool:
 def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
     cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
-    fuel = plan_fuel(
-        cycle.round_trip_s,
-        cycle.litres,
-        profile,
-        candidate.transit_to,
-        candidate.transit_from,
-        candidate.assessment.loads_available,
-    )
+    transits, held = (candidate.transit_to, candidate.transit_from), candidate.assessment.loads_available
+    fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, *transits, held)
     return _Flown(candidate, cycle, fuel)
 
 
@@ -136,24 +116,12 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
         assessment = candidate.assessment
         reason = first_reason(cycle) if above is None else position_reason(above, cycle)
         assert assessment.fill_point is not None
-        yield RankedSource(
-            position,
-            candidate.body_id,
-            candidate.name,
-            candidate.kind,
-            assessment,
-            candidate.conditions,
-            cycle,
-            flown.fuel,
-            assessment.fill_point,
-            shapely.Point(cycle.loaded_leg.route.coords[-1]),
-            assessment.run_line,
-            reason,
-            _cautions(flown),
-            others,
-            candidate.transit_to,
-            candidate.transit_from,
-        )
+        source = position, candidate.body_id, candidate.name, candidate.kind
+        judged = assessment, candidate.conditions, cycle, flown.fuel
+        drop = shapely.Point(cycle.loaded_leg.route.coords[-1])
+        places, said = (assessment.fill_point, drop, assessment.run_line), (reason, _cautions(flown))
+        transits = candidate.transit_to, candidate.transit_from
+        yield RankedSource(*source, *judged, *places, *said, others, *transits)
         above = cycle
 
 
@@ -179,12 +147,9 @@ def _exclude(group: list[Candidate], flown: list[_Flown]) -> Exclusion:
     else:
         verdict = "survey first" if "survey first" in verdicts else "not usable"
     out_of_range = {f.candidate.assessment.method: _fuel_words(f) for f in flown}
-    said = [
-        f"{METHOD_NAMES[c.assessment.method]}: {out_of_range.get(c.assessment.method) or _why_not(c)}"
-        for c in group
-    ]
-    first = group[0]
-    assessments = tuple(c.assessment for c in group)
+    methods = [(c, c.assessment.method) for c in group]
+    said = [f"{METHOD_NAMES[method]}: {out_of_range.get(method) or _why_not(c)}" for c, method in methods]
+    first, assessments = group[0], tuple(c.assessment for c in group)
     return Exclusion(first.body_id, first.name, first.kind, verdict, " | ".join(said), assessments)
 
 

@@ -21,12 +21,8 @@ def position_reason(above: Cycle, here: Cycle) -> str:
     round trips; parts under half a second are not said.
     """
     rate = here.litres_per_hour - above.litres_per_hour
-    said = [
-        f"{abs(rate):,.0f} L/h {'more' if rate > 0 else 'less'} than the one above"
-        if abs(rate) >= 0.5
-        else "same rate"
-    ]
-    said.append(_round_trip(above, here))
+    other = f"{abs(rate):,.0f} L/h {'more' if rate > 0 else 'less'} than the one above"
+    said = [other if abs(rate) >= 0.5 else "same rate", _round_trip(above, here)]
     if abs(here.litres - above.litres) >= 0.5:
         said.append(f"load {_signed(here.litres - above.litres, 'L')}")
     return "; ".join(said)

@@ -4,6 +4,7 @@ A document of a ranking carries every figure that went into it, so that a reader
 """
 
 import math
+from collections.abc import Iterable
 from dataclasses import fields, is_dataclass
 from datetime import date
 from pathlib import Path
@@ -23,6 +24,16 @@ FIGURE_DECIMALS = 6
 def geojson_geometry(shape: shapely.Geometry, frame: RegionFrame) -> dict | None:
     """Give a plane shape as a GeoJSON geometry object (RFC 7946)."""
     return geometry_object(geographic(shape, frame))
+
+
+def feature(geometry: dict | None, /, **properties: object) -> dict:
+    """Give a geometry object and its properties as a GeoJSON Feature."""
+    return {"type": "Feature", "geometry": geometry, "properties": properties}
+
+
+def collection(features: Iterable[dict]) -> dict:
+    """Give Features as a GeoJSON FeatureCollection."""
+    return {"type": "FeatureCollection", "features": list(features)}
 
 
 def document(record: object, frame: RegionFrame) -> object:

@@ -1,18 +1,24 @@
 """Plane shapes as longitude and latitude, cut at the antimeridian so that no map draws them round the world."""
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, overload
 
 import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import to_degrees
-from geo.records.region import Region, RegionFrame
+from geo.records.region import RegionFrame
 
 LEG_STEP_M = 2000.0
 
 
+@overload
+def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point: ...
+@overload
+def geographic(
+    shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None
+) -> shapely.Geometry: ...
 def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:
     """Give a plane shape in WGS 84 longitude and latitude [deg], in parts where it crosses the 180 degree meridian.
 
@@ -84,8 +90,3 @@ def _collect(pieces: list[shapely.Geometry]) -> shapely.Geometry:
         2: shapely.multipolygons,
     }
     return collectors[int(shapely.get_dimensions(pieces[0]))](pieces)
-
-
-def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
-    """Give a shape of a region's plane in WGS 84 longitude and latitude [deg]. Raises: BadArgument as `geographic`."""
-    return geographic(shape, region.frame)

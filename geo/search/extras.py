@@ -21,6 +21,7 @@ from geo.ranking.extras.retiming import WindLimits
 from geo.records.aircraft import AircraftProfile
 from geo.records.extras import Certainty, Daylight, Extras, ExtrasRequest, Stretch
 from geo.records.flight import Endpoint
+from geo.records.question import RankingQuestion
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.suitability import MethodAssessment
@@ -32,23 +33,17 @@ from geo.search.flown_legs import FlightContext, above_ground, ends
 MOST_CONSIDERED = 200
 
 
-def further(
-    region: Region,
-    survey: RegionSurvey,
-    fire: Fire,
-    profile: AircraftProfile,
-    ranking: Ranking,
-    asked: ExtrasRequest,
-) -> Extras:
-    """Give what was asked beside the order, from the ranked sources.
+def further(asked: RankingQuestion, ranking: Ranking) -> Extras:
+    """Give what a question asks beside the order, from the ranked sources.
 
     Raises: BadArgument when the time of day has no zone.
     """
+    beside = asked.extras
     return Extras(
-        line=build_line(asked.line, ranking.sources) if asked.line is not None else None,
-        certainty=certainty_of(region, survey, profile, ranking),
-        daylight=daylight_of(region, fire, ranking, asked),
-        supply=perimeter_supply(region, survey, fire, profile, ranking, asked) if asked.perimeter else None,
+        line=build_line(beside.line, ranking.sources) if beside.line is not None else None,
+        certainty=certainty_of(asked.region, asked.survey, asked.aircraft, ranking),
+        daylight=daylight_of(asked.region, asked.fire, ranking, beside),
+        supply=perimeter_supply(asked, ranking) if beside.perimeter else None,
     )
 
 
@@ -116,40 +111,24 @@ def _degrees(region: Region, point: shapely.Point) -> tuple[float, float]:
     return float(longitude[0]), float(latitude[0])
 
 
-def perimeter_supply(
-    region: Region,
-    survey: RegionSurvey,
-    fire: Fire,
-    profile: AircraftProfile,
-    ranking: Ranking,
-    asked: ExtrasRequest,
-) -> tuple[Stretch, ...]:
+def perimeter_supply(asked: RankingQuestion, ranking: Ranking) -> tuple[Stretch, ...]:
     """Give the fire's outer edge, or the drawn flank, in stretches by their best source among the ranked.
 
     Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
     to each point. A source is flown only where the upper bound of its rate (straight route, the whole wind from
     behind) can win, so that the answer is that of flying all of them.
     """
-    context = FlightContext(region, survey, profile, ranking.weather)
+    context = FlightContext(asked.region, asked.survey, asked.aircraft, ranking.weather)
     found: list[Stretch] = []
-    for line in _edges(fire, asked):
-        wet = waters_meeting(region, line)
+    flank = asked.target.flank if asked.target.kind == "flank" else None
+    for line in outer_edges(asked.fire) if flank is None else [flank]:
+        wet = waters_meeting(asked.region, line)
         served: list[Served] = []
         for point in points_along(line):
             before = served[-1].body_id if served else None
             served.append(_serve(context, ranking.sources, point, wet, before))
         found += stretches(line, served, len(found) + 1)
     return tuple(found)
-
-
-def _edges(fire: Fire, asked: ExtrasRequest) -> list[shapely.LineString]:
-    if asked.target.kind == "flank" and asked.target.flank is not None:
-        return [asked.target.flank]
-    return outer_edges(fire)
-
-
-def _unserved(why: str) -> Served:
-    return Served(None, None, None, None, None, why)
 
 
 def _serve(
@@ -162,11 +141,11 @@ def _serve(
     """Give the best source for one point of the edge; wet are the waters that the edge meets, before the source of the
     point before."""
     if any(polygon.covers(point) for polygon in wet):
-        return _unserved("this part of the edge lies on water")
+        return Served("this part of the edge lies on water")
     try:
         drop = above_ground(context.region, point, context.profile.drop_height_m, "this part of the edge")
     except BadArgument as reason:
-        return _unserved(str(reason))
+        return Served(str(reason))
     best: Served | None = None
     best_rate = 0.0
     bounds = [(_most_rate(context, source, point), source) for source in sources]
@@ -178,8 +157,8 @@ def _serve(
         trip_s = _round_trip_s(context, source, drop, slowest_s)
         if trip_s is not None and 3600.0 * source.cycle.litres / trip_s > best_rate:
             best_rate = 3600.0 * source.cycle.litres / trip_s
-            best = Served(source.body_id, source.name, source.cycle.method, trip_s, best_rate, "")
-    return best if best is not None else _unserved("no ranked source has a route to this part of the edge")
+            best = Served("", source.body_id, source.name, source.cycle.method, trip_s, best_rate)
+    return best if best is not None else Served("no ranked source has a route to this part of the edge")
 
 
 def _fixed_s(source: RankedSource) -> float:

@@ -79,25 +79,17 @@ class FlightContext:
 
     def _state(self, loaded: bool) -> FlightState:
         profile, weather = self.profile, self.weather
-        clock = climb_clock(
-            profile.climb_loaded_ms if loaded else profile.climb_empty_ms,
-            profile.ceiling_m,
-            weather.oat_c,
-            weather.station_elevation_m,
-            weather.qnh_hpa,
-        )
-        return FlightState(
-            profile.cruise_loaded_ms if loaded else profile.cruise_empty_ms,
-            profile.climb_speed_loaded_ms if loaded else profile.climb_speed_empty_ms,
-            clock,
-            profile.descent_ms,
-            self.clearance_m,
-            profile.corridor_half_width_m,
-            min(profile.ceiling_m, clock.top_m),
-            weather.wind_from_true_deg,
-            weather.wind_ms,
-            winds=self.winds,
-        )
+        rate_ms, speeds = profile.climb_empty_ms, (profile.cruise_empty_ms, profile.climb_speed_empty_ms)
+        if loaded:
+            rate_ms, speeds = (
+                profile.climb_loaded_ms,
+                (profile.cruise_loaded_ms, profile.climb_speed_loaded_ms),
+            )
+        air = weather.oat_c, weather.station_elevation_m, weather.qnh_hpa
+        clock = climb_clock(rate_ms, profile.ceiling_m, *air)
+        kept = self.clearance_m, profile.corridor_half_width_m, min(profile.ceiling_m, clock.top_m)
+        wind = weather.wind_from_true_deg, weather.wind_ms
+        return FlightState(*speeds, clock, profile.descent_ms, *kept, *wind, winds=self.winds)
 
     @property
     def greatest_wind_ms(self) -> float:
@@ -232,11 +224,9 @@ def cycle_sides(context: FlightContext, source: RankedSource) -> tuple[LegSide, 
         raise BadArgument(
             f"{source.name}: its level or the height of the drop is unknown, so no side can be drawn"
         )
-    drop_m = loaded.descent.to_m
-    return (
-        _side(context, loaded, (water_m, drop_m), context.state(loaded=True)),
-        _side(context, empty, (drop_m, water_m), context.state(loaded=False)),
-    )
+    out_m = water_m, loaded.descent.to_m
+    states = context.state(loaded=True), context.state(loaded=False)
+    return _side(context, loaded, out_m, states[0]), _side(context, empty, out_m[::-1], states[1])
 
 
 def _side(context: FlightContext, leg: Leg, heights_m: tuple[float, float], state: FlightState) -> LegSide:

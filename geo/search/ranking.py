@@ -21,8 +21,7 @@ def shortlist_of(asked: RankingQuestion, *, quick: bool = False) -> Shortlist:
     Raises: BadArgument where no place of the drop has known ground, the weather is out of range, or top is below 1.
     """
     drop = drop_for(asked.target, asked.fire, asked.region)
-    day = asked.region, asked.survey, asked.fire, asked.aircraft, asked.weather
-    return shortlist(ranking_work(*day, drop, quick=quick), asked.top)
+    return shortlist(ranking_work(asked, drop, quick=quick), asked.top)
 
 
 def ranking_of(
@@ -39,21 +38,10 @@ def ranking_of(
     routes round high ground were left out; shown, how many sources will be listed where more compete.
     """
     region, fire, profile = asked.region, asked.fire, asked.aircraft
-    return Ranking(
-        region.name,
-        asked.survey.fingerprint,
-        fire.fire_id,
-        fire.name,
-        profile.profile_id,
-        profile.name,
-        asked.weather,
-        sources,
-        excluded,
-        (*fire.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS),
-        assumptions(profile)
-        | assumed(region, profile, asked.weather, asked.target)
-        | listed.words(shown if shown is not None else asked.top)
-        | ({"routes": QUICK_ROUTES} if quick else {}),
-        listed.passed,
-        listed.passed_count,
-    )
+    cautions = (*fire.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS)
+    stated = assumptions(profile) | assumed(region, profile, asked.weather, asked.target)
+    stated |= listed.words(shown if shown is not None else asked.top)
+    stated |= {"routes": QUICK_ROUTES} if quick else {}
+    question = region.name, asked.survey.fingerprint, fire.fire_id, fire.name
+    told = cautions, stated, listed.passed, listed.passed_count
+    return Ranking(*question, profile.profile_id, profile.name, asked.weather, sources, excluded, *told)

@@ -8,13 +8,10 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.base.prepared import Prepared
 from geo.ranking.rank import best_rate
-from geo.records.aircraft import AircraftProfile
-from geo.records.conditions import Weather
 from geo.records.flight import Endpoint, Leg
+from geo.records.question import RankingQuestion
 from geo.records.ranking import Candidate
-from geo.records.region import Fire, Region
-from geo.records.suitability import MethodAssessment
-from geo.records.survey import RegionSurvey
+from geo.records.region import Fire
 from geo.search.assessments import AssessmentCache, assessments_of
 from geo.search.drop_points import Drop
 from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits
@@ -81,7 +78,9 @@ class RankingWork:
         """Give a usable method with the runs that can be flown from, the best of which bounds its rate."""
         method, air = one.assessment, one.conditions
         try:
-            drop = self._drop(method)
+            what = f"the drop of fire {self.fire.name} for this water"
+            height_m = self.context.profile.drop_height_m
+            drop = above_ground(self.context.region, self.drop.at(method.fill_point), height_m, what)
         except BadArgument as reason:
             return Method(replace(one, leg_problem=str(reason)), None, 0.0)
         runs = [m for m in (method, *method.alternatives) if may_fly(m, air, self._burning)]
@@ -90,12 +89,6 @@ class RankingWork:
         one = replace(one, assessment=replace(runs[0], alternatives=tuple(runs[1:])))
         most = max(most_rate(self.context.profile, self._least, m, drop.point) for m in runs)
         return Method(one, drop, max(0.0, most))
-
-    def _drop(self, method: MethodAssessment) -> Endpoint:
-        """Give where the loads of a method are dropped. Raises: BadArgument where its place has no known height."""
-        what = f"the drop of fire {self.fire.name} for this water"
-        point = self.drop.at(method.fill_point)
-        return above_ground(self.context.region, point, self.context.profile.drop_height_m, what)
 
     def fly(self, entry: Entry) -> None:
         """Fly the legs of a source: straight or round no-fly areas and, unless it must be quick, by quicker routes.
@@ -141,25 +134,15 @@ class RankingWork:
         return self.context.fly(start, end, loaded=False) if self.quick else self.routes.transit(start, end)
 
 
-def ranking_work(
-    region: Region,
-    survey: RegionSurvey,
-    fire: Fire,
-    profile: AircraftProfile,
-    weather: Weather,
-    drop: Drop,
-    *,
-    quick: bool = False,
-) -> RankingWork:
+def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> RankingWork:
     """Prepare the work on one ranking.
 
-    Parameters: quick, no routes round high ground are sought: legs go straight or round no-fly areas; with `top`
-    nothing more is assessed than the order needs.
-
+    Parameters: drop, where loads are dropped; quick, no routes round high ground are sought: legs go straight or round
+    no-fly areas, and with `top` nothing more is assessed than the order needs.
     Raises: BadArgument where no place of the drop has known ground.
     """
-    corners = shapely.get_coordinates(drop.whole)
+    corners, region = shapely.get_coordinates(drop.whole), asked.region
     if region.terrain is None or not np.any(np.isfinite(region.terrain.bilinear(*corners.T))):
-        above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {fire.name}")
-    context = FlightContext(region, survey, profile, weather)
-    return RankingWork(context, assessments_of(region, survey, profile, weather), fire, drop, quick)
+        above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {asked.fire.name}")
+    day = region, asked.survey, asked.aircraft, asked.weather
+    return RankingWork(FlightContext(*day), assessments_of(*day), asked.fire, drop, quick)

@@ -29,23 +29,15 @@ def assess_body(
 ) -> BodyAssessment:
     """Judge every fill method that the aircraft has at one water body.
 
-    Parameters
-    ----------
-    survey, body : the same water body as measured and as its owner describes it.
-    profile : the aircraft; a method that it has not is not judged.
-    conditions : the air at this source on the day.
-    closures : closed areas in force on the day (the caller leaves out the others); far ones cost nothing.
-    sites : annotated sites of the region; those of other waters are left out here.
+    Parameters: survey, body, the same water body as measured and as its owner describes it. profile, the aircraft; a
+    method that it has not is not judged. conditions, the air at this source on the day. closures, closed areas in force
+    on the day (the caller leaves out the others); far ones cost nothing. sites, annotated sites of the region; those of
+    other waters are left out here.
+    Returns: BodyAssessment with one MethodAssessment per method of the aircraft, in the order of METHOD_NAMES.
 
-    Returns
-    -------
-    BodyAssessment with one MethodAssessment per method of the aircraft, in the order of METHOD_NAMES.
-
-    Notes
-    -----
-    A hard limit that is broken makes a method "not usable" with score 0; a hard limit that nobody can judge makes it
-    "survey first". Missing evidence never raises a verdict or a score above what the same evidence, known to be
-    good, would give.
+    Notes: A hard limit that is broken makes a method "not usable" with score 0; a hard limit that nobody can judge
+    makes it "survey first". Missing evidence never raises a verdict or a score above what the same evidence, known to
+    be good, would give.
     """
     reach = body.polygon.envelope.buffer(max(profile.rotor_diameter_m, 200.0))
     near = tuple(c for c in closures if c.area.intersects(reach))

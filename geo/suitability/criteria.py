@@ -122,9 +122,8 @@ def run_length(length_m: float, intake: RamIntake) -> Criterion:
     else:
         score = margin_score(length_m - full_m, full_m)
     state: State = "not met" if length_m < least_m else "met"
-    return criterion(
-        "run length", state, reason, hard=True, score=score, figure=Figure(length_m, least_m, "m")
-    )
+    figure = Figure(length_m, least_m, "m")
+    return criterion("run length", state, reason, hard=True, score=score, figure=figure)
 
 
 def load(litres: float | None, limited_by: str, tank_l: float, least_fraction: float) -> Criterion:
@@ -179,9 +178,8 @@ def width(corridor_m: float, required_m: float) -> Criterion:
             f"unknown along the run: surveyed with a corridor of {corridor_m:.0f} m, {required_m:.0f} m needed; "
             "survey with a wider corridor"
         )
-    return criterion(
-        "width", state, reason, hard=True, score=100.0, figure=Figure(corridor_m, required_m, "m")
-    )
+    figure = Figure(corridor_m, required_m, "m")
+    return criterion("width", state, reason, hard=True, score=100.0, figure=figure)
 
 
 def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, score: float) -> Criterion:
@@ -194,9 +192,8 @@ def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, sc
 def wind_strength(wind_ms: float, limit_ms: float) -> Criterion:
     """Judge the wind speed. Score: 50 at the limit, 100 in calm."""
     reason = f"{wind_ms / MS_PER_KNOT:.1f} kt, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    return _wind_within(
-        "wind strength", reason, wind_ms, limit_ms, margin_score(limit_ms - wind_ms, limit_ms)
-    )
+    score = margin_score(limit_ms - wind_ms, limit_ms)
+    return _wind_within("wind strength", reason, wind_ms, limit_ms, score)
 
 
 def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tuple[float, float]:

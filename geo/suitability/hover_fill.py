@@ -32,9 +32,8 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         reason = "unknown: the survey found no hover point"
         figure = criteria.Figure(None, fill.clear_radius_m, "m")
         missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
-        no_spot = Trial(
-            method, (missing,), "", None, "unknown", None, None, cautions=(cautions.wires(facts),)
-        )
+        said = (cautions.wires(facts),)
+        no_spot = Trial(method, (missing,), "", None, "unknown", None, None, cautions=said)
         return conclude(no_spot, facts.survey.body_id)
     return conclude(_trial(facts, method, fill, spot), facts.survey.body_id)
 
@@ -49,17 +48,11 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
     # A payload that is not enough says so itself; the load would only say it again.
     if payload.state != "not met":
         judged = (*judged, criteria.load(litres, limited_by, facts.profile.tank_l, fill.least_load_fraction))
-    return Trial(
-        method,
-        judged,
-        _usable_as(facts, litres, limited_by, spot),
-        litres,
-        limited_by,
-        None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l,
-        spot.point,
-        loads_available=count,
-        cautions=(*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by)),
-    )
+    usable_as = _usable_as(facts, litres, limited_by, spot)
+    fill_s = None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l
+    said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
+    load = litres, limited_by, fill_s
+    return Trial(method, judged, usable_as, *load, spot.point, loads_available=count, cautions=said)
 
 
 def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, str]:

@@ -33,10 +33,7 @@ class Pass:
     def approach_end(self) -> EndClearance:
         """What stands beyond the end where the aircraft comes down."""
         run = self.run
-        steep, same = (
-            (run.end_approach, run.end_end) if self.backward else (run.start_approach, run.start_end)
-        )
-        return steep if steep is not None else same
+        return (run.end_approach or run.end_end) if self.backward else (run.start_approach or run.start_end)
 
     @property
     def climb_out_end(self) -> EndClearance:

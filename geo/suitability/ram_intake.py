@@ -128,18 +128,10 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     load = load_words(litres, tank_l, limited_by)
     heading = f"{round(flown.heading_true_deg) % 360:03d}"
     usable_as = f"{load} on a {criteria.metres(run.length_m)} run, heading {heading}"
-    return Trial(
-        METHOD,
-        judged,
-        usable_as,
-        litres,
-        limited_by,
-        intake.fill_time_s * litres / tank_l,
-        run.line.interpolate(0.5, normalized=True),
-        flown.line,
-        flown.heading_true_deg,
-        cautions=_cautions(facts, intake, judged, flown, litres, limited_by),
-    )
+    load_of = litres, limited_by, intake.fill_time_s * litres / tank_l
+    place = run.line.interpolate(0.5, normalized=True), flown.line, flown.heading_true_deg
+    said = _cautions(facts, intake, judged, flown, litres, limited_by)
+    return Trial(METHOD, judged, usable_as, *load_of, *place, cautions=said)
 
 
 def _criteria(

@@ -26,10 +26,8 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
     measured is the depth [m] exceeded everywhere with that probability. Score: `margin_score` of it, scale = the
     required depth.
 
-    Notes
-    -----
-    Unknown, so "survey first", where nothing is known, where the only knowledge is the shape of shore and land, and
-    where the probability is too low without being against the water. Not met where measured depths make it likelier
+    Notes: Unknown, so "survey first", where nothing is known, where the only knowledge is the shape of shore and land,
+    and where the probability is too low without being against the water. Not met where measured depths make it likelier
     that the water is too shallow than that it is deep enough, or where a stated depth makes "too shallow" as sure as
     "deep enough" would have to be.
     """
@@ -129,11 +127,9 @@ def loads_in_water(
     load_l [L] > 0.
     Returns: loads, not rounded; 0 when the depth is not above the required one.
 
-    Notes
-    -----
-    A cone with its tip at the hover point: its content is area x depth / 3 or the known volume, whichever is less,
-    and required/depth cubed of it stays behind. A real bowl holds more than a cone, so this understates most waters; a
-    flat pan with one deep hole holds less at depth. Inflow and evaporation are left out.
+    Notes: A cone with its tip at the hover point: its content is area x depth / 3 or the known volume, whichever is
+    less, and required/depth cubed of it stays behind. A real bowl holds more than a cone, so this understates most
+    waters; a flat pan with one deep hole holds less at depth. Inflow and evaporation are left out.
     """
     if depth_m <= required_m:
         return 0.0
@@ -154,9 +150,8 @@ def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bo
         reason = "flowing: not limited" if kind == "river" else "tidal: not limited"
         return criterion(name, "met", reason, hard=False, score=100.0, figure=Figure(None, None, "loads"))
     if count is None:
-        return criterion(
-            name, "unknown", "unknown: they need a trusted depth and a load", hard=False, figure=figure
-        )
+        reason = "unknown: they need a trusted depth and a load"
+        return criterion(name, "unknown", reason, hard=False, figure=figure)
     if not volume_known and 1.0 <= count < ESTIMATE_SHARE * useful:
         reason = f"unknown: no volume is known; area and trusted depth suggest a cone of {count:,.1f} loads"
         return criterion(name, "unknown", reason, hard=False, figure=figure)

@@ -52,15 +52,10 @@ def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
     """Give the survey of one water body.
 
     Returns: BodySurvey; lengths and areas in the region's plane [m, m2], headings true and grid [deg].
+    Raises: BadArgument: the polygon has no area; a level or sounding is not finite; as_of is no date, or evidence is
+    younger.
 
-    Raises
-    ------
-    BadArgument
-        the polygon has no area; a level or sounding is not finite; as_of is no date, or evidence is younger.
-
-    Notes
-    -----
-    A part that cannot be computed is None, and a remark says why; the other parts stand. Headings run from 0 to
+    Notes: A part that cannot be computed is None, and a remark says why; the other parts stand. Headings run from 0 to
     below 180 degrees, because a line and its reverse are the same run. The depth along a run is the least one in the
     middle 20 m of its corridor (or in all of a narrower one). Where the level has fallen, runs and hover point are
     looked for in the water that is left; depths stay those of the model of the old outline. A water whose longest run
@@ -187,9 +182,8 @@ def _hover(
 ) -> HoverPoint | None:
     water = today.water
     assert water is not None
-    point = computed(
-        "hover point", remarks, lambda: hover_point(water, model, around.obstacles, around.settings)
-    )
+    given = water, model, around.obstacles, around.settings
+    point = computed("hover point", remarks, lambda: hover_point(*given))
     if point is None:
         remarks.append("no hover point: obstacles cover the whole water")
         return None
@@ -204,11 +198,10 @@ def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
 
 
 def _level_change(body: WaterBody) -> Measure:
-    if body.level_change_m is None:
-        return Measure(
-            None, body.level_origin or "no current level was given beside the level at which depths hold"
-        )
-    return Measure(float(body.level_change_m), body.level_origin or body.origin)
+    change_m, origin = body.level_change_m, body.level_origin
+    if change_m is None:
+        return Measure(None, origin or "no current level was given beside the level at which depths hold")
+    return Measure(float(change_m), origin or body.origin)
 
 
 def _volume(body: WaterBody, model: DepthModel) -> Measure:

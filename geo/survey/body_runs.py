@@ -77,13 +77,8 @@ class RunSurveyor:
         """
         settings = self.around.settings
         width_m = settings.corridor_width_m
-        found = computed(
-            "longest run",
-            remarks,
-            lambda: longest_run(
-                self.water, width_m, gap=LONGEST_RUN_GAP, effort_edges=LONGEST_RUN_EFFORT_EDGES
-            ),
-        )
+        effort = None, LONGEST_RUN_GAP, LONGEST_RUN_EFFORT_EDGES
+        found = computed("longest run", remarks, lambda: longest_run(self.water, width_m, *effort))
         if found is None:
             return BodyRuns()
         if found.line is None:
@@ -92,9 +87,8 @@ class RunSurveyor:
         longest = self._measured("longest", found.line, found.upper_bound_m)
         useful = longest.length_m >= settings.least_useful_m
         step_deg = settings.heading_step_deg if useful else max(settings.heading_step_deg, COARSE_STEP_DEG)
-        rose = computed(
-            "runs by heading", remarks, lambda: run_rose(self.water, np.arange(0.0, 180.0, step_deg), width_m)
-        )
+        headings_deg = np.arange(0.0, 180.0, step_deg)
+        rose = computed("runs by heading", remarks, lambda: run_rose(self.water, headings_deg, width_m))
         lines = [line for line in rose.lines if line is not None] if rose is not None else []
         usable = self._usable([longest.line, *lines], remarks)
         if useful:
@@ -103,32 +97,21 @@ class RunSurveyor:
         return BodyRuns(longest, fan, usable)
 
     def _usable(self, lines: list[shapely.LineString], remarks: list[str]) -> tuple[Run, ...]:
-        pieces = computed(
-            "usable runs", remarks, lambda: useful_pieces(self.model, self.water, self.around, lines)
-        )
-        if pieces is None:
-            return ()
+        given = self.model, self.water, self.around, lines
+        pieces = computed("usable runs", remarks, lambda: useful_pieces(*given)) or ()
         return tuple(self._measured("usable", piece.line, piece.chord.axis.length_m) for piece in pieces)
 
     def _with_limits(self, run: Run) -> Run:
         """Add to a run how much of it is usable in each direction, and what limits it."""
         found = usable_of(chord(run.line, Skyline(self.around)), self.around)
-        words = found.ahead.limited_by
-        if found.back.limited_by != words:
-            words = (
-                f"flown {_point(found.ahead)}: {words}; flown {_point(found.back)}: {found.back.limited_by}"
-            )
-        return replace(
-            run, usable_ahead_m=found.ahead.length_m, usable_back_m=found.back.length_m, limited_by=words
-        )
+        ahead, back = found.ahead, found.back
+        words = ahead.limited_by
+        if back.limited_by != words:
+            words = f"flown {_point(ahead)}: {words}; flown {_point(back)}: {back.limited_by}"
+        return replace(run, usable_ahead_m=ahead.length_m, usable_back_m=back.length_m, limited_by=words)
 
     def _measured(
-        self,
-        search: str,
-        line: shapely.LineString,
-        upper_bound_m: float,
-        *,
-        depth: bool = True,
+        self, search: str, line: shapely.LineString, upper_bound_m: float, *, depth: bool = True
     ) -> Run:
         """Give one run with its depth and the clearance beyond both ends."""
         settings = self.around.settings
@@ -136,7 +119,7 @@ class RunSurveyor:
         start, end = ((float(x), float(y)) for x, y in shapely.get_coordinates(line)[[0, -1]])
         heading_deg = grid_heading_deg(start, end)
         back_deg = (heading_deg + 180.0) % 360.0
-        beyond = self.around.beyond
+        beyond, strip_m = self.around.beyond, min(SCOOP_STRIP_M, settings.corridor_width_m)
         return Run(
             search=search,  # type: ignore[arg-type]
             length_m=float(line.length),
@@ -145,16 +128,14 @@ class RunSurveyor:
             heading_true_deg=plane_geodesic(self.frame.crs_wkt, start, end).start_bearing_deg,
             corridor_width_m=settings.corridor_width_m,
             line=line,
-            depth=self._depth(line) if depth else NOT_ASKED,
+            depth=self.today.with_shore_unknown(self.model.least_along(line, strip_m))
+            if depth
+            else NOT_ASKED,
             start_end=beyond(start, back_deg),
             end_end=beyond(end, heading_deg),
             start_approach=beyond(start, back_deg, steep) if steep is not None else None,
             end_approach=beyond(end, heading_deg, steep) if steep is not None else None,
         )
-
-    def _depth(self, line: shapely.LineString) -> LeastDepth:
-        width_m = min(SCOOP_STRIP_M, self.around.settings.corridor_width_m)
-        return self.today.with_shore_unknown(self.model.least_along(line, width_m))
 
 
 NOT_ASKED = LeastDepth(

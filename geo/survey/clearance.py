@@ -49,29 +49,22 @@ class Surroundings:
         the surface, None is the settings' surface_slope.
         Returns: EndClearance; excess_m [m], distance_m [m] along the heading.
 
-        Notes
-        -----
-        The surface starts at the run's end at water level, half the corridor wide to each side, diverges by
+        Notes: The surface starts at the run's end at water level, half the corridor wide to each side, diverges by
         surface_divergence and rises by surface_slope as far as end_look_m. No cell is sampled away: every cell that
         touches the trapezoid counts, with its value plus the terrain's error over its whole area, judged at the part
-        nearest to the end. Cells wholly in the water body count as water; of a cell on the shore only the land
-        part counts, from where it begins, at the cell's full value. This never understates what the terrain holds,
-        and overstates by at most slope x cell size.
-        An obstacle counts at its stated top, else at ground + terrain error + height; a span of wire hangs at its
-        height above the highest ground under the part in the fan and at both its ends. An obstacle without a height,
-        or whose ground is unknown, is listed in unknown_heights and does not enter excess_m.
-        Missing terrain makes the answer unknown (None), unless something known breaks the surface already. Where
-        only water lies ahead excess_m is -slope x end_look_m. steepest_slope is None while anything is unknown, and
-        counts things nearer than 1 m as 1 m away.
-
-        References
-        ----------
-        14 CFR Part 77, heliport imaginary surfaces: approach surface 8:1 over 4,000 ft (1,219 m).
+        nearest to the end. Cells wholly in the water body count as water; of a cell on the shore only the land part
+        counts, from where it begins, at the cell's full value. This never understates what the terrain holds, and
+        overstates by at most slope x cell size. An obstacle counts at its stated top, else at ground + terrain error +
+        height; a span of wire hangs at its height above the highest ground under the part in the fan and at both its
+        ends. An obstacle without a height, or whose ground is unknown, is listed in unknown_heights and does not enter
+        excess_m. Missing terrain makes the answer unknown (None), unless something known breaks the surface already.
+        Where only water lies ahead excess_m is -slope x end_look_m. steepest_slope is None while anything is unknown,
+        and counts things nearer than 1 m as 1 m away.
+        References: 14 CFR Part 77, heliport imaginary surfaces: approach surface 8:1 over 4,000 ft (1,219 m).
         """
         chosen = self.settings
-        fan = Fan(
-            end, heading_grid_deg, chosen.corridor_width_m / 2.0, chosen.surface_divergence, chosen.end_look_m
-        )
+        half_m = chosen.corridor_width_m / 2.0
+        fan = Fan(end, heading_grid_deg, half_m, chosen.surface_divergence, chosen.end_look_m)
         terrain, gap = self._terrain(fan)
         hindrances, unknown = self._obstacles(fan)
         slope = slope if slope is not None else chosen.surface_slope
@@ -130,12 +123,9 @@ def surroundings(
 
 def obstacle_label(obstacle: Obstacle) -> str:
     """Name an obstacle for a person: kind, identifier, and its name where it has another one."""
-    name = (
-        f" ({obstacle.name})"
-        if obstacle.name and obstacle.name not in (obstacle.obstacle_id, obstacle.kind)
-        else ""
-    )
-    return f"{obstacle.kind or 'obstacle'} {obstacle.obstacle_id}{name}"
+    label = f"{obstacle.kind or 'obstacle'} {obstacle.obstacle_id}"
+    told = not obstacle.name or obstacle.name in (obstacle.obstacle_id, obstacle.kind)
+    return label if told else f"{label} ({obstacle.name})"
 
 
 def length_words(length_m: float) -> str:
@@ -209,8 +199,7 @@ def _ground_under_area(
     hit = np.isfinite(along_m)
     ground_m = ground.cell_level_m(cells.row[hit], cells.column[hit])
     if not shapely.box(*ground.mask.terrain.bounds).covers(inside):
-        ground_m, along = np.append(ground_m, np.nan), np.append(along_m[hit], 0.0)
-        return ground_m, along
+        return np.append(ground_m, np.nan), np.append(along_m[hit], 0.0)
     return ground_m, along_m[hit]
 
 
@@ -266,11 +255,9 @@ def _weighed(
         return replace(found, what=f"{what}; {gap}")
     if plain.unknown_heights:
         return found
-    return replace(
-        found,
-        steepest_slope=_steepest(hindrances, surface_m, [0.0] * len(hindrances)),
-        steepest_without_error_slope=_steepest(hindrances, surface_m, errors),
-    )
+    steepest = _steepest(hindrances, surface_m, [0.0] * len(hindrances))
+    without = _steepest(hindrances, surface_m, errors)
+    return replace(found, steepest_slope=steepest, steepest_without_error_slope=without)
 
 
 def _steepest(hindrances: list[Hindrance], surface_m: float, less_m: list[float]) -> float:
@@ -288,12 +275,7 @@ def _words(label: str, excess_m: float, distance_m: float, error_m: float) -> st
     text = f"{label} {length_words(distance_m)} beyond the end, {side} the surface"
     if error_m == 0.0:
         return text
-    allowance = (
-        f"{error_m:.1f} m of it the terrain's error"
-        if excess_m > error_m
-        else (
-            f"with the terrain's error of {error_m:.1f} m"
-            + (f"; {error_m - excess_m:.1f} m below without it" if excess_m > 0.0 else "")
-        )
-    )
-    return f"{text} ({allowance})"
+    if excess_m > error_m:
+        return f"{text} ({error_m:.1f} m of it the terrain's error)"
+    without = f"; {error_m - excess_m:.1f} m below without it" if excess_m > 0.0 else ""
+    return f"{text} (with the terrain's error of {error_m:.1f} m{without})"

@@ -44,12 +44,7 @@ def depth_picture(
 
 def _wet(mean: Grid, sd: Grid, origin: str) -> DepthPicture:
     dry = ~(mean.values > 0.0)
-    layers = [
-        Grid(
-            np.where(dry, np.nan, one.values), mean.west_m, mean.north_m, mean.cell_east_m, mean.cell_north_m
-        )
-        for one in (mean, sd)
-    ]
+    layers = [replace(one, values=np.where(dry, np.nan, one.values)) for one in (mean, sd)]
     return DepthPicture(layers[0], layers[1], origin)
 
 

@@ -84,18 +84,9 @@ class WaterMask:
             0, -grid.cell_north_m, grid.north_m - top * grid.cell_north_m,
         )  # fmt: skip
         # Drawn in this order: the area, then every cell that its edge touches.
-        return (
-            top,
-            left,
-            rasterize(
-                [(self.water, self.WATER), (self.water.boundary, self.SHORE)],
-                shape,
-                fill=self.LAND,
-                transform=place,
-                all_touched=True,
-                dtype="uint8",
-            ),
-        )
+        drawn = [(self.water, self.WATER), (self.water.boundary, self.SHORE)]
+        cover = rasterize(drawn, shape, fill=self.LAND, transform=place, all_touched=True, dtype="uint8")
+        return top, left, cover
 
     def cover(self, row: np.ndarray, column: np.ndarray) -> np.ndarray:
         """Give LAND, SHORE or WATER of cells."""

@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import cos, pi
-from typing import Protocol
 
 import numpy as np
 import shapely
@@ -14,6 +13,7 @@ from geo.base.prepared import Prepared
 from geo.records.region import Obstacle
 from geo.records.survey import HoverPoint, LeastDepth, SurveySettings
 from geo.survey.clearance import obstacle_label
+from geo.survey.depth.model import DepthModel
 
 # The depth that counts is the one exceeded with this probability (the default that hover methods ask for).
 CONFIDENCE = 0.8
@@ -31,14 +31,6 @@ _SHORE = -1
 _QUAD_SEGMENTS = 16
 
 
-class DepthNear(Protocol):
-    """The part of a depth model that the hover search asks."""
-
-    def least_within(self, point: shapely.Point, radius_m: float) -> LeastDepth:
-        """Give the least depth in a circle."""
-        ...
-
-
 @dataclass(frozen=True, eq=False)
 class OpenWater:
     """Distances over a water body to its shore and to what stands in it, read for many positions at once."""
@@ -47,14 +39,10 @@ class OpenWater:
     obstacles: tuple[Obstacle, ...]
 
     @cached_property
-    def free(self) -> BaseGeometry:
+    def _free(self) -> Prepared:
         """The water without the areas that obstacles cover."""
         areas = [part for part, _ in self._parts if part.geom_type == "Polygon"]
-        return self.polygon.difference(shapely.union_all(areas)) if areas else self.polygon
-
-    @cached_property
-    def _free(self) -> Prepared:
-        return Prepared(self.free)
+        return Prepared(self.polygon.difference(shapely.union_all(areas)) if areas else self.polygon)
 
     @cached_property
     def _parts(self) -> list[tuple[BaseGeometry, int]]:
@@ -99,7 +87,7 @@ class OpenWater:
 
 def hover_point(
     polygon: shapely.Polygon,
-    depth_model: DepthNear | None,
+    depth_model: DepthModel | None,
     obstacles: Sequence[Obstacle],
     settings: SurveySettings,
 ) -> HoverPoint | None:
@@ -108,20 +96,15 @@ def hover_point(
     Parameters: polygon [m]; depth_model with least_within, or None; obstacles, all that may stand in the water.
     Returns: HoverPoint; clear_radius_m [m] is the true distance to the nearest shore or obstacle, in plan.
 
-    Notes
-    -----
-    The clear radius is maximised as far as hover_radius_cap_m; its value is within 0.5 % or 0.02 m of the greatest
-    possible one (search by quartering with a bound, so no better place is missed, unless more than 4,096 places
-    tie). Where the cap can be kept, the place is chosen among 16 points one cap from the shore: the deepest one
-    first (depth exceeded with probability 0.8, counted to 5 m), then the one nearest the roomiest place; if none
-    of them is 5 m deep, points further out too. Near the shore the pilot has height cues, which the middle of a
-    large water lacks.
-    Every obstacle in the water counts whatever its height, and its distance is taken in plan. Obstacles of unknown
-    height within the cap of the place are listed in unknown_heights.
-
-    References
-    ----------
-    Choice of a point near the shore on large reservoirs: Spanish professional helicopter pilots' college, 2018.
+    Notes: The clear radius is maximised as far as hover_radius_cap_m; its value is within 0.5 % or 0.02 m of the
+    greatest possible one (search by quartering with a bound, so no better place is missed, unless more than 4,096
+    places tie). Where the cap can be kept, the place is chosen among 16 points one cap from the shore: the deepest one
+    first (depth exceeded with probability 0.8, counted to 5 m), then the one nearest the roomiest place; if none of
+    them is 5 m deep, points further out too. Near the shore the pilot has height cues, which the middle of a large
+    water lacks. Every obstacle in the water counts whatever its height, and its distance is taken in plan. Obstacles of
+    unknown height within the cap of the place are listed in unknown_heights.
+    References: Choice of a point near the shore on large reservoirs: Spanish professional helicopter pilots' college,
+    2018.
     """
     water = OpenWater(polygon, _standing_in(polygon, obstacles))
     cap_m = settings.hover_radius_cap_m
@@ -248,7 +231,7 @@ def _counted_depth(depth: LeastDepth) -> float | None:
     return None if confident_m is None else min(confident_m, DEEP_ENOUGH_M)
 
 
-def _depth_reader(model: DepthNear | None, circle_m: float) -> Callable[[np.ndarray], LeastDepth]:
+def _depth_reader(model: DepthModel | None, circle_m: float) -> Callable[[np.ndarray], LeastDepth]:
     if model is None:
         nothing = LeastDepth("none", None, "no depth model for this water", "none")
         return lambda place: nothing
@@ -271,7 +254,6 @@ def _edges_of(shape: BaseGeometry) -> np.ndarray:
         if len(coordinates) == 1:
             edges.append(np.array([part], dtype=object))
         else:
-            edges.append(
-                np.asarray(shapely.linestrings(np.stack([coordinates[:-1], coordinates[1:]], axis=1)))
-            )
+            pieces = np.stack([coordinates[:-1], coordinates[1:]], axis=1)
+            edges.append(np.asarray(shapely.linestrings(pieces)))
     return np.concatenate(edges)

@@ -28,21 +28,12 @@ def morphometry(polygon: shapely.Polygon) -> Morphometry:
 
     Parameters: polygon in the metric plane [m], single part, islands as holes.
     Returns: Morphometry; areas [m2], lengths [m].
+    Raises: BadArgument: the polygon is empty or has no area.
 
-    Raises
-    ------
-    BadArgument
-        the polygon is empty or has no area.
-
-    Notes
-    -----
-    Shoreline development D_L = P / (2 sqrt(pi A)), with P the outer shoreline and A the water surface, so that a
-    reader can redo it from the two printed numbers. D_L >= 1, and 1 only for a circle without islands. The length
-    of a shore grows with the detail of the map, so D_L compares only shores drawn at one scale.
-
-    References
-    ----------
-    G. E. Hutchinson, A Treatise on Limnology, vol. 1, 1957, ch. 2 (the definition; cited from memory).
+    Notes: Shoreline development D_L = P / (2 sqrt(pi A)), with P the outer shoreline and A the water surface, so that a
+    reader can redo it from the two printed numbers. D_L >= 1, and 1 only for a circle without islands. The length of a
+    shore grows with the detail of the map, so D_L compares only shores drawn at one scale.
+    References: G. E. Hutchinson, A Treatise on Limnology, vol. 1, 1957, ch. 2 (the definition; cited from memory).
     """
     if polygon.is_empty or polygon.area <= 0.0:
         raise BadArgument(

@@ -99,21 +99,16 @@ def level_outlooks(model: DepthModel, asked: list[Place]) -> tuple[LevelOutlook,
             continue
         fall_m = place.depth.quantiles_m[-1] + 1.0
         levels = body.level_change_m + np.linspace(-fall_m, 1.0, CURVE_POINTS)
+        elevations_m = tuple((body.surface_elevation_m - body.level_change_m + levels).tolist())
         for required_m in PLAIN_DEPTHS_M:
             curve = usable_down_to(model, place.area, required_m, place.confidence, levels)
-            if curve.probability is None or curve.lowest_elevation_m is None:
+            if curve is None:
                 continue
-            found.append(
-                LevelOutlook(
-                    place.name,
-                    required_m,
-                    place.confidence,
-                    curve.lowest_elevation_m,
-                    tuple((body.surface_elevation_m - body.level_change_m + levels).tolist()),
-                    tuple(curve.probability.tolist()),
-                    _level_sentence(place, required_m, curve.lowest_elevation_m, body.surface_elevation_m),
-                )
-            )
+            chances = tuple(curve[0].tolist())
+            lowest_m = body.surface_elevation_m - body.level_change_m + curve[1]
+            words = _level_sentence(place, required_m, lowest_m, body.surface_elevation_m)
+            asked_for = place.name, required_m, place.confidence
+            found.append(LevelOutlook(*asked_for, lowest_m, elevations_m, chances, words))
     return tuple(found)
 
 
@@ -142,15 +137,8 @@ def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | N
             plan = next_sounding(field, place.shape, place.width_m, SOUNDING_DEPTH_M)
         point = _plain_point(place) if plan is None else plan.point
         before, after = (None, None) if plan is None else (plan.sd_before_m, plan.sd_after_m)
-        return SoundingAdvice(
-            point,
-            place.name,
-            SOUNDING_DEPTH_M,
-            chance,
-            before,
-            after,
-            _advice_sentence(place, chance, before, after),
-        )
+        words = _advice_sentence(place, chance, before, after)
+        return SoundingAdvice(point, place.name, SOUNDING_DEPTH_M, chance, before, after, words)
     return None
 
 

@@ -7,13 +7,10 @@ from typing import Any
 
 from geo.base.errors import BadArgument
 from geo.base.named import find_named
-from geo.records.geometry import LineM
 from geo.records.region import Region, WaterBody
-from geo.records.side_view import SideView
 from geo.records.survey import BodySurvey, DepthPicture, RegionSurvey, SurveySettings
 from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth_picture import depth_picture
-from geo.survey.side_view import side_view
 
 Progress = Callable[[int, int, str], None]
 
@@ -37,10 +34,7 @@ def settings_of(region: Region) -> SurveySettings:
 
 
 def survey(
-    region: Region,
-    *,
-    progress: Progress | None = None,
-    known: Mapping[str, BodySurvey] | None = None,
+    region: Region, *, progress: Progress | None = None, known: Mapping[str, BodySurvey] | None = None
 ) -> RegionSurvey:
     """Survey every water body of a region. Needs neither aircraft nor weather.
 
@@ -74,16 +68,6 @@ def _surveyed(region: Region, body: WaterBody, settings: SurveySettings) -> Body
         obstacles_listed=region.obstacles_listed,
     )
     return survey_body(body, evidence)
-
-
-def side_view_of(region: Region, survey_: RegionSurvey, record: BodySurvey, line: LineM) -> SideView:
-    """Give a run of a surveyed water in side view, flown from the line's first point to its last.
-
-    Raises: BadArgument for a water that the region has not, or a line that does not touch it.
-    """
-    water = find_named(region.bodies, record.body_id)
-    evidence = region.soundings, region.depth_grid, survey_.settings
-    return side_view(line, water, record, region.terrain, region.obstacles, *evidence)
 
 
 def depth_picture_of(region: Region, survey_: RegionSurvey, record: BodySurvey) -> DepthPicture | None:

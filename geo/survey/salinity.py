@@ -26,21 +26,13 @@ def class_of_salinity(practical_salinity: float) -> SalinityClass:
 
     Parameters: practical_salinity, finite and at least 0.
     Returns: "fresh" below 0.5, "brackish" from 0.5, "salt" from 30.
+    Raises: BadArgument: the value is negative or not a number.
 
-    Raises
-    ------
-    BadArgument
-        the value is negative or not a number.
-
-    Notes
-    -----
-    The limits are about 1,015 uS/cm and 46,250 uS/cm as conductivity at 25 degrees C. PSS-78 is defined from 2 to
-    42; below 2 the library that computed the value extends it, which moves no class limit by more than a few per cent.
-
-    References
-    ----------
-    Venice System, 1958: limnetic < 0.5, mixohaline 0.5-30, euhaline 30-40, hyperhaline > 40.
-    UNESCO Technical Papers in Marine Science 44, 1983 (PSS-78).
+    Notes: The limits are about 1,015 uS/cm and 46,250 uS/cm as conductivity at 25 degrees C. PSS-78 is defined from 2
+    to 42; below 2 the library that computed the value extends it, which moves no class limit by more than a few per
+    cent.
+    References: Venice System, 1958: limnetic < 0.5, mixohaline 0.5-30, euhaline 30-40, hyperhaline > 40. UNESCO
+    Technical Papers in Marine Science 44, 1983 (PSS-78).
     """
     if not isfinite(practical_salinity) or practical_salinity < 0.0:
         raise BadArgument(
@@ -57,15 +49,9 @@ def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[
 
     Parameters: kind of the water; evidence, or None.
     Returns: (class or None, reason).
+    Raises: BadArgument: the evidence holds a salinity that cannot be.
 
-    Raises
-    ------
-    BadArgument
-        the evidence holds a salinity that cannot be.
-
-    Notes
-    -----
-    Where a stated class and a measured salinity disagree the saltier one holds. A sea without evidence is salt
+    Notes: Where a stated class and a measured salinity disagree the saltier one holds. A sea without evidence is salt
     (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. Within
     TIDAL_REACH_M of its mouth a water of which nothing else is known is taken as salt, the worst case, and one that was
     measured fresh as brackish: one sample says nothing of the next tide. An estuary whose distance from the mouth
@@ -80,10 +66,8 @@ def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[
         return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
     near = _near_mouth(kind, mouth_m)
     if near and found == "fresh" and evidence.practical_salinity is not None:
-        return (
-            "brackish",
-            f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}",
-        )
+        reason = f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}"
+        return "brackish", reason
     return found, reason
 
 

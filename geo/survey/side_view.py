@@ -9,9 +9,10 @@ from shapely.geometry.base import BaseGeometry
 from geo.base.errors import BadArgument
 from geo.base.geodesy import grid_heading_deg
 from geo.base.grid import Grid
-from geo.records.region import DepthGrid, Obstacle, Soundings, WaterBody
+from geo.base.named import find_named
+from geo.records.region import Obstacle, Region, WaterBody
 from geo.records.side_view import SideView, Standing
-from geo.records.survey import BodySurvey, SurveySettings
+from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
 from geo.survey.clearance import Fan, obstacle_label
 from geo.survey.depth_picture import depth_picture
 
@@ -24,21 +25,15 @@ NOTE = (
 )
 
 
-def side_view(
-    line: shapely.LineString,
-    body: WaterBody,
-    survey: BodySurvey,
-    terrain: Grid | None,
-    obstacles: Sequence[Obstacle],
-    soundings: Soundings | None,
-    depth_grid: DepthGrid | None,
-    settings: SurveySettings,
+def side_view_of(
+    region: Region, survey: RegionSurvey, record: BodySurvey, line: shapely.LineString
 ) -> SideView:
-    """Give a run of a water body in side view, flown from its first point to its last.
+    """Give a run of a surveyed water in side view, flown from the line's first point to its last.
 
     Parameters: line, the run [m]; the surfaces go straight on beyond both ends.
-    Raises: BadArgument for a line that does not touch the water body.
+    Raises: BadArgument for a water that the region has not, or a line that does not touch it.
     """
+    body, terrain, settings = find_named(region.bodies, record.body_id), region.terrain, survey.settings
     if line.is_empty or not line.length > 0.0 or not line.intersects(body.polygon):
         raise BadArgument(f"the line does not cross {body.name}. Fix: give a run of this water")
     before, after = _fan(line, settings, reverse=True), _fan(line, settings, reverse=False)
@@ -46,28 +41,23 @@ def side_view(
     on = np.linspace(0.0, line.length, STATIONS_ALONG)
     middle = shapely.get_coordinates(shapely.line_interpolate_point(line, on))
     along = np.concatenate((-beyond[:0:-1], on, line.length + beyond[1:]))
-    over = _on_line(terrain, middle)
+    over = np.full(len(middle), np.nan) if terrain is None else terrain.bilinear(*middle.T)
     behind, ahead = _heights(terrain, before, beyond), _heights(terrain, after, beyond)
     ground, highest = (
         np.concatenate((back[:0:-1], over, fore[1:])) for back, fore in zip(behind, ahead, strict=True)
     )
-    depth, sd, origin = _depth(body, soundings, depth_grid, settings, middle)
-    known = np.isfinite(depth).any()
-    return SideView(
+    depth, sd, origin = _depth(body, region, settings, middle)
+    run = (
         float(line.length),
-        survey.surface_elevation_m.value,
+        record.surface_elevation_m.value,
         settings.surface_slope,
         settings.corridor_width_m,
-        tuple(along.tolist()),
-        _known(ground),
-        _known(highest),
-        tuple(_standing(obstacles, line, before, after, terrain)),
-        tuple(on.tolist()) if known else (),
-        _known(depth) if known else (),
-        _known(sd) if known else (),
-        origin,
-        NOTE,
     )
+    land = tuple(along.tolist()), _known(ground), _known(highest)
+    standing = tuple(_standing(region.obstacles, line, before, after, terrain))
+    known = np.isfinite(depth).any()
+    bed = (tuple(on.tolist()), _known(depth), _known(sd)) if known else ((), (), ())
+    return SideView(*run, *land, standing, *bed, origin, NOTE)
 
 
 def _fan(line: shapely.LineString, settings: SurveySettings, *, reverse: bool) -> Fan:
@@ -76,12 +66,6 @@ def _fan(line: shapely.LineString, settings: SurveySettings, *, reverse: bool) -
     heading = grid_heading_deg(tuple(ends[-2]), tuple(ends[-1]))
     half_m = settings.corridor_width_m / 2.0
     return Fan(tuple(ends[-1]), heading, half_m, settings.surface_divergence, settings.end_look_m)
-
-
-def _on_line(terrain: Grid | None, places: np.ndarray) -> np.ndarray:
-    if terrain is None:
-        return np.full(len(places), np.nan)
-    return terrain.bilinear(places[:, 0], places[:, 1])
 
 
 def _heights(terrain: Grid | None, fan: Fan, beyond_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -100,13 +84,9 @@ def _heights(terrain: Grid | None, fan: Fan, beyond_m: np.ndarray) -> tuple[np.n
 
 
 def _depth(
-    body: WaterBody,
-    soundings: Soundings | None,
-    depth_grid: DepthGrid | None,
-    settings: SurveySettings,
-    places: np.ndarray,
+    body: WaterBody, region: Region, settings: SurveySettings, places: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, str]:
-    picture = depth_picture(body, soundings, depth_grid, settings)
+    picture = depth_picture(body, region.soundings, region.depth_grid, settings)
     if picture is None:
         unknown = np.full(len(places), np.nan)
         return unknown, unknown, "nobody measured the bed along this run"
@@ -129,14 +109,11 @@ def _standing(
             part = shapely.intersection(obstacle.shape, area)
             if part.is_empty:
                 continue
-            nearest = (
-                line.project(part.centroid)
-                if fan is None
-                else float(fan.nearest_along_m(np.array([part], object))[0])
-            )
-            found.append(
-                Standing(obstacle_label(obstacle), start + sign * nearest, _top_m(obstacle, part, terrain))
-            )
+            nearest = line.project(part.centroid)
+            if fan is not None:
+                nearest = float(fan.nearest_along_m(np.array([part], object))[0])
+            top_m = _top_m(obstacle, part, terrain)
+            found.append(Standing(obstacle_label(obstacle), start + sign * nearest, top_m))
             break
     return found
 

@@ -33,11 +33,7 @@ class WaterToday:
         if not self.why_unknown or depth.quantiles_m is None:
             return depth
         return replace(
-            depth,
-            quantiles_m=None,
-            reason=self.why_unknown,
-            shallowest=None,
-            expected_least_m=None,
+            depth, quantiles_m=None, reason=self.why_unknown, shallowest=None, expected_least_m=None
         )
 
 

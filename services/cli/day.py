@@ -31,7 +31,7 @@ def levels(
         if withdraw is not None:
             log.withdraw_levels(withdraw, author(by))
         if file is not None:
-            log.put_levels_csv(_read(file), file.name, author(by))
+            log.put_levels(_rows(file, "LEVEL_COLUMNS"), file.name, author(by))
         found = log.levels()
     _tell(found, json, _level_line)
 
@@ -51,7 +51,7 @@ def closures(
         if withdraw is not None:
             log.withdraw_closure(withdraw, author(by))
         if file is not None:
-            log.put_closures_csv(_read(file), file.name, author(by), instead=instead)
+            log.put_closures(_rows(file, "CLOSURE_COLUMNS"), file.name, author(by), instead=instead)
         found = log.closures()
     _tell(found, json, _closure_line)
 
@@ -83,17 +83,17 @@ def _opened_log(region: Path) -> Iterator["DayLog"]:
         yield DayLog(workspace.files, workspace.store, lambda: today(workspace))
 
 
-def _read(file: Path) -> bytes:
+def _rows(file: Path, columns: str) -> Any:
+    """Give the rows of a CSV file. Raises: BadInput for one that cannot be read."""
     from geo.base.errors import BadInput
-    from geo.base.fault import Fault
-    from services.core.day_rows import MOST_BYTES
+    from services.core import day_rows
 
     try:
         with file.open("rb") as stream:
-            return stream.read(MOST_BYTES + 1)
+            data = stream.read(day_rows.MOST_BYTES + 1)
     except OSError as problem:
-        fault = Fault("refuse", str(file), f"cannot be read: {problem.strerror}", "name a CSV file")
-        raise BadInput([fault]) from problem
+        raise BadInput.of(str(file), f"cannot be read: {problem.strerror}", "name a CSV file") from problem
+    return day_rows.csv_rows(data, file.name, getattr(day_rows, columns))
 
 
 def _tell(found: list[dict[str, Any]], json: bool, line: Callable[[dict[str, Any]], str]) -> None:

@@ -3,18 +3,10 @@
 from datetime import datetime
 
 from rich.markup import escape
-from rich.table import Table
 
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, Stretch
-from services.cli.tables import UNKNOWN, clock, out
-
-
-def _table(title: str, *headings: str) -> Table:
-    table = Table(title=title, title_justify="left")
-    for number, heading in enumerate(headings):
-        table.add_column(heading, justify="left" if number == 0 else "right")
-    return table
+from services.cli.tables import UNKNOWN, clock, out, say, say_cautions, say_topics, table_of
 
 
 def print_further(further: Extras) -> None:
@@ -32,18 +24,16 @@ def print_further(further: Extras) -> None:
 def print_line(line: LineBuild) -> None:
     """Litres, loads and time of a wanted line."""
     wanted = line.wanted
-    out.print(
+    say(
         f"[bold]What the line takes[/bold]: {wanted.length_m:,.0f} m x {wanted.width_m:,.0f} m at coverage level "
-        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L",
-        soft_wrap=True,
+        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L"
     )
-    table = _table("", "water", "loads", "litres per load", "time h:min:s", "note")
+    table = table_of("", "water", "loads", "litres per load", "time h:min:s", "note")
     for one in line.sources:
         time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
         table.add_row(escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", time, escape(one.note))
     out.print(table)
-    for caution in line.cautions:
-        out.print(f"  caution: {escape(caution)}", soft_wrap=True)
+    say_cautions(line.cautions)
 
 
 def _minutes(seconds: float) -> str:
@@ -54,33 +44,31 @@ def print_certainty(certainty: Certainty) -> None:
     """How often each source is the best, and what would change the winner."""
     if not certainty.sources:
         return
-    table = _table("How sure is the order", "water", "best", "in the first three", "can be used")
+    table = table_of("How sure is the order", "water", "best", "in the first three", "can be used")
     for one in certainty.sources:
         if one.first_three >= 0.005:
             table.add_row(
                 escape(one.name), f"{one.best:.0%}", f"{one.first_three:.0%}", f"{one.available:.0%}"
             )
     out.print(table)
-    out.print(
-        f"  from {certainty.samples:,} samples (seed {certainty.seed}) of {len(certainty.sources)} ranked sources",
-        soft_wrap=True,
+    say(
+        f"  from {certainty.samples:,} samples (seed {certainty.seed}) of {len(certainty.sources)} ranked sources"
     )
-    for topic, sentence in certainty.assumptions.items():
-        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    say_topics(certainty.assumptions)
     out.print(
         "  Each of these alone would change the winner, the smallest change first:" if certainty.turns else ""
     )
     for turn in certainty.turns:
         off = "" if turn.deviations is None else f" ({turn.deviations:.1f} standard deviations off)"
-        out.print(f"    {escape(turn.text)}{off}", soft_wrap=True)
+        say(f"    {escape(turn.text)}{off}")
 
 
 def print_daylight(daylight: Daylight) -> None:
     """The end of civil twilight, and the last fill before it."""
     end = "none" if daylight.dusk is None else _moment(daylight.dusk)
-    out.print(f"[bold]Daylight[/bold]: civil twilight ends {end}; {escape(daylight.reason)}", soft_wrap=True)
+    say(f"[bold]Daylight[/bold]: civil twilight ends {end}; {escape(daylight.reason)}")
     if daylight.dusk is not None:
-        table = _table("", "water", "last fill begins", "last load begins", "loads left")
+        table = table_of("", "water", "last fill begins", "last load begins", "loads left")
         for one in daylight.sources:
             left = UNKNOWN if one.loads_left is None else str(one.loads_left)
             table.add_row(escape(one.name), _moment(one.last_fill_start), _moment(one.last_load_start), left)
@@ -88,9 +76,7 @@ def print_daylight(daylight: Daylight) -> None:
         out.print(
             "  the last fill ends, and the last load is dropped, by dusk; the loads left count no refuelling"
         )
-    for one in daylight.sources:
-        if one.glare:
-            out.print(f"  caution: {escape(one.name)}: {escape(one.glare)}", soft_wrap=True)
+    say_cautions([f"{one.name}: {one.glare}" for one in daylight.sources if one.glare])
 
 
 def _moment(moment: datetime | None) -> str:
@@ -101,7 +87,7 @@ def _moment(moment: datetime | None) -> str:
 
 def print_supply(supply: tuple[Stretch, ...]) -> None:
     """The fire's edge in stretches by their best source."""
-    table = _table(
+    table = table_of(
         "Supply of the fire's edge", "stretch", "best water", "fill by", "m", "round trip min:s", "L/h"
     )
     for one in supply:
@@ -119,7 +105,7 @@ def print_supply(supply: tuple[Stretch, ...]) -> None:
 
 def print_fleet(plan: FleetPlan) -> None:
     """Where each aircraft of a fleet goes, and what it adds."""
-    table = _table("Fleet", "aircraft", "water", "fill by", "L/h", "adds L/h", "note")
+    table = table_of("Fleet", "aircraft", "water", "fill by", "L/h", "adds L/h", "note")
     for one in plan.members:
         table.add_row(
             f"{one.number} {escape(one.aircraft)}",
@@ -135,5 +121,4 @@ def print_fleet(plan: FleetPlan) -> None:
         out.print(
             f"  {escape(use.name)}: {use.used} of {use.seats} places taken, limited by {use.limited_by}"
         )
-    for topic, sentence in plan.assumptions.items():
-        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    say_topics(plan.assumptions)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from services.cli.opening import opened_folder, opened_for, print_json
+from services.cli.opening import opened_folder, opened_for
 from services.cli.options import JsonOpt, RegionArg, asks
 from services.core.typed import TypedRanking
 
@@ -55,10 +55,7 @@ def sheet(
     else:
         with opened_folder(region, quiet=json, levels=levels_of(typed)) as workspace:
             written = _written(out, _of_waters(workspace, water or [], typed.day, *printed), json)
-    if json:
-        print_json({"ranking_id": ranking_id, "files": list(map(str, written))})
-    else:
-        tables.print_files(written)
+    tables.tell_files(ranking_id, written, json)
 
 
 @asks(TypedRanking, leave_out=NOT_PRINTED, top=30)
@@ -84,10 +81,7 @@ def pack(
         answer = _kept(workspace, question)
         with tables.progress_bar(json, "package") as progress:
             path = write_package(out, workspace, answer, package_pages, water, *printed, progress=progress)
-    if json:
-        print_json({"ranking_id": answer.ranking_id, "files": [str(path)]})
-    else:
-        tables.print_files([path])
+    tables.tell_files(answer.ranking_id, [path], json)
 
 
 def _paper(given: str) -> "Paper":
@@ -136,13 +130,13 @@ def _of_waters(
 ) -> Makers:
     """Give what makes the sheets of the waters named, by file name; nothing is made yet."""
     from services.core import quantities
-    from services.core.sheets import water_file_names, water_sheet, waters_named
+    from services.core.sheets import sheets_of, water_sheet
 
-    if not names:
-        return {}
     on = None if day is None else quantities.day(day)
-    files = water_file_names(waters_named(workspace, names))
-    return {name: partial(water_sheet, workspace, record, paper, units, on) for name, record in files.items()}
+    return {
+        name: partial(water_sheet, workspace, record, paper, units, on)
+        for name, record in sheets_of(workspace, names).items()
+    }
 
 
 def _written(folder: Path, makers: Makers, quiet: bool) -> list[Path]:

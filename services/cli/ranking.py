@@ -99,10 +99,7 @@ def export(
         answer = ask(workspace, question)
         written = exports.export_answer(out, workspace, answer, chosen)
     tables.print_not_kept(answer.not_kept, json)
-    if json:
-        print_json({"ranking_id": answer.ranking_id, "files": list(map(str, written))})
-    else:
-        tables.print_files(written)
+    tables.tell_files(answer.ranking_id, written, json)
 
 
 def demo(

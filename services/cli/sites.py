@@ -43,7 +43,7 @@ def import_(
     mapping = read_mapping(map_ or ())
     with opened_store() as store:
         loaded = open_files(region, store).region
-        plan = site_plan.plan_import(store, loaded, file, mapping, who, clear_empty=clear_empty)
+        plan = site_plan.plan_import(store, loaded, file, mapping, clear_empty=clear_empty)
         if not json:
             _print_plan(plan)
         written = not dry_run and not plan.faults

@@ -2,7 +2,7 @@
 
 import sys
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -20,6 +20,7 @@ from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
+from services.cli.opening import print_json
 
 # A pipe or a file gets full-width lines: tables must not be cut to a guessed 80 columns.
 out = Console(width=None if Console().is_terminal else 150, highlight=False)
@@ -50,6 +51,31 @@ def progress_bar(quiet: bool, what: str = "survey") -> Iterator[ProgressCall | N
         yield advance
 
 
+def say(line: str) -> None:
+    """Print one line whole: a terminal wraps it at its own edge, a file keeps it."""
+    out.print(line, soft_wrap=True)
+
+
+def say_topics(topics: Mapping[str, object]) -> None:
+    """Print each topic with its sentence or figure."""
+    for topic, words in topics.items():
+        say(f"  {escape(str(topic))}: {escape(str(words))}")
+
+
+def say_cautions(cautions: Sequence[str]) -> None:
+    """Print cautions, each marked as one."""
+    for caution in cautions:
+        say(f"  caution: {escape(caution)}")
+
+
+def table_of(title: str, *headings: str, left: Collection[str] | None = None) -> Table:
+    """Give an empty table; figures stand at the right, the headings of `left` (default: the first) at the left."""
+    table = Table(title=title, title_justify="left")
+    for heading in headings:
+        table.add_column(heading, justify="left" if heading in (left or headings[:1]) else "right")
+    return table
+
+
 def clock(seconds: float) -> str:
     """Give minutes and seconds, for example 7:05."""
     whole = round(seconds)
@@ -64,10 +90,9 @@ def number(value: float | None, form: str = ",.0f") -> str:
 def print_faults(folder: Path, faults: Sequence[Fault], summary: dict) -> None:
     """List every fault, then what was read."""
     for fault in faults:
-        out.print(escape(fault.sentence()), soft_wrap=True)
+        say(escape(fault.sentence()))
     blocking = sum(fault.blocks for fault in faults)
-    for key, value in summary.items():
-        out.print(f"  {escape(str(key))}: {escape(str(value))}", soft_wrap=True)
+    say_topics(summary)
     word = "cannot be used yet" if blocking else "can be used"
     out.print(f"{escape(str(folder))}: {word}; {blocking} faults to fix, {len(faults) - blocking} remarks")
 
@@ -97,21 +122,16 @@ def _hover_cell(body: BodySurvey) -> str:
 
 def print_survey(region: Region, survey: RegionSurvey) -> None:
     """One line per water body."""
-    table = Table(
-        title=f"Survey of {escape(survey.region_name)}: {len(survey.bodies)} water bodies",
-        title_justify="left",
-    )
-    for heading in (
+    left = (
         "water",
         "kind",
-        "area ha",
-        "level m",
         "salt",
         "longest run, true headings",
         "least depth there, sure / likely",
         "hover point",
-    ):
-        table.add_column(heading, justify="right" if heading in ("area ha", "level m") else "left")
+    )
+    title = f"Survey of {escape(survey.region_name)}: {len(survey.bodies)} water bodies"
+    table = table_of(title, *left[:2], "area ha", "level m", *left[2:], left=left)
     for body in survey.bodies:
         table.add_row(
             escape(body.name),
@@ -129,7 +149,7 @@ def print_survey(region: Region, survey: RegionSurvey) -> None:
         f"The run keeps {survey.settings.corridor_width_m / 2:.0f} m of water on both sides and beyond both ends."
     )
     for fault in region.cautions:
-        out.print(escape(fault.sentence()), soft_wrap=True)
+        say(escape(fault.sentence()))
 
 
 def _fill_words(assessment: MethodAssessment) -> str:
@@ -156,16 +176,8 @@ def _ranked_row(source: RankedSource) -> tuple[str, ...]:
 
 
 RANKED_COLUMNS = (
-    "#",
-    "water",
-    "fill by",
-    "round trip min:s",
-    "litres per load",
-    "L/h",
-    "leg NM",
-    "loads per fuel cycle",
-    "litres per fuel cycle",
-    "score",
+    *("#", "water", "fill by", "round trip min:s", "litres per load", "L/h", "leg NM"),
+    *("loads per fuel cycle", "litres per fuel cycle", "score"),
 )
 
 
@@ -175,7 +187,7 @@ def print_not_kept(cautions: Sequence[str], json: bool) -> None:
         if json:
             print(f"caution: {caution}", file=sys.stderr)
         else:
-            out.print(f"[bold]caution[/bold]: {escape(caution)}", soft_wrap=True)
+            say(f"[bold]caution[/bold]: {escape(caution)}")
 
 
 def print_ranking(ranking: Ranking) -> None:
@@ -187,9 +199,7 @@ def print_ranking(ranking: Ranking) -> None:
         f"wind {weather.wind_from_true_deg:03.0f}/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
         f"{weather.oat_c:.0f} degC at {weather.station_elevation_m:.0f} m, QNH {weather.qnh_hpa:.0f} hPa"
     )
-    table = Table(title="Ranked water sources", title_justify="left")
-    for heading in RANKED_COLUMNS:
-        table.add_column(heading, justify="left" if heading in ("water", "fill by") else "right")
+    table = table_of("Ranked water sources", *RANKED_COLUMNS, left=("water", "fill by"))
     for source in ranking.sources:
         table.add_row(*_ranked_row(source))
     if not ranking.sources:
@@ -202,17 +212,15 @@ def print_ranking(ranking: Ranking) -> None:
     else:
         out.print(table)
         out.print("[bold]Why this rank[/bold]")
-    for source in ranking.sources:
-        out.print(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}", soft_wrap=True)
-    if ranking.sources:
+        for source in ranking.sources:
+            say(f"  {source.rank:2} {escape(source.name)}: {escape(source.reason)}")
         print_working(ranking.sources[0])
         print_exclusions(ranking)
     out.print("[bold]Assumed[/bold]")
-    for topic, sentence in ranking.assumptions.items():
-        out.print(f"  {escape(topic)}: {escape(sentence)}", soft_wrap=True)
+    say_topics(ranking.assumptions)
     out.print("[bold]Cautions[/bold]")
     for caution in ranking.cautions:
-        out.print(f"  {escape(caution)}", soft_wrap=True)
+        say(f"  {escape(caution)}")
 
 
 # So many pieces of a leg are printed; in a changing wind there are more, which the JSON document lists.
@@ -272,58 +280,60 @@ def print_working(source: RankedSource) -> None:
     cycle = source.cycle
     out.print(f"[bold]Working for number {source.rank}, {escape(source.name)}[/bold]")
     for line in (*_leg_lines("loaded leg", cycle.loaded_leg), *_leg_lines("empty leg", cycle.empty_leg)):
-        out.print(line, soft_wrap=True)
-    out.print(
+        say(line)
+    say(
         f"  round trip: fill {cycle.fill_s:.1f} + manoeuvre at the water {cycle.manoeuvre_source_s:.1f} + loaded leg "
         f"{cycle.loaded_leg.time_s:.1f} + drop {cycle.drop_s:.1f} + manoeuvre at the fire {cycle.manoeuvre_fire_s:.1f} "
-        f"+ empty leg {cycle.empty_leg.time_s:.1f} = {cycle.round_trip_s:.1f} s",
-        soft_wrap=True,
+        f"+ empty leg {cycle.empty_leg.time_s:.1f} = {cycle.round_trip_s:.1f} s"
     )
-    out.print(
+    say(
         f"  litres an hour: {cycle.litres:,.0f} L x 3600 / {cycle.round_trip_s:.1f} s "
-        f"= {cycle.litres_per_hour:,.0f} L/h",
-        soft_wrap=True,
+        f"= {cycle.litres_per_hour:,.0f} L/h"
     )
     fuel = source.fuel
-    out.print(
+    say(
         f"  loads per fuel cycle: floor(({fuel.endurance_s:,.0f} endurance - {fuel.reserve_s:,.0f} reserve - "
-        f"{fuel.transit_to_s:,.0f} - {fuel.transit_from_s:,.0f} transit) / {cycle.round_trip_s:.1f}) = {fuel.loads}",
-        soft_wrap=True,
+        f"{fuel.transit_to_s:,.0f} - {fuel.transit_from_s:,.0f} transit) / {cycle.round_trip_s:.1f}) = {fuel.loads}"
     )
     for criterion in source.assessment.criteria:
-        out.print(
+        say(
             f"  {criterion.state:8} weight {criterion.weight:g} score {criterion.score:5.1f}  "
-            f"{escape(criterion.name)}: {escape(criterion.reason)}",
-            soft_wrap=True,
+            f"{escape(criterion.name)}: {escape(criterion.reason)}"
         )
-    for caution in source.cautions:
-        out.print(f"  caution: {escape(caution)}", soft_wrap=True)
+    say_cautions(source.cautions)
 
 
 def print_exclusions(ranking: Ranking) -> None:
     """Every source that is not ranked, and why."""
     if not ranking.excluded:
         return
-    table = Table(title="Not ranked", title_justify="left")
-    for heading in ("water", "verdict", "why"):
-        table.add_column(heading)
+    headings = "water", "verdict", "why"
+    table = table_of("Not ranked", *headings, left=headings)
     for item in ranking.excluded:
         table.add_row(escape(item.name), item.verdict, escape(item.reason))
     out.print(table)
 
 
+def tell_files(ranking_id: str | None, paths: Sequence[Path], json: bool) -> None:
+    """Say which files were written and the id of the kept answer: as one JSON document, or as sentences."""
+    if json:
+        print_json({"ranking_id": ranking_id, "files": list(map(str, paths))})
+    else:
+        print_files(paths)
+
+
 def print_files(paths: Sequence[Path]) -> None:
     """Say where the files are, and what a format could not hold."""
     for path in paths:
-        out.print(f"wrote {escape(str(path))}", soft_wrap=True)
+        say(f"wrote {escape(str(path))}")
     for path in paths:
         if path.name == SHAPEFILE_LIMITS:
             summary = path.read_text(encoding="utf-8").split("\n\n")[0]
-            out.print(f"{escape(summary)}\nEvery name and text: {escape(str(path))}", soft_wrap=True)
+            say(f"{escape(summary)}\nEvery name and text: {escape(str(path))}")
 
 
 def print_question(region: Path, fire_id: str, weather: Mapping[str, str]) -> None:
     """The command that asks the demo's question again."""
     options = " ".join(f"--{name} {text}" for name, text in weather.items())
     command = f"fetchwater rank {escape(str(region))} --fire {escape(fire_id)} {options}"
-    out.print(f"Ask again: {command}", soft_wrap=True)
+    say(f"Ask again: {command}")

@@ -7,7 +7,7 @@ from geo.base.positions import degrees_minutes
 from geo.records.geographic_shapes import geographic
 from geo.records.region import Region
 from geo.records.survey import BodySurvey, RegionSurvey
-from services.cli.tables import number, out
+from services.cli.tables import number, say
 
 
 def print_waters(region: Region, survey: RegionSurvey, asked: list[str]) -> None:
@@ -15,7 +15,7 @@ def print_waters(region: Region, survey: RegionSurvey, asked: list[str]) -> None
     for body in survey.bodies:
         if body.body_id in asked or body.name in asked:
             for line in _lines(region, body):
-                out.print(line, soft_wrap=True)
+                say(line)
 
 
 def _lines(region: Region, body: BodySurvey) -> list[str]:

@@ -21,10 +21,6 @@ class DayLog:
     store: Store
     changed: Callable[[], object]
 
-    def put_levels_csv(self, data: bytes, file: str, who: str) -> None:
-        """Keep the levels of a CSV table, all or none. Raises: BadInput with every fault."""
-        self.put_levels(day_rows.csv_rows(data, file, day_rows.LEVEL_COLUMNS), file, who)
-
     def put_levels(self, rows: Sequence[tuple[str, day_rows.Row]], file: str, who: str) -> None:
         """Keep levels, all or none. Raises: BadInput with every fault."""
         found = day_rows.readings(day_rows.limited(list(rows), file), self.region, file, now())
@@ -35,10 +31,6 @@ class DayLog:
         """Let the files' level of a water hold again. Raises: NotKept."""
         day.withdraw_levels(self.store.engine, self.region.name, body_id, who)
         self.changed()
-
-    def put_closures_csv(self, data: bytes, file: str, who: str, *, instead: bool) -> None:
-        """Keep the closures of a CSV table, all or none. Raises: BadInput with every fault."""
-        self.put_closures(day_rows.csv_rows(data, file, day_rows.CLOSURE_COLUMNS), file, who, instead=instead)
 
     def put_closures(
         self, rows: Sequence[tuple[str, day_rows.Row]], file: str, who: str, *, instead: bool

@@ -13,6 +13,7 @@ from geo import pipeline
 from geo.base.errors import BadArgument, BadInput, FetchwaterError
 from geo.base.fault import Fault
 from geo.records.day import ClosedArea, LevelReading
+from geo.records.geographic_shapes import geographic
 from geo.records.region import Region
 from services.core import quantities
 
@@ -20,17 +21,8 @@ MOST_ROWS = 10_000
 MOST_BYTES = 5 * 1024**2
 LEVEL_COLUMNS = ("body", "level", "read_at", "until")
 CLOSURE_COLUMNS = (
-    "id",
-    "name",
-    "kind",
-    "reason",
-    "from",
-    "to",
-    "body",
-    "longitude",
-    "latitude",
-    "radius",
-    "outline",
+    *("id", "name", "kind", "reason", "from", "to"),
+    *("body", "longitude", "latitude", "radius", "outline"),
 )
 KINDS = ("no filling", "no flying")
 # A clock that runs ahead by more is wrong (our choice, no source).
@@ -41,12 +33,12 @@ Row = Mapping[str, str]
 def csv_rows(data: bytes, file: str, columns: Sequence[str]) -> list[tuple[str, Row]]:
     """Give the rows of a CSV table, each with the words for where it stands.
 
-    Raises: BadInput for a broken table, too many rows, or columns that are not among those known.
+    Raises: BadInput for a broken table, or columns that are not among those known.
     """
     if len(data) > MOST_BYTES:
         raise BadInput.of(file, f"the table is over {MOST_BYTES} bytes", "split it")
     rows = pipeline.table_rows(data, file, columns)
-    return limited([(f"line {line}", row) for line, row in rows], file)
+    return [(f"line {line}", row) for line, row in rows]
 
 
 def limited(rows: list[tuple[str, Row]], file: str) -> list[tuple[str, Row]]:
@@ -186,7 +178,7 @@ def _outline(row: Row, region: Region, origin: str) -> tuple[shapely.Geometry, s
         )
     if given == {"body"}:
         body = pipeline.named_body(region, row["body"].strip(), origin)
-        return pipeline.outline_in_degrees(body.polygon, region), body.body_id
+        return geographic(body.polygon, region.frame), body.body_id
     if given == {"outline"}:
         try:
             drawn = json.loads(row["outline"])

@@ -68,8 +68,7 @@ def write_package(
         raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
     kept = sheets.kept_question(workspace, answer.ranking_id)
     names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
-    records = sheets.waters_named(workspace, names) if names else ()
-    files = sheets.water_file_names(records)
+    files = sheets.sheets_of(workspace, names)
     day = answer.ranking.weather.day
     with private_folder(out.absolute().parent) as private:
         inside = private / "package"

@@ -9,6 +9,7 @@ import pandas as pd
 import shapely
 
 from geo import pipeline
+from geo.records.geographic_shapes import geographic
 from geo.records.region import Region
 from geo.records.survey import RegionSurvey
 from services.store import layers, tables
@@ -40,7 +41,7 @@ def publish(
 
 def _entry(region: Region, survey_key: str) -> layers.RegionEntry:
     box = shapely.box(*shapely.total_bounds([body.polygon for body in region.bodies]))
-    outline = shapely.envelope(pipeline.outline_in_degrees(box, region))
+    outline = shapely.envelope(geographic(box, region.frame))
     assert isinstance(outline, shapely.Polygon)
     return layers.RegionEntry(
         region.name,

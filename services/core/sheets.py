@@ -14,6 +14,7 @@ from geo.records.region import Region
 from geo.records.survey import BodySurvey
 from services.core.workspace import Workspace
 from services.errors import NoSuchThing, NotKept
+from services.store import rankings
 
 # The drawing library shares caches of letters between figures: one sheet is drawn at a time.
 _DRAWING = Lock()
@@ -39,7 +40,7 @@ def kept_question(workspace: Workspace, ranking_id: str | None) -> dict[str, Any
 
     Raises: NoSuchThing where no such ranking is kept.
     """
-    found = None if ranking_id is None else workspace.store.find_ranking(ranking_id)
+    found = None if ranking_id is None else rankings.find(workspace.store.engine, ranking_id)
     if found is None:
         raise NoSuchThing(f"no ranking {ranking_id!r} is kept")
     return found
@@ -52,7 +53,7 @@ def ranking_sheet(workspace: Workspace, ranking_id: str, paper: Paper = "A4", un
     records; BadArgument; SheetTooLong.
     """
     found = kept_question(workspace, ranking_id)
-    kept = workspace.store.find_record(ranking_id)
+    kept = rankings.find_record(workspace.store.engine, ranking_id)
     if kept is None:
         raise NotKept(
             f"ranking {ranking_id}: kept by another version of the program, without what a sheet prints. Fix: ask "
@@ -75,25 +76,21 @@ def _as_asked(region: Region, levels: Mapping[str, float]) -> Region:
     return region
 
 
-def waters_named(workspace: Workspace, names: Sequence[str]) -> tuple[BodySurvey, ...]:
-    """Give the surveyed waters of these ids or names, each once; "all" is every one.
+def sheets_of(workspace: Workspace, names: Sequence[str]) -> dict[str, BodySurvey]:
+    """Give the waters of these ids or names, each once ("all": every one), by the file name of their sheets.
 
-    Raises: BadArgument naming each that there is not.
+    Notes: a name is the water's id, kept to letters that every disk takes, and no name comes twice.
+    Raises: BadArgument naming each water that there is not.
     """
-    return pipeline.waters_named(workspace.survey, names)
-
-
-def water_file_names(records: tuple[BodySurvey, ...]) -> dict[str, BodySurvey]:
-    """Give a file name for each water's sheet: its id, kept to letters that every disk takes, and no name twice."""
-    names: dict[str, BodySurvey] = {}
-    for record in records:
+    files: dict[str, BodySurvey] = {}
+    for record in pipeline.waters_named(workspace.survey, names) if names else ():
         stem = "".join(one if one.isalnum() or one in "-_" else "_" for one in record.body_id)[:80]
         name, number = f"water_{stem}.pdf", 1
-        while name.lower() in {given.lower() for given in names}:
+        while name.lower() in {given.lower() for given in files}:
             number += 1
             name = f"water_{stem}_{number}.pdf"
-        names[name] = record
-    return names
+        files[name] = record
+    return files
 
 
 def write_sheets(

@@ -11,10 +11,9 @@ from geo import pipeline
 from geo.base.errors import BadInput
 from geo.base.fault import Fault
 from geo.records.region import Region
-from services.core.annotations import annotated
+from services.core.annotations import annotated_site
 from services.core.site_mapping import PLACES, SiteMapping
 from services.store import sites
-from services.store.column_types import now
 from services.store.site_import import Wanted, take_in
 from services.store.site_record import SiteFields, SiteRecord
 from services.store.store import Store
@@ -59,7 +58,7 @@ class Plan:
 
 
 def plan_import(
-    store: Store, region: Region, path: Path, mapping: SiteMapping, who: str, *, clear_empty: bool = False
+    store: Store, region: Region, path: Path, mapping: SiteMapping, *, clear_empty: bool = False
 ) -> Plan:
     """Read a file of sites and give what its import would do; nothing is written.
 
@@ -76,7 +75,7 @@ def plan_import(
     rows = [
         _Row(path.name, file, row, mapping, taken, clear_empty).planned(kept, waters) for row in file.rows
     ]
-    rows = _placed(_once(rows, path.name), region, who)
+    rows = _placed(_once(rows, path.name), region)
     left = tuple(one for one in file.columns if one not in taken.values())
     return Plan(path.name, file.kind, tuple(rows), taken, left, file.cautions)
 
@@ -220,24 +219,10 @@ def _once(rows: Sequence[PlannedRow], file: str) -> list[PlannedRow]:
     return checked
 
 
-def _placed(rows: Sequence[PlannedRow], region: Region, who: str) -> list[PlannedRow]:
+def _placed(rows: Sequence[PlannedRow], region: Region) -> list[PlannedRow]:
     """Say of each row to be written which water it speaks of; of none, and it would rule nothing."""
-    moment = now()
-    records = [
-        SiteRecord(
-            site_id=row.where,
-            region_id=region.name,
-            revision=0,
-            retired=False,
-            created_at=moment,
-            updated_at=moment,
-            updated_by=who,
-            fields=row.wanted.fields,
-        )
-        for row in rows
-        if row.wanted is not None
-    ]
-    found = pipeline.waters_of_sites(region, annotated(records))
+    written = [annotated_site(row.where, row.wanted.fields) for row in rows if row.wanted is not None]
+    found = pipeline.waters_of_sites(region, tuple(written))
     waters = {body.body_id: body.name for body in region.bodies}
     return [
         row

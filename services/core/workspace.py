@@ -19,9 +19,9 @@ from geo.records.survey import RegionSurvey
 from services.core.annotations import annotated
 from services.core.published import publish
 from services.errors import StoreUnreachable
-from services.store import day, sites
+from services.store import day, rankings, sites, surveys
 from services.store.column_types import now
-from services.store.layers import published_survey
+from services.store.layers import published_survey, revision
 from services.store.store import Store
 from services.store.surveys import SurveyRun, any_known, body_key, known_bodies, survey_key
 
@@ -116,7 +116,7 @@ def today(workspace: Workspace, progress: pipeline.Progress | None = None) -> Wo
     Notes: only waters with another level are surveyed anew; what the store would not take is offered again.
     """
     due = workspace.until is not None and now() >= workspace.until
-    same = workspace.store.revision("day") == workspace.day_revision
+    same = revision(workspace.store.engine, "day") == workspace.day_revision
     if same and not due and not workspace.not_kept:
         return workspace
     assert workspace.files is not None
@@ -129,10 +129,10 @@ def with_files_of_now(workspace: Workspace, folder: Path) -> Workspace:
     Notes: the files are read only after the store's layers changed and show another survey. Where they cannot be used,
     or are the same (the other service reads another copy of them), the workspace stays.
     """
-    revision = workspace.store.revision("survey")
-    if revision == workspace.survey_revision:
+    present = revision(workspace.store.engine, "survey")
+    if present == workspace.survey_revision:
         return workspace
-    seen = replace(workspace, survey_revision=revision)
+    seen = replace(workspace, survey_revision=present)
     if published_survey(workspace.store.engine, workspace.region.name) == workspace.survey_key:
         return seen
     try:
@@ -149,7 +149,7 @@ def _of_today(
 ) -> Workspace:
     moment = now()
     # Read before the rows: a change that comes between is then seen the next time.
-    revision, survey_revision = store.revision("day"), store.revision("survey")
+    day_revision, survey_revision = (revision(store.engine, name) for name in ("day", "survey"))
     region = pipeline.with_readings(files, day.levels_of(store.engine, files.name, moment), moment)
     region = pipeline.with_closures(region, day.closures_of(store.engine, files.name))
     region = pipeline.with_sites(region, annotated(sites.listed(store.engine, files.name)))
@@ -157,11 +157,13 @@ def _of_today(
     keys = _body_keys(region, files)
     lost = found.not_kept
     try:
-        publish(store, region, found.survey, keys, found.survey_key, revision)
+        publish(store, region, found.survey, keys, found.survey_key, day_revision)
     except StoreUnreachable as error:
         lost = (*lost, f"the layers of the store do not show this survey: {error}")
     until = day.next_change(store.engine, files.name, moment)
-    return replace(found, day_revision=revision, until=until, not_kept=lost, survey_revision=survey_revision)
+    return replace(
+        found, day_revision=day_revision, until=until, not_kept=lost, survey_revision=survey_revision
+    )
 
 
 def at_levels(
@@ -201,7 +203,7 @@ def _surveyed(
     if before is not None and before.region.fingerprint == region.fingerprint and not before.not_kept:
         return Workspace(region, before.survey, store, files=files)
     lost: tuple[str, ...] = ()
-    survey = store.find_survey(region.fingerprint, pipeline.settings_of(region))
+    survey = surveys.find(store.engine, region.fingerprint, pipeline.settings_of(region))
     if survey is None:
         keys = _body_keys(region, files)
         known = {} if before is None else pipeline.unchanged(region, before.region, before.survey)
@@ -213,7 +215,7 @@ def _surveyed(
         inputs = {**files.inputs, **_levels_asked(region, files)}
         made = SurveyRun(survey, tuple(keys[one.body_id] for one in survey.bodies), inputs, took_s)
         try:
-            store.save_survey(made)
+            surveys.save(store.engine, made)
         except StoreUnreachable as error:
             lost = (f"the survey is not kept, and the next question needs it anew: {error}",)
     return Workspace(region, survey, store, files=files, not_kept=lost)
@@ -266,8 +268,8 @@ def ask(workspace: Workspace, question: RankingQuestion) -> Answer:
     record = kept(workspace.region.frame, question.fire, ranking, further, workspace.day_revision)
     lost, ranking_id = workspace.not_kept, None
     try:
-        ranking_id = workspace.store.save_ranking(
-            workspace.survey_key, asked, answer, workspace.region.name, record
+        ranking_id = rankings.save(
+            workspace.store.engine, workspace.survey_key, asked, answer, workspace.region.name, record
         )
     except StoreUnreachable as error:
         lost = (f"not kept, so that nobody can look this answer up afterwards: {error}", *lost)

@@ -1,8 +1,10 @@
 """The workspace that this process answers for, brought up to date before a request uses it."""
 
+from datetime import datetime
 from typing import Annotated
 
 from fastapi import Depends, FastAPI, Request
+from pydantic import BeforeValidator
 
 from services.core.workspace import Unsurveyed, Workspace, open_if_surveyed, today, with_files_of_now
 from services.errors import NotSurveyed
@@ -44,11 +46,17 @@ def up_to_date(app: FastAPI) -> Workspace:
         return app.state.workspace
 
 
+def _moment_text(moment: object) -> object:
+    return moment.isoformat() if isinstance(moment, datetime) else moment
+
+
 async def raw_body(request: Request) -> bytes:
     """The bytes of the body, as they were sent."""
     return await request.body()
 
 
+# A moment of a stored record as it is answered.
+Moment = Annotated[str, BeforeValidator(_moment_text)]
 RawBody = Annotated[bytes, Depends(raw_body)]
 Ready = Annotated[Workspace, Depends(workspace_of)]
 Opened = Annotated[Workspace | Unsurveyed, Depends(opened)]

@@ -7,8 +7,8 @@ from fastapi import Header, Query, Response
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field
 
+from services.http.dependencies import Moment
 from services.http.etags import etag
-from services.store.photos import Photo
 from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 
 IfMatch = Annotated[str | None, Header(description="ETag of the revision that is changed; needed")]
@@ -49,7 +49,7 @@ class PhotoHead(BaseModel):
     size_bytes: int
     caption: str | None
     taken_on: date | None
-    added_at: str
+    added_at: Moment
     added_by: str
 
 
@@ -73,9 +73,3 @@ def site_answer(
     """Give a site with its ETag; whole, with its contact."""
     document = record.document() if whole else for_readers(record.document())
     return JSONResponse(document, status, {"ETag": etag(record.revision), **(headers or {})})
-
-
-def photo_head(photo: Photo) -> PhotoHead:
-    """Give a photo's description as it is answered."""
-    known = vars(photo) | {"added_at": photo.added_at.isoformat()}
-    return PhotoHead(**{name: known[name] for name in PhotoHead.model_fields})

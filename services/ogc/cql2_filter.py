@@ -19,13 +19,12 @@ from services.errors import BadQuery
 from services.ogc.crs import Crs, boxes_of, to_lon_lat
 from services.ogc.layer import FeatureLayer, time_value
 from services.ogc.parameters import zoned
-from services.store.geometry import Geometry, envelope_meets
+from services.store.geometry import RELATIONS, Geometry, envelope_meets
 from services.store.text_match import like, lower
 
 MOST_CHARACTERS = 16_000
 MOST_BRACKETS = 200
 MOST_DEPTH = 60
-SPATIAL = ("contains", "crosses", "disjoint", "equals", "intersects", "overlaps", "touches", "within")
 _COMPARISONS: dict[str, Callable] = {
     "=": lambda a, b: a == b,
     "<>": lambda a, b: a != b,
@@ -135,7 +134,7 @@ class Filter:
             return self._like(*self._counted(op, args, 2))
         if op == "isnull":
             return self._is_null(self._counted(op, args, 1)[0])
-        if op.startswith("s_") and op[2:] in SPATIAL:
+        if op.startswith("s_") and op[2:] in RELATIONS:
             return self._spatial(op[2:], *self._counted(op, args, 2))
         if op in _TEMPORAL:
             return self._temporal(op, *self._counted(op, args, 2))

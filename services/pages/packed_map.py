@@ -24,7 +24,7 @@ _UNSAFE = {ord(one): f"\\u{ord(one):04x}" for one in "<>&\u2028\u2029"}
 def packed_map(workspace: Workspace, answer: Answer, kept: dict) -> str:
     """Give the page as one HTML text.
 
-    Parameters: kept, the stored question and answer (`Store.find_ranking`).
+    Parameters: kept, the stored question and answer (`rankings.find`).
     Raises: CannotBundle where a script of the page cannot be put into one.
     """
     data = {

@@ -4,10 +4,9 @@ Every copy is one transaction on the side that is written: all rows or none. A b
 either database, so that it opens in a GIS and restores into either.
 """
 
-import os
 import tempfile
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,10 +16,11 @@ from sqlalchemy.exc import DBAPIError, StatementError
 
 from geo.base.errors import BadArgument, BadInput
 from geo.base.fault import Fault
-from services.errors import StoreBroken, StoreTooNew, StoreUnreachable
+from geo.base.whole_file import whole_file
+from services.errors import StoreBroken, StoreTooNew
 from services.store.column_types import now
 from services.store.engine import file_engine, place, postgis_engine, reading, writing
-from services.store.files import check_file, copy_file, damaged, leave_alone, put_in_place
+from services.store.files import check_file, copy_file, damaged, leave_alone, not_written
 from services.store.geopackage import geometry_column, rtree_statements
 from services.store.tables import metadata
 from services.store.tables import state as state_table
@@ -52,25 +52,18 @@ def backup(engine: Engine, target: Path) -> Copied:
         copy_file(Path(place(engine)), target)
         with reading(engine) as connection:
             return Copied(_counts(connection), {})
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        _remove(part)
-        made = file_engine(part)
-        try:
-            bring_up_to_date(made, target.parent)
-            copied = copy_rows(engine, made, replace=True)
-            leave_alone(made)
-        finally:
-            made.dispose()
-        check_file(part)
-        put_in_place(part, target)
+        with whole_file(target) as private:
+            made = file_engine(private)
+            try:
+                bring_up_to_date(made, target.parent)
+                copied = copy_rows(engine, made, replace=True)
+                leave_alone(made)
+            finally:
+                made.dispose()
+            check_file(private)
     except OSError as problem:
-        raise StoreUnreachable(
-            f"{target}: cannot be written ({problem.strerror}). Fix: name another file"
-        ) from problem
-    finally:
-        _remove(part)
+        raise not_written(target, problem) from problem
     return copied
 
 
@@ -82,12 +75,6 @@ def _refuse_taken(engine: Engine, target: Path) -> None:
         raise BadArgument(f"{target}: this is a store in use. Fix: write the backup under another name")
     if target.exists() and not target.is_file():
         raise BadArgument(f"{target}: this is no file. Fix: name the file to be written")
-
-
-def _remove(path: Path) -> None:
-    for ending in ("", "-wal", "-shm", "-journal"):
-        with suppress(OSError):
-            path.with_name(path.name + ending).unlink(missing_ok=True)
 
 
 def restore(engine: Engine, source: Path, backups: Path) -> tuple[Copied, Path]:

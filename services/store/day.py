@@ -24,7 +24,8 @@ def put_levels(engine: Engine, region_id: str, readings: Sequence[LevelReading],
     with writing(engine) as connection:
         for one in readings:
             # The same reading sent again, perhaps corrected, takes the place of the former.
-            _withdraw_levels(connection, region_id, one.body_id, who, level.c.read_at == one.read_at)
+            same = level.c.body_id == one.body_id, level.c.read_at == one.read_at
+            _withdraw(connection, level, region_id, who, *same)
         moment = _after_all(connection, level, region_id)
         own = {"region_id": region_id, "added_by": who, "added_at": moment}
         connection.execute(level.insert(), [vars(one) | own for one in readings])
@@ -38,20 +39,17 @@ def _after_all(connection: Connection, table: Table, region_id: str) -> datetime
     return moment if last is None or last < moment else last + timedelta(milliseconds=1)
 
 
-def _withdraw_levels(connection: Connection, region_id: str, body_id: str, who: str, *also: Any) -> int:
-    return connection.execute(
-        update(level)
-        .where(
-            level.c.region_id == region_id, level.c.body_id == body_id, level.c.withdrawn_at.is_(None), *also
-        )
-        .values(withdrawn_at=now(), withdrawn_by=who)
-    ).rowcount
+def _withdraw(connection: Connection, table: Table, region_id: str, who: str, *which: Any) -> int:
+    """Withdraw the rows in force that fit; give how many."""
+    held = table.c.region_id == region_id, table.c.withdrawn_at.is_(None)
+    asked = update(table).where(*held, *which).values(withdrawn_at=now(), withdrawn_by=who)
+    return connection.execute(asked).rowcount
 
 
 def withdraw_levels(engine: Engine, region_id: str, body_id: str, who: str) -> int:
     """Withdraw the readings of a water, so that its files' level counts; give how many. Raises: NotKept for none."""
     with writing(engine) as connection:
-        count = _withdraw_levels(connection, region_id, body_id, who)
+        count = _withdraw(connection, level, region_id, who, level.c.body_id == body_id)
         if count == 0:
             raise NotKept(f"no level of {body_id!r} is kept. Fix: list the levels to see which are")
         bump(connection, "day")
@@ -92,12 +90,7 @@ def put_closures(
     """
     with writing(engine) as connection:
         ids = [one.closure_id for one in closures]
-        held = closure.c.region_id == region_id, closure.c.withdrawn_at.is_(None)
-        connection.execute(
-            update(closure)
-            .where(*held, *(() if instead else (closure.c.closure_id.in_(ids),)))
-            .values(withdrawn_at=now(), withdrawn_by=who)
-        )
+        _withdraw(connection, closure, region_id, who, *(() if instead else (closure.c.closure_id.in_(ids),)))
         moment = _after_all(connection, closure, region_id)
         for one in closures:
             row = {name: getattr(one, name) for name in _AREA_COLUMNS} | {"geom": one.outline}
@@ -110,16 +103,7 @@ def put_closures(
 def withdraw_closure(engine: Engine, region_id: str, closure_id: str, who: str) -> None:
     """Withdraw a closure. Raises: NotKept where none of that id is in force."""
     with writing(engine) as connection:
-        done = connection.execute(
-            update(closure)
-            .where(
-                closure.c.region_id == region_id,
-                closure.c.closure_id == closure_id,
-                closure.c.withdrawn_at.is_(None),
-            )
-            .values(withdrawn_at=now(), withdrawn_by=who)
-        )
-        if done.rowcount == 0:
+        if _withdraw(connection, closure, region_id, who, closure.c.closure_id == closure_id) == 0:
             raise NotKept(
                 f"no closure {closure_id!r} is in force. Fix: list the closures; those of the files stay"
             )

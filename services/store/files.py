@@ -2,11 +2,12 @@
 
 import os
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import closing
 from pathlib import Path
 
 from sqlalchemy import Engine
 
+from geo.base.whole_file import whole_file
 from services.errors import StoreBroken, StoreUnreachable
 
 
@@ -15,19 +16,16 @@ def copy_file(source: Path, target: Path) -> Path:
 
     Raises: StoreBroken where the source is damaged; StoreUnreachable where the copy cannot be written.
     """
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        part.unlink(missing_ok=True)
-        # `VACUUM INTO` takes one state in one step; a copy by `cp` would miss what stands in the -wal file.
-        # Opening to write rolls back what a killed writer left; a file that cannot be written has nothing to roll back.
-        mode = "mode=rw" if os.access(source, os.W_OK) else "mode=ro&immutable=1"
-        with closing(
-            sqlite3.connect(f"{source.resolve().as_uri()}?{mode}", uri=True, timeout=10.0)
-        ) as connection:
-            connection.execute("VACUUM INTO ?", (str(part),))
-        check_file(part)
-        put_in_place(part, target)
+        with whole_file(target) as private:
+            # `VACUUM INTO` takes one state in one step; a copy by `cp` would miss what stands in the -wal file.
+            # Opening to write rolls back what a killed writer left; a file that cannot be written has nothing to roll
+            # back.
+            mode = "mode=rw" if os.access(source, os.W_OK) else "mode=ro&immutable=1"
+            address = f"{source.resolve().as_uri()}?{mode}"
+            with closing(sqlite3.connect(address, uri=True, timeout=10.0)) as connection:
+                connection.execute("VACUUM INTO ?", (str(private),))
+            check_file(private)
     except sqlite3.OperationalError as problem:
         raise StoreUnreachable(
             f"{target}: the copy of {source} cannot be made ({problem}). Fix: see that there is room "
@@ -36,13 +34,13 @@ def copy_file(source: Path, target: Path) -> Path:
     except sqlite3.DatabaseError as problem:
         raise damaged(source, str(problem)) from problem
     except OSError as problem:
-        raise StoreUnreachable(
-            f"{target}: cannot be written ({problem.strerror}). Fix: name another file"
-        ) from problem
-    finally:
-        with suppress(OSError):
-            part.unlink(missing_ok=True)
+        raise not_written(target, problem) from problem
     return target
+
+
+def not_written(target: Path, problem: OSError) -> StoreUnreachable:
+    """Give the error for a file that the disk does not take."""
+    return StoreUnreachable(f"{target}: cannot be written ({problem.strerror}). Fix: name another file")
 
 
 def leave_alone(engine: Engine) -> None:
@@ -71,22 +69,3 @@ def check_file(path: Path) -> None:
         raise damaged(path, str(problem)) from problem
     if said != "ok":
         raise damaged(path, said)
-
-
-def put_in_place(part: Path, target: Path) -> None:
-    """Give a finished file its name, so that after a power cut there is the old file or the new one, never a part."""
-    with part.open("rb") as stream:
-        os.fsync(stream.fileno())
-    part.replace(target)
-    sync_folder(target.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder last through a power cut, where the system can."""
-    if os.name != "posix":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

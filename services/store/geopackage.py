@@ -20,21 +20,16 @@ _WGS_84 = (
 )
 _SYSTEMS = (
     ("WGS 84 geodetic", SRID, "EPSG", 4326, _WGS_84, "longitude and latitude in degrees on WGS 84"),
-    (
-        "Undefined Cartesian SRS",
-        -1,
-        "NONE",
-        -1,
-        "undefined",
-        "undefined Cartesian coordinate reference system",
-    ),
-    (
-        "Undefined geographic SRS",
-        0,
-        "NONE",
-        0,
-        "undefined",
-        "undefined geographic coordinate reference system",
+    *(
+        (
+            f"Undefined {kind} SRS",
+            number,
+            "NONE",
+            number,
+            "undefined",
+            f"undefined {kind} coordinate reference system",
+        )
+        for kind, number in (("Cartesian", -1), ("geographic", 0))
     ),
 )
 # The definitions of annex C of the standard.

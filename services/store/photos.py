@@ -1,17 +1,17 @@
 """Photos of annotated sites: the bytes with their SHA-256; a photo that is retired stays in the store."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, datetime
 from hashlib import sha256
 from uuid import uuid4
 
-from sqlalchemy import Engine, Row, select, update
+from sqlalchemy import Engine, select, update
 
 from geo.base.errors import BadArgument
 from services.errors import NotKept
 from services.store.column_types import now
 from services.store.engine import reading, writing
-from services.store.sites import locked_site, step
+from services.store.sites import site_in, step
 from services.store.tables import site_photo
 
 MAX_BYTES = 10 * 1024**2
@@ -21,7 +21,6 @@ _BEGINNINGS: tuple[tuple[str, bytes, int, bytes], ...] = (
     ("image/png", b"\x89PNG\r\n\x1a\n", 0, b""),
     ("image/webp", b"RIFF", 8, b"WEBP"),
 )
-_HEAD = [one for one in site_photo.c if one.name != "content"]
 
 
 @dataclass(frozen=True)
@@ -38,6 +37,9 @@ class Photo:
     added_at: datetime
     added_by: str
     retired: bool
+
+
+_HEAD = [site_photo.c[one.name] for one in fields(Photo)]
 
 
 def media_type_of(content: bytes) -> str:
@@ -68,7 +70,7 @@ def add(
     media_type = media_type_of(content)
     photo_id = uuid4().hex[:12]
     with writing(engine) as connection:
-        before = locked_site(connection, site_id)
+        before = site_in(connection, site_id, locked=True)
         connection.execute(
             site_photo.insert().values(
                 photo_id=photo_id,
@@ -94,7 +96,7 @@ def head(engine: Engine, photo_id: str) -> Photo:
         row = connection.execute(select(*_HEAD).where(site_photo.c.photo_id == photo_id)).one_or_none()
     if row is None:
         raise NotKept(f"no photo {photo_id!r} is kept. Fix: list the site's photos")
-    return _photo(row)
+    return Photo(*row)
 
 
 def of_site(engine: Engine, site_id: str) -> list[Photo]:
@@ -105,7 +107,7 @@ def of_site(engine: Engine, site_id: str) -> list[Photo]:
         .order_by(site_photo.c.fid)
     )
     with reading(engine) as connection:
-        return [_photo(row) for row in connection.execute(asked)]
+        return [Photo(*row) for row in connection.execute(asked)]
 
 
 def content(engine: Engine, photo_id: str) -> bytes:
@@ -121,10 +123,6 @@ def retire(engine: Engine, photo_id: str, who: str) -> None:
     """Retire a photo: it is no longer shown, its bytes stay. Raises: NotKept."""
     site_id = head(engine, photo_id).site_id
     with writing(engine) as connection:
-        before = locked_site(connection, site_id)
+        before = site_in(connection, site_id, locked=True)
         connection.execute(update(site_photo).where(site_photo.c.photo_id == photo_id).values(retired=True))
         step(connection, before, before, who, f"photo {photo_id} retired")
-
-
-def _photo(row: Row) -> Photo:
-    return Photo(**{name: getattr(row, name) for name in Photo.__dataclass_fields__})

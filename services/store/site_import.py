@@ -7,7 +7,7 @@ from sqlalchemy import Engine
 
 from services.store.engine import writing
 from services.store.site_record import SiteFields, SiteRecord
-from services.store.sites import insert_site, locked_site, refuse_stale, step
+from services.store.sites import insert_site, refuse_stale, site_in, step
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ def take_in(engine: Engine, region_id: str, wanted: Sequence[Wanted], who: str) 
                 done.append(insert_site(connection, region_id, one.fields, who, one.site_id))
                 continue
             assert one.site_id is not None
-            before = locked_site(connection, one.site_id)
+            before = site_in(connection, one.site_id, locked=True)
             after = before.model_copy(update={"fields": one.fields})
             refuse_stale(before, after, one.if_revision)
             done.append(step(connection, before, after, who, "update"))

@@ -78,7 +78,9 @@ class SiteFields(BaseModel):
     method: Literal["ram intake", "hover pump", "bucket dip"] | None = Field(
         default=None, description="the fill method that it speaks of; every method when empty"
     )
-    status: Literal["open", "closed", "seasonal", "unknown"] = "unknown"
+    status: Literal["open", "closed", "seasonal", "unknown"] = Field(
+        default="unknown", description="open, closed, seasonal or unknown"
+    )
     valid_from: Day | None = Field(default=None, description="first day of that status")
     valid_to: Day | None = Field(default=None, description="last day of that status")
     season_from: SeasonDay | None = Field(
@@ -93,20 +95,22 @@ class SiteFields(BaseModel):
     most_litres: Figure | None = Field(
         default=None, gt=0.0, le=100_000.0, description="limit: largest load that may be taken [L]"
     )
-    hazards: Words | None = None
-    wires: Words | None = None
-    access: Words | None = None
-    owner: Words | None = None
-    permission: Literal["granted", "not needed", "refused"] | None = None
+    hazards: Words | None = Field(default=None, description="what to mind")
+    wires: Words | None = Field(default=None, description="wires near the place")
+    access: Words | None = Field(default=None, description="how to reach the place on the ground")
+    owner: Words | None = Field(default=None, description="who owns the water or the land")
+    permission: Literal["granted", "not needed", "refused"] | None = Field(
+        default=None, description="granted, not needed or refused"
+    )
     permission_to: Day | None = Field(default=None, description="last day of a permission granted")
     contact: Words | None = Field(
         default=None, description="whom to call; readers see only that there is one"
     )
-    inspected_on: Day | None = None
-    inspected_by: Words | None = None
+    inspected_on: Day | None = Field(default=None, description="day of the last inspection")
+    inspected_by: Words | None = Field(default=None, description="who inspected last")
     inspection_due: Day | None = Field(default=None, description="by when to inspect again")
     depth_evidence_to: Day | None = Field(default=None, description="until when its depths are to be trusted")
-    note: Words | None = None
+    note: Words | None = Field(default=None, description="free note")
 
     @model_validator(mode="after")
     def _hangs_together(self) -> "SiteFields":

@@ -63,7 +63,7 @@ def insert_site(
         raise BadArgument(
             f"site {site_id!r}: this id is taken. Fix: choose another, or leave it out"
         ) from problem
-    made = _present(connection, site_id)
+    made = site_in(connection, site_id)
     note_change(connection, None, made, "create")
     return made
 
@@ -71,7 +71,7 @@ def insert_site(
 def get(engine: Engine, site_id: str) -> SiteRecord:
     """Give a site, a retired one too. Raises: NotKept."""
     with reading(engine) as connection:
-        return _present(connection, site_id)
+        return site_in(connection, site_id)
 
 
 def listed(
@@ -151,7 +151,7 @@ def history(engine: Engine, site_id: str) -> list[dict[str, Any]]:
     )
     asked = select(*columns).where(site_change.c.site_id == site_id).order_by(site_change.c.revision.desc())
     with reading(engine) as connection:
-        _present(connection, site_id)
+        site_in(connection, site_id)
         rows = connection.execute(asked).mappings().all()
     return [{**row, "changed_at": instant_text(row["changed_at"])} for row in rows]
 
@@ -164,17 +164,13 @@ def dates_of(engine: Engine, region_id: str) -> list[SiteDates]:
         return [SiteDates(*row) for row in connection.execute(asked.order_by(site.c.name, site.c.site_id))]
 
 
-def _present(connection: Connection, site_id: str, *, locked: bool = False) -> SiteRecord:
+def site_in(connection: Connection, site_id: str, *, locked: bool = False) -> SiteRecord:
+    """Give a site inside a transaction; locked, kept from other writers until it ends. Raises: NotKept."""
     asked = select(site).where(site.c.site_id == site_id)
     row = connection.execute(asked.with_for_update() if locked else asked).one_or_none()
     if row is None:
         raise NotKept(f"no site {site_id!r} is kept. Fix: list the sites to see their ids")
     return record_of(row)
-
-
-def locked_site(connection: Connection, site_id: str) -> SiteRecord:
-    """Give a site inside a writing transaction, kept from other writers until it ends. Raises: NotKept."""
-    return _present(connection, site_id, locked=True)
 
 
 def _change(
@@ -188,7 +184,7 @@ def _change(
     retired: bool | None = None,
 ) -> SiteRecord:
     with writing(engine) as connection:
-        before = _present(connection, site_id, locked=True)
+        before = site_in(connection, site_id, locked=True)
         changes = {"fields": fields, "retired": retired}
         wanted = before.model_copy(update={name: one for name, one in changes.items() if one is not None})
         refuse_stale(before, wanted, if_revision, update=action == "update")
@@ -231,7 +227,7 @@ def step(connection: Connection, before: SiteRecord, wanted: SiteRecord, who: st
             updated_by=who,
         )
     )
-    after = _present(connection, before.site_id)
+    after = site_in(connection, before.site_id)
     note_change(connection, before, after, action)
     return after
 

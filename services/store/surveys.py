@@ -160,8 +160,9 @@ def any_known(engine: Engine, keys: Sequence[str]) -> bool:
         )
 
 
-def find(engine: Engine, key: str) -> RegionSurvey | None:
-    """Give the survey kept under a key, bodies in their order, or None."""
+def find(engine: Engine, fingerprint: str, settings: SurveySettings) -> RegionSurvey | None:
+    """Give the kept survey of exactly these inputs, settings and today's code, bodies in their order, or None."""
+    key = survey_key(fingerprint, settings)
     with reading(engine) as connection:
         head = connection.execute(select(survey).where(survey.c.survey_key == key)).one_or_none()
         if head is None:

@@ -5,24 +5,18 @@ are told apart when one store is copied into another. `info["layer"]` names the 
 Columns of measurement carry their unit in the name, as everywhere.
 """
 
-from sqlalchemy import (
-    Boolean,
-    Column,
-    Date,
-    Double,
-    Index,
-    Integer,
-    LargeBinary,
-    MetaData,
-    Table,
-    Text,
-    UniqueConstraint,
-)
+from functools import partial
+from typing import Any
 
+from sqlalchemy import Boolean, Column, Date, Double, Index, Integer, LargeBinary, MetaData, Table, Text
+from sqlalchemy import UniqueConstraint as Unique
+
+from geo.records import columns as exported
 from services.store.column_types import Instant, JsonText
 from services.store.geometry import Geometry
 
 metadata = MetaData()
+_PLAIN_TYPES = {"text": Text, "real": Double, "whole": Integer}
 
 
 def _table(name: str, key: tuple[str, ...], *columns: Column, layer: str | None = None) -> Table:
@@ -32,42 +26,56 @@ def _table(name: str, key: tuple[str, ...], *columns: Column, layer: str | None 
         metadata,
         Column("fid", Integer, primary_key=True, autoincrement=True),
         *columns,
-        UniqueConstraint(*key, name=f"{name}_key"),
+        Unique(*key, name=f"{name}_key"),
         info={"key": key, "layer": layer},
         sqlite_autoincrement=True,
     )
 
 
-def _text(name: str, *, needed: bool = False) -> Column:
-    return Column(name, Text, nullable=not needed)
+def _columns(type_: Any, *names: str, needed: bool = False) -> list[Column]:
+    return [Column(name, type_, nullable=not needed) for name in names]
 
 
-def _texts(*names: str, needed: bool = False) -> list[Column]:
-    return [_text(name, needed=needed) for name in names]
+_texts, _wholes, _days = partial(_columns, Text), partial(_columns, Integer), partial(_columns, Date)
+_moments, _documents, _bytes = (partial(_columns, one) for one in (Instant, JsonText, LargeBinary))
+_flags = partial(_columns, Boolean(create_constraint=False), needed=True)
 
 
-def _reals(*names: str) -> list[Column]:
-    return [Column(name, Double) for name in names]
+def _shape(kind: str) -> Column:
+    return Column("geom", Geometry(kind), nullable=False)
+
+
+def _as_exported(columns: tuple[exported.Column, ...], *left_out: str) -> list[Column]:
+    """Give the columns of an exported layer but for the body id, which stands among the keys."""
+    return [
+        Column(one.name, _PLAIN_TYPES[one.kind]) for one in columns if one.name not in ("body_id", *left_out)
+    ]
+
+
+def _withdrawable() -> list[Column]:
+    """Who entered a row of the day and when; who withdrew it, which is how it ends."""
+    return [
+        *_texts("origin", needed=True),
+        *_moments("added_at", needed=True),
+        *_texts("added_by", needed=True),
+        *_moments("withdrawn_at"),
+        *_texts("withdrawn_by"),
+    ]
 
 
 # How often the store was changed; who keeps something in memory compares the count with that of its making.
-state = _table(
-    "store_state",
-    ("name",),
-    _text("name", needed=True),
-    Column("revision", Integer, nullable=False),
-)
+state = _table("store_state", ("name",), *_texts("name", needed=True), *_wholes("revision", needed=True))
 
 region = _table(
     "region",
     ("region_id",),
-    _text("region_id", needed=True),  # the region's name: what region.toml calls it
+    *_texts("region_id", needed=True),  # the region's name: what region.toml calls it
     *_texts("name", "vertical_datum", needed=True),
-    _text("crs_wkt", needed=True),  # of the region's metric plane, in which survey records are written
-    _text("input_fingerprint", needed=True),
-    _text("survey_key"),  # the survey that the layers below show
-    Column("updated_at", Instant, nullable=False),
-    Column("geom", Geometry("POLYGON"), nullable=False),  # the box round its water
+    *_texts("crs_wkt", needed=True),  # of the region's metric plane, in which survey records are written
+    *_texts("input_fingerprint", needed=True),
+    *_texts("survey_key"),  # the survey that the layers below show
+    *_moments("updated_at", needed=True),
+    _shape("POLYGON"),  # the box round its water
     layer="regions",
 )
 
@@ -75,12 +83,12 @@ survey = _table(
     "survey",
     ("survey_key",),
     *_texts("survey_key", "region_id", "input_fingerprint", needed=True),
-    Column("inputs", JsonText, nullable=False),  # each file with its SHA-256, and the levels of the day
-    Column("parameters", JsonText, nullable=False),
+    *_documents("inputs", needed=True),  # each file with its SHA-256, and the levels of the day
+    *_documents("parameters", needed=True),
     *_texts("program", "code_fingerprint", needed=True),
-    Column("made_at", Instant, nullable=False),
-    *_reals("took_s"),
-    Column("bodies", Integer, nullable=False),
+    *_moments("made_at", needed=True),
+    Column("took_s", Double),
+    *_wholes("bodies", needed=True),
 )
 
 # The whole record of one water body; shared by every survey in which neither its input nor the code changed.
@@ -88,16 +96,16 @@ body_survey = _table(
     "body_survey",
     ("body_key",),
     *_texts("body_key", "region_id", "body_id", needed=True),
-    Column("made_at", Instant, nullable=False),
-    Column("record", LargeBinary, nullable=False),
+    *_moments("made_at", needed=True),
+    *_bytes("record", needed=True),
 )
 
 survey_body = _table(
     "survey_body",
     ("survey_key", "ordinal"),
-    _text("survey_key", needed=True),
-    Column("ordinal", Integer, nullable=False),
-    _text("body_key", needed=True),
+    *_texts("survey_key", needed=True),
+    *_wholes("ordinal", needed=True),
+    *_texts("body_key", needed=True),
 )
 
 # The three layers below show the survey that counts today; older ones are kept as records only.
@@ -105,16 +113,9 @@ water_body = _table(
     "water_body",
     ("region_id", "body_id"),
     *_texts("region_id", "body_id", "body_key", needed=True),
-    Column("surveyed_at", Instant, nullable=False),
-    *_texts("name", "kind"),
-    *_reals("area_m2", "area_today_m2", "perimeter_m", "shoreline_development", "elevation_m"),
-    _text("elevation_origin"),
-    *_reals("level_change_m"),
-    *_texts("salinity_class", "salinity_reason"),
-    *_reals("mean_depth_m", "volume_m3", "longest_run_m", "longest_run_true_deg"),
-    *_reals("run_depth_95_m", "hover_clear_radius_m", "hover_depth_95_m"),
-    *_texts("levels", "next_sounding_ddm", "next_sounding", "greatest_depth", "remarks"),
-    Column("geom", Geometry("GEOMETRY"), nullable=False),
+    *_moments("surveyed_at", needed=True),
+    *_as_exported(exported.WATER_COLUMNS, "verdict", "state"),
+    _shape("GEOMETRY"),
     layer="water bodies",
 )
 
@@ -122,15 +123,9 @@ run = _table(
     "run",
     ("region_id", "body_id", "ordinal"),
     *_texts("region_id", "body_id", needed=True),
-    Column("ordinal", Integer, nullable=False),
-    *_texts("name", "search"),
-    *_reals("length_m", "upper_bound_m", "heading_true_deg", "corridor_width_m", "depth_95_m"),
-    _text("depth_evidence"),
-    *_reals("start_excess_m", "end_excess_m"),
-    *_texts("start_what", "end_what"),
-    *_reals("usable_ahead_m", "usable_back_m"),
-    _text("limited_by"),
-    Column("geom", Geometry("LINESTRING"), nullable=False),
+    *_wholes("ordinal", needed=True),
+    *_as_exported(exported.SURVEY_RUN_COLUMNS),
+    _shape("LINESTRING"),
     layer="runs",
 )
 
@@ -138,12 +133,8 @@ hover_point = _table(
     "hover_point",
     ("region_id", "body_id"),
     *_texts("region_id", "body_id", needed=True),
-    _text("name"),
-    *_reals("clear_radius_m"),
-    _text("limited_by"),
-    *_reals("depth_95_m"),
-    *_texts("depth_evidence", "position_ddm"),
-    Column("geom", Geometry("POINT"), nullable=False),
+    *_as_exported(exported.HOVER_COLUMNS),
+    _shape("POINT"),
     layer="hover points",
 )
 
@@ -151,88 +142,76 @@ evidence = _table(
     "evidence",
     ("region_id", "body_id", "kind"),
     *_texts("region_id", "body_id", needed=True),
-    _text("kind", needed=True),  # soundings, depth grid, depth contours, depth areas, stated depth
-    Column("points", Integer),
-    Column("oldest_on", Date),
-    Column("newest_on", Date),
-    _text("origin"),
-    Column("geom", Geometry("GEOMETRY"), nullable=False),
+    *_texts("kind", needed=True),  # soundings, depth grid, depth contours, depth areas, stated depth
+    *_wholes("points"),
+    *_days("oldest_on", "newest_on"),
+    *_texts("origin"),
+    _shape("GEOMETRY"),
     layer="depth evidence",
 )
 
+# What may stand in its columns: `site_record.SiteFields`.
 site = _table(
     "site",
     ("site_id",),
     *_texts("site_id", "region_id", needed=True),
-    _text("body_id"),
-    _text("name", needed=True),
+    *_texts("body_id"),
+    *_texts("name", needed=True),
     *_texts("place", "method"),
-    _text("status", needed=True),  # open, closed, seasonal, unknown
-    Column("valid_from", Date),
-    Column("valid_to", Date),
-    _text("season_from"),  # MM-DD
-    _text("season_to"),
-    _text("effect", needed=True),  # confirm, limit, veto, note
-    *_reals("most_litres"),
-    *_texts("hazards", "wires", "access", "owner"),
-    _text("permission"),  # granted, not needed, refused
-    Column("permission_to", Date),
-    _text("contact"),
-    Column("inspected_on", Date),
-    _text("inspected_by"),
-    Column("inspection_due", Date),
-    Column("depth_evidence_to", Date),
-    _text("note"),
-    Column("revision", Integer, nullable=False),
-    Column("retired", Boolean(create_constraint=False), nullable=False),
-    Column("created_at", Instant, nullable=False),
-    Column("updated_at", Instant, nullable=False),
-    _text("updated_by", needed=True),
-    Column("geom", Geometry("POINT"), nullable=False),
+    *_texts("status", needed=True),
+    *_days("valid_from", "valid_to"),
+    *_texts("season_from", "season_to"),
+    *_texts("effect", needed=True),
+    Column("most_litres", Double),
+    *_texts("hazards", "wires", "access", "owner", "permission"),
+    *_days("permission_to"),
+    *_texts("contact"),
+    *_days("inspected_on"),
+    *_texts("inspected_by"),
+    *_days("inspection_due", "depth_evidence_to"),
+    *_texts("note"),
+    *_wholes("revision", needed=True),
+    *_flags("retired"),
+    *_moments("created_at", "updated_at", needed=True),
+    *_texts("updated_by", needed=True),
+    _shape("POINT"),
     layer="annotated sites",
 )
 
 site_change = _table(
     "site_change",
     ("site_id", "revision"),
-    _text("site_id", needed=True),
-    Column("revision", Integer, nullable=False),
-    Column("changed_at", Instant, nullable=False),
-    _text("changed_by", needed=True),
-    _text("action", needed=True),  # create, update, retire, restore, undo, photo added, photo retired
-    Column("before", JsonText),
-    Column("after", JsonText, nullable=False),
+    *_texts("site_id", needed=True),
+    *_wholes("revision", needed=True),
+    *_moments("changed_at", needed=True),
+    *_texts("changed_by", needed=True),
+    *_texts("action", needed=True),  # create, update, retire, restore, undo, photo added, photo retired
+    *_documents("before"),
+    *_documents("after", needed=True),
 )
 
 site_photo = _table(
     "site_photo",
     ("photo_id",),
     *_texts("photo_id", "site_id", "sha256", "media_type", needed=True),
-    Column("size_bytes", Integer, nullable=False),
-    _text("caption"),
-    Column("taken_on", Date),
-    Column("added_at", Instant, nullable=False),
-    _text("added_by", needed=True),
-    Column("retired", Boolean(create_constraint=False), nullable=False),
-    Column("content", LargeBinary, nullable=False),
+    *_wholes("size_bytes", needed=True),
+    *_texts("caption"),
+    *_days("taken_on"),
+    *_moments("added_at", needed=True),
+    *_texts("added_by", needed=True),
+    *_flags("retired"),
+    *_bytes("content", needed=True),
 )
 
 closure = _table(
     "closure",
     ("region_id", "closure_id", "added_at"),
     *_texts("region_id", "closure_id", needed=True),
-    _text("body_id"),
-    _text("name", needed=True),
-    _text("kind", needed=True),  # no filling, no flying
-    _text("reason", needed=True),
-    Column("valid_from", Date),
-    Column("valid_to", Date),
-    _text("origin", needed=True),
-    Column("added_at", Instant, nullable=False),
-    _text("added_by", needed=True),
-    Column("withdrawn_at", Instant),
-    _text("withdrawn_by"),
-    Column("geom", Geometry("GEOMETRY"), nullable=False),
+    *_texts("body_id"),
+    *_texts("name", "kind", "reason", needed=True),
+    *_days("valid_from", "valid_to"),
+    *_withdrawable(),
+    _shape("GEOMETRY"),
     layer="closures",
 )
 
@@ -241,65 +220,50 @@ level = _table(
     ("region_id", "body_id", "read_at", "added_at"),
     *_texts("region_id", "body_id", needed=True),
     Column("level_m", Double, nullable=False),
-    Column("read_at", Instant, nullable=False),
-    Column("until", Instant),
-    _text("origin", needed=True),
-    Column("added_at", Instant, nullable=False),
-    _text("added_by", needed=True),
-    Column("withdrawn_at", Instant),
-    _text("withdrawn_by"),
+    *_moments("read_at", needed=True),
+    *_moments("until"),
+    *_withdrawable(),
 )
 
 ranking = _table(
     "ranking",
     ("ranking_id",),
-    _text("ranking_id", needed=True),
-    _text("region_id"),
-    _text("survey_key", needed=True),
-    Column("asked_at", Instant, nullable=False),
-    _text("program"),
-    Column("question", JsonText, nullable=False),
-    Column("answer", JsonText, nullable=False),
+    *_texts("ranking_id", needed=True),
+    *_texts("region_id"),
+    *_texts("survey_key", needed=True),
+    *_moments("asked_at", needed=True),
+    *_texts("program"),
+    *_documents("question", "answer", needed=True),
 )
 
 # The records of a ranking beside its documents, so that a sheet prints exactly what was answered. Compressed.
 kept_answer = _table(
-    "kept_answer",
-    ("ranking_id",),
-    _text("ranking_id", needed=True),
-    Column("record", LargeBinary, nullable=False),
+    "kept_answer", ("ranking_id",), *_texts("ranking_id", needed=True), *_bytes("record", needed=True)
 )
 
 token = _table(
     "token",
     ("token_id",),
-    *_texts("token_id", "name", needed=True),
-    _text("role", needed=True),  # reader, planner, administrator
-    _text("hash", needed=True),
-    Column("made_at", Instant, nullable=False),
-    Column("expires_at", Instant),
-    Column("revoked_at", Instant),
+    *_texts("token_id", "name", "role", "hash", needed=True),
+    *_moments("made_at", needed=True),
+    *_moments("expires_at", "revoked_at"),
 )
 
 job = _table(
     "job",
     ("job_id",),
-    _text("job_id", needed=True),
-    _text("region_id"),
-    _text("kind", needed=True),
-    Column("question", JsonText, nullable=False),
-    _text("state", needed=True),
-    Column("progress_done", Integer),
-    Column("progress_total", Integer),
-    _text("progress_what"),
-    Column("result", JsonText),
-    Column("problem", JsonText),
-    _text("asked_by", needed=True),
-    Column("asked_at", Instant, nullable=False),
-    Column("started_at", Instant),
-    Column("beat_at", Instant),
-    Column("ended_at", Instant),
-    Column("cancel_asked", Boolean(create_constraint=False), nullable=False),
+    *_texts("job_id", needed=True),
+    *_texts("region_id"),
+    *_texts("kind", needed=True),
+    *_documents("question", needed=True),
+    *_texts("state", needed=True),
+    *_wholes("progress_done", "progress_total"),
+    *_texts("progress_what"),
+    *_documents("result", "problem"),
+    *_texts("asked_by", needed=True),
+    *_moments("asked_at", needed=True),
+    *_moments("started_at", "beat_at", "ended_at"),
+    *_flags("cancel_asked"),
 )
 
 Index("survey_body_by_key", survey_body.c.body_key)

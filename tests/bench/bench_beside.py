@@ -2,7 +2,7 @@
 
 from geo import pipeline
 from geo.ingest.layers.aircraft import load_profile
-from geo.records.extras import ExtrasRequest
+from geo.records.question import RankingQuestion
 from geo.records.region import Fire
 from geo.search import extras as supply
 from geo.search.flown_legs import FlightContext, above_ground
@@ -34,11 +34,11 @@ def main() -> None:
 
 def _edge(region, survey, fire, profile, weather, ranking) -> None:
     def lazily() -> object:
-        return supply.perimeter_supply(region, survey, fire, profile, ranking, ExtrasRequest())
+        return supply.perimeter_supply(RankingQuestion(region, survey, fire, profile, weather), ranking)
 
     def fully() -> None:
         context = FlightContext(region, survey, profile, weather)
-        for line in supply._edges(fire, ExtrasRequest()):
+        for line in supply.outer_edges(fire):
             for point in supply.points_along(line):
                 drop = above_ground(region, point, profile.drop_height_m, "edge")
                 for source in ranking.sources:

@@ -23,6 +23,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 
 import services.app as service_app
 from services.core.workspace import Workspace
+from services.store import layers, surveys
 from services.store.store import Store
 from services.store.surveys import SurveyRun
 from tests.browser.conftest import FLAGS, Service
@@ -63,8 +64,10 @@ def _serve(waters: int, folder: str, told: Connection) -> None:
     keys = tuple(one.body_id for one in survey.bodies)
 
     def opened(_: Path, store: Store) -> Workspace:
-        store.save_survey(SurveyRun(survey, keys, {}, 0.0))
-        return Workspace(region, survey, store, files=region, day_revision=store.revision("day"))
+        surveys.save(store.engine, SurveyRun(survey, keys, {}, 0.0))
+        return Workspace(
+            region, survey, store, files=region, day_revision=layers.revision(store.engine, "day")
+        )
 
     service_app.open_workspace = opened  # type: ignore[assignment]
     service = Service(Path(folder), Path(folder) / "store")

@@ -23,6 +23,7 @@ from scipy.sparse.csgraph import dijkstra
 from geo import pipeline
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
+from geo.records.question import RankingQuestion
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
 from geo.search.best_first import shortlist
@@ -153,7 +154,7 @@ def hundred_thousand() -> None:
         )
     begun, at = time.process_time(), time.perf_counter()
     drop = Drop(shapely.Point(0.0, 0.0))
-    work = ranking_work(region, survey, region.fires[0], PROFILE, weather(77.0), drop)
+    work = ranking_work(RankingQuestion(region, survey, region.fires[0], PROFILE, weather(77.0)), drop)
     found = shortlist(work, 300)
     print(
         f"all 100,000 bounded, the best 300 worked out:  {time.perf_counter() - at:7.2f} s, "

@@ -23,14 +23,14 @@ from lxml import etree
 
 from geo.base.errors import BadArgument
 from geo.export.formats.csv_table import guarded, write_csv
-from geo.export.formats.folder import FILE_LAYERS, all_layers, write_all
+from geo.export.formats.folder import FILE_LAYERS, all_layers, export_ranking
 from geo.export.formats.geojson import feature_collection, write_geojson
 from geo.export.formats.gpx import write_gpx
 from geo.export.formats.kml import kml_colour, write_kml
 from geo.export.formats.map_style import layer_styles
 from geo.export.formats.xml_text import xml_text
 from geo.export.layers.ranked_layer import legs_frame, ranked_frame
-from geo.records.columns import COLUMNS, LAYERS
+from geo.records.columns import LAYERS
 from geo.records.document import geometry_object
 from geo.records.file_formats import FORMATS, USUAL_FORMATS, formats_of
 from geo.records.geographic_shapes import geographic
@@ -44,7 +44,7 @@ DATA_FORMATS = tuple(name for name in FORMATS if name != "png")
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory, region, survey, ranking):
     target = tmp_path_factory.mktemp("export")
-    write_all(target, region, survey, ranking, formats=DATA_FORMATS)
+    export_ranking(target, region, survey, ranking, formats=DATA_FORMATS)
     return target
 
 
@@ -64,10 +64,8 @@ def test_all_files_are_there_and_nothing_else(folder):
 
 
 def test_only_the_formats_asked_for(tmp_path, region, survey, ranking):
-    assert list(write_all(tmp_path, region, survey, ranking, formats=formats_of("GPX, kml"))) == [
-        "water_sources.gpx",
-        "water_sources.kml",
-    ]
+    written = export_ranking(tmp_path, region, survey, ranking, formats=formats_of("GPX, kml"))
+    assert [path.name for path in written] == ["water_sources.gpx", "water_sources.kml"]
     assert len(list(tmp_path.iterdir())) == 2
     assert formats_of(None) == USUAL_FORMATS and set(USUAL_FORMATS) < set(FORMATS)
     for text in ("", "gpkg,dwg"):
@@ -345,7 +343,7 @@ def test_gpx_does_not_invent_a_height(tmp_path, region, ranking):
 def test_csv_reads_back_the_same(folder, layers):
     back = pd.read_csv(folder / "water_sources.csv")
     ranked = layers["ranked"]
-    assert list(back.columns) == [column.name for column in COLUMNS]
+    assert list(back.columns) == [column.name for column in LAYERS["ranked"]]
     assert len(back) == 9
     assert np.allclose(back["longitude_deg"], ranked["longitude_deg"], atol=TOLERANCE_DEG, rtol=0)
     assert np.allclose(back["round_trip_s"][:5], ranked["round_trip_s"][:5], atol=1e-6, rtol=0)
@@ -385,7 +383,7 @@ def test_column_list_names_every_column(folder):
 
 def test_same_ranking_same_bytes(tmp_path, region, survey, ranking, folder):
     """All but the GeoPackage, whose standard asks for the time of the last change, and Shapefiles, for its day."""
-    write_all(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
+    export_ranking(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
     for path in folder.iterdir():
         if path.suffix not in (".gpkg", ".zip"):
             assert path.read_bytes() == (tmp_path / path.name).read_bytes(), path.name

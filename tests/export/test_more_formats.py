@@ -24,7 +24,7 @@ from lxml import etree
 from geo.base.file_limits import short_names
 from geo.export.drawing.palette import MARKS
 from geo.export.formats.flatgeobuf import write_flatgeobuf
-from geo.export.formats.folder import all_layers, write_all
+from geo.export.formats.folder import all_layers, export_ranking
 from geo.export.formats.geoparquet import write_geoparquet
 from geo.export.formats.map_style import layer_styles
 from geo.export.formats.shapefile import limits_text, write_shapefile
@@ -43,7 +43,7 @@ TOLERANCE_DEG = 1e-6
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory, region, survey, ranking):
     target = tmp_path_factory.mktemp("more")
-    write_all(target, region, survey, ranking, formats=[one for one in FORMATS if one != "png"])
+    export_ranking(target, region, survey, ranking, formats=[one for one in FORMATS if one != "png"])
     return target
 
 
@@ -244,7 +244,7 @@ def test_short_names_differ_and_fit():
 def test_the_supply_layer_goes_along(tmp_path, region, survey, ranking):
     line = shapely.LineString([(0, 0), (500, 0)])
     stretch = Stretch(1, line, 500.0, 3, None, None, None, None, None, None, None, "nothing reaches it")
-    written = write_all(
+    written = export_ranking(
         tmp_path,
         region,
         survey,
@@ -252,7 +252,9 @@ def test_the_supply_layer_goes_along(tmp_path, region, survey, ranking):
         formats=["fgb", "parquet", "shp"],
         further=Extras(supply=(stretch,)),
     )
-    assert {"supply.fgb", "supply.parquet", "supply.shp.zip", SHAPEFILE_LIMITS} <= set(written)
+    assert {"supply.fgb", "supply.parquet", "supply.shp.zip", SHAPEFILE_LIMITS} <= {
+        path.name for path in written
+    }
     assert (
         len(pyogrio.read_dataframe(tmp_path / "supply.shp.zip"))
         == len(supply_frame([stretch], region.frame))
@@ -269,7 +271,7 @@ def test_one_format_that_fails_changes_no_file(tmp_path, region, survey, ranking
 
     monkeypatch.setattr("geo.export.formats.folder.write_kml", full)
     with pytest.raises(OSError, match="No space"):
-        write_all(tmp_path, region, survey, ranking, formats=["gpkg", "fgb", "parquet", "shp", "kmz"])
+        export_ranking(tmp_path, region, survey, ranking, formats=["gpkg", "fgb", "parquet", "shp", "kmz"])
     assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == {"water.fgb": b"old"}
 
 

@@ -17,7 +17,7 @@ from geo.export.drawing.canvas import axes_pixels, literal, map_axes, new_figure
 from geo.export.drawing.map_drawing import fit_bounds, nice_length, place_labels
 from geo.export.drawing.palette import BLACK, VERMILLION, YELLOW
 from geo.export.drawing.ranking_picture import ranking_picture
-from geo.export.formats.folder import write_all
+from geo.export.formats.folder import export_ranking
 
 MOST_BYTES = 400_000
 
@@ -99,7 +99,7 @@ def test_rough_terrain_stays_within_the_weight(tmp_path, region, survey, ranking
 
 
 def test_everything_at_once(tmp_path, region, survey, ranking):
-    assert "ranking.png" in write_all(tmp_path, region, survey, ranking)
+    assert tmp_path / "ranking.png" in export_ranking(tmp_path, region, survey, ranking)
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from geo.base.positions import NOT_VALID
 from geo.export.drawing.palette import MARKS, NOT_USABLE, SURVEY_FIRST, USABLE, mark_of
 from geo.export.formats.folder import all_layers
 from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame, wind_text
-from geo.export.layers.survey_layer import survey_frames
+from geo.export.layers.survey_layer import survey_layers
 from geo.export.layers.table import table
 from geo.records.columns import LAYERS, Column
 from geo.records.geographic_shapes import geographic
@@ -157,7 +157,7 @@ def test_runs_and_legs_follow_the_ranking(ranking, region):
 
 
 def test_water_layer_carries_survey_and_state(region, survey, ranking):
-    layers = survey_frames(survey, region, ranking)
+    layers = survey_layers(region, survey, ranking)
     water = layers["water"].set_index("body_id")
     assert water.loc["w1", "state"] == "usable"
     assert water.loc["w2", "state"] == "survey first"
@@ -165,12 +165,12 @@ def test_water_layer_carries_survey_and_state(region, survey, ranking):
     area = [abs(WGS84.geometry_area_perimeter(shape)[0]) for shape in water.geometry]
     assert np.allclose(area, water["area_m2"], rtol=1e-4)
     assert len(layers["survey_runs"]) == 9 * 19
-    assert survey_frames(survey, region)["water"]["state"].unique().tolist() == ["not assessed"]
+    assert survey_layers(region, survey)["water"]["state"].unique().tolist() == ["not assessed"]
 
 
 def test_a_survey_of_other_input_is_refused(region, survey):
     with pytest.raises(BadArgument, match="survey the region again"):
-        survey_frames(replace(survey, fingerprint="other"), region)
+        survey_layers(region, replace(survey, fingerprint="other"))
 
 
 def test_question_travels_with_the_layers(ranking):
@@ -179,7 +179,7 @@ def test_question_travels_with_the_layers(ranking):
     assert rows["wind"] == "from 300°T at 18 kt"
     assert rows["assumption: release"] == "whole tank at once"
     calm = replace(ranking, weather=replace(ranking.weather, wind_ms=0.0))
-    assert wind_text(calm) == "calm"
+    assert wind_text(calm.weather) == "calm"
 
 
 def test_an_empty_ranking_still_has_its_columns(ranking, region):

@@ -24,7 +24,7 @@ from geo.ranking.statements import GENERAL_CAUTIONS
 from geo.records.file_formats import PAPERS
 from geo.records.geographic_shapes import geographic
 from geo.records.region import AnnotatedSite
-from geo.survey.side_view import side_view
+from geo.survey.side_view import side_view_of
 from tests.needs import needs
 
 POINTS_PER_MM = 72.0 / 25.4
@@ -228,9 +228,8 @@ def test_water_sheet_says_which_closures_are_in_force(sheet_region):
 @needs("Pango")
 @pytest.mark.parametrize("body", [0, 1])
 def test_the_run_is_drawn_from_the_side_where_the_ground_is_known(sheet_region, body):
-    record, water = samples.survey(sheet_region).bodies[body], sheet_region.bodies[body]
-    given = water, record, sheet_region.terrain, sheet_region.obstacles, sheet_region.soundings, None
-    view = side_view(best_run(record).line, *given, settings=samples.survey(sheet_region).settings)
+    record = samples.survey(sheet_region).bodies[body]
+    view = side_view_of(sheet_region, samples.survey(sheet_region), record, best_run(record).line)
     assert side_drawing(view).startswith("data:image/jpeg;base64,")
     assert side_drawing(replace(view, surface_m=None)) is None
     assert side_drawing(replace(view, highest_m=(None,) * len(view.along_m))) is None
@@ -242,9 +241,8 @@ def test_the_run_is_drawn_from_the_side_where_the_ground_is_known(sheet_region, 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_a_full_page_keeps_the_run_from_the_side_by_a_lower_map(sheet_region, paper):
     """No source but the need: a crew's sheet shows the run from the side on either paper; notes fill the page here."""
-    record, water = samples.survey(sheet_region).bodies[0], sheet_region.bodies[0]
-    given = water, record, sheet_region.terrain, sheet_region.obstacles, sheet_region.soundings, None
-    view = side_view(best_run(record).line, *given, settings=samples.survey(sheet_region).settings)
+    record = samples.survey(sheet_region).bodies[0]
+    view = side_view_of(sheet_region, samples.survey(sheet_region), record, best_run(record).line)
     bank = AnnotatedSite("s", "Bank", record.hover_point.point, record.body_id, None, "open", "gravel, " * 26)
     noted = replace(sheet_region, sites=(bank,) * 4)
     sheet = water_sheet(noted, record, GENERAL_CAUTIONS, side=view, paper=paper, day=date(2026, 1, 20))

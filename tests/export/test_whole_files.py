@@ -9,7 +9,7 @@ import pytest
 from geo.base.whole_file import private_folder, whole_file
 from geo.export.formats import csv_table, geojson, geopackage, gpx, kml
 from geo.export.formats import folder as folder_module
-from geo.export.formats.folder import all_layers, write_all
+from geo.export.formats.folder import all_layers, export_ranking
 from geo.records.file_formats import FORMATS
 
 OLD = b"the old file"
@@ -129,7 +129,7 @@ def test_text_formats_that_fail_while_writing(tmp_path, monkeypatch, kind, regio
     "failing", ["write_geopackage", "write_geojson", "write_kml", "write_gpx", "write_column_list"]
 )
 def test_one_format_that_fails_changes_no_file(tmp_path, monkeypatch, failing, region, survey, ranking):
-    write_all(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
+    export_ranking(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
     before = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
 
     def broken(*_):
@@ -137,7 +137,7 @@ def test_one_format_that_fails_changes_no_file(tmp_path, monkeypatch, failing, r
 
     monkeypatch.setattr(folder_module, failing, broken)
     with pytest.raises(OSError, match="disk full"):
-        write_all(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
+        export_ranking(tmp_path, region, survey, ranking, formats=DATA_FORMATS)
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == before
 
 

@@ -11,9 +11,9 @@ SQUARE = shapely.LineString([(0, 0), (1000, 0), (1000, 600), (0, 600), (0, 0)])
 
 def served(letters):
     return [
-        Served(None, None, None, None, None, "none")
+        Served("none")
         if letter == "-"
-        else Served(letter, f"Water {letter}", "ram_intake", 300.0 + i, 1e5 - i, "")
+        else Served("", letter, f"Water {letter}", "ram_intake", 300.0 + i, 1e5 - i)
         for i, letter in enumerate(letters)
     ]
 

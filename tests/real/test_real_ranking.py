@@ -13,6 +13,7 @@ from pyproj import Geod
 
 from geo import pipeline
 from geo.ingest.layers.aircraft import load_profile
+from geo.records.geographic_shapes import geographic
 from geo.records.region import Closure
 from services.core import quantities
 from tests.real import relief
@@ -80,7 +81,7 @@ def test_every_leg_can_be_redone(survey, ranking):
             (source.cycle.loaded_leg, HEAVY.cruise_loaded_ms),
             (source.cycle.empty_leg, HEAVY.cruise_empty_ms),
         ):
-            degrees = pipeline.outline_in_degrees(leg.route, region)
+            degrees = geographic(leg.route, region.frame)
             assert Geod(ellps="WGS84").geometry_length(degrees) == pytest.approx(leg.distance_m, rel=1e-6)
             for piece in leg.segments:
                 angle = np.radians(WEATHER.wind_from_true_deg - piece.track_true_deg)

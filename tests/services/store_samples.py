@@ -9,7 +9,7 @@ from geo.records.day import ClosedArea, LevelReading
 from geo.records.extras import Extras
 from geo.records.kept import kept
 from geo.records.ranking import Ranking
-from services.store import day, photos, sites
+from services.store import day, photos, rankings, sites, surveys
 from services.store.engine import writing
 from services.store.site_record import SiteFields
 from services.store.tables import job, token
@@ -38,7 +38,7 @@ def fill(store, workspace, region_id="made"):
     made = SurveyRun(
         workspace.survey, tuple(keys[one.body_id] for one in workspace.survey.bodies), {"a": "b"}, 0.1 + 0.2
     )
-    store.save_survey(made)
+    surveys.save(store.engine, made)
     publish(store, workspace.region, workspace.survey, keys, made.key)
     site = sites.create(store.engine, region_id, RAMP, "anna", "S1")
     site = sites.update_site(
@@ -56,7 +56,7 @@ def fill(store, workspace, region_id="made"):
     weather = Weather(300.0, 9.26, 34.0, 1009.0, 0.0)
     ranking = Ranking(region.name, region.fingerprint, "F1", "n", "p", "a", weather, (), (), ("c",))
     record = kept(region.frame, region.fires[0], ranking, Extras(), 3)
-    store.save_ranking("k", {"fire": "F1", "x": 0.1}, {"sources": [1.5]}, region_id, record)
+    rankings.save(store.engine, "k", {"fire": "F1", "x": 0.1}, {"sources": [1.5]}, region_id, record)
     with writing(store.engine) as connection:
         connection.execute(
             token.insert().values(token_id="t1", name="n", role="planner", hash="h", made_at=READ_AT)

@@ -22,6 +22,7 @@ from services.core.typed import TypedRanking
 from services.core.workspace import ask, open_workspace
 from services.pages.bundle import CannotBundle, classic_script
 from services.pages.packed_map import packed_map
+from services.store import rankings
 from services.store.store import embedded_store
 from tests.needs import needs
 from tests.services.tiny_region import write_tiny_region
@@ -106,7 +107,9 @@ def test_a_fault_on_the_way_leaves_nothing_behind(tiny, answer, tmp_path, monkey
 def test_the_page_holds_the_answer_and_nothing_that_could_end_its_script(tiny, answer):
     hostile = "</script><script>alert(1)</script><!--"
     document = answer.document | {"fire_name": hostile}
-    page = packed_map(tiny, replace(answer, document=document), tiny.store.find_ranking(answer.ranking_id))
+    page = packed_map(
+        tiny, replace(answer, document=document), rankings.find(tiny.store.engine, answer.ranking_id)
+    )
     data = data_of(page)
     assert data["answer"] == json.loads(json.dumps(document))
     assert page.count("<script>") == page.count("</script>") == 3 and hostile not in page

@@ -15,6 +15,7 @@ from geo.records.conditions import Weather, WindField, WindProfile, WindRow
 from geo.records.extras import ExtrasRequest, LineWanted, Target
 from geo.records.kept import kept
 from services.errors import StoreBroken
+from services.store import rankings
 from services.store.engine import writing
 from services.store.store import embedded_store
 
@@ -40,34 +41,36 @@ def store(tmp_path):
 
 
 def test_a_kept_answer_comes_back_as_it_was(store, record):
-    ranking_id = store.save_ranking("key", {}, {}, "region", record)
-    assert store.find_record(ranking_id) == record
+    ranking_id = rankings.save(store.engine, "key", {}, {}, "region", record)
+    assert rankings.find_record(store.engine, ranking_id) == record
 
 
 def test_wind_by_height_is_kept_and_the_cells_of_a_field_are_not(store, record):
     profile = WindProfile(rows=(WindRow(300.0, 310.0, 12.0),))
     weather = replace(record.ranking.weather, wind_profile=profile)
     aloft = replace(record, ranking=replace(record.ranking, weather=weather))
-    assert store.find_record(store.save_ranking("key", {}, {}, None, aloft)) == aloft
+    assert (
+        rankings.find_record(store.engine, rankings.save(store.engine, "key", {}, {}, None, aloft)) == aloft
+    )
     cells = Grid(np.ones((3, 3)), 0.0, 0.0, 1.0, 1.0)
     field = WindField("winds.tif", "0" * 64, cells, cells)
     windy = replace(record.ranking, weather=replace(record.ranking.weather, wind_field=field))
     again = kept(record.frame, record.fire, windy, record.further, 7)
-    found = store.find_record(store.save_ranking("key", {}, {}, None, again))
+    found = rankings.find_record(store.engine, rankings.save(store.engine, "key", {}, {}, None, again))
     assert found == again and found.ranking.weather.wind_field is None
 
 
 def test_shapes_keep_every_bit(store, record):
-    found = store.find_record(store.save_ranking("key", {}, {}, None, record))
+    found = rankings.find_record(store.engine, rankings.save(store.engine, "key", {}, {}, None, record))
     for one, other in zip(record.ranking.sources, found.ranking.sources, strict=True):
         assert shapely.to_wkb(one.fill_point) == shapely.to_wkb(other.fill_point)
 
 
 def test_no_record_an_unreadable_one_and_a_damaged_one(store, record):
-    assert store.find_record("none") is None
-    without = store.save_ranking("key", {}, {})
-    assert store.find_record(without) is None
-    ranking_id = store.save_ranking("key", {}, {}, None, record)
+    assert rankings.find_record(store.engine, "none") is None
+    without = rankings.save(store.engine, "key", {}, {})
+    assert rankings.find_record(store.engine, without) is None
+    ranking_id = rankings.save(store.engine, "key", {}, {}, None, record)
 
     def put(held: bytes) -> None:
         with writing(store.engine) as connection:
@@ -76,7 +79,7 @@ def test_no_record_an_unreadable_one_and_a_damaged_one(store, record):
     import zlib
 
     put(zlib.compress(b'{"of": "another program"}'))
-    assert store.find_record(ranking_id) is None
+    assert rankings.find_record(store.engine, ranking_id) is None
     put(b"not compressed")
     with pytest.raises(StoreBroken, match="restore a backup"):
-        store.find_record(ranking_id)
+        rankings.find_record(store.engine, ranking_id)

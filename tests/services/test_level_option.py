@@ -5,6 +5,7 @@ import pytest
 from geo.base.errors import BadArgument, BadInput
 from services.core import quantities
 from services.core.workspace import open_workspace
+from services.store import surveys
 from services.store.surveys import survey_key
 from tests.services.conftest import DEMO
 
@@ -32,7 +33,7 @@ def test_another_level_is_another_survey_and_leaves_the_first_alone(workspace):
     assert low.level_change_m.value == pytest.approx(-6.0, abs=0.01)
     assert full.level_change_m.value == pytest.approx(0.0, abs=0.01)
     assert low.area_today_m2.value < 0.7 * full.area_today_m2.value
-    kept = store.find_survey(asked.region.fingerprint, asked.survey.settings)
+    kept = surveys.find(store.engine, asked.region.fingerprint, asked.survey.settings)
     again = next(body for body in kept.bodies if body.body_id == "W04")
     assert again.level_outlooks == full.level_outlooks and full.level_outlooks != ()
     assert survey_key(workspace.region.fingerprint, workspace.survey.settings) == workspace.survey_key

@@ -16,7 +16,7 @@ from services.core import survey_worker
 from services.core.workspace import open_workspace, today
 from services.errors import StoreUnreachable
 from services.settings import Settings
-from services.store import jobs
+from services.store import jobs, surveys
 from services.store.engine import reading
 from services.store.store import embedded_store, open_store
 from services.store.tables import ranking
@@ -82,7 +82,9 @@ def test_a_service_that_starts_on_a_full_disk_keeps_what_it_can_later(region, tm
         opened = open_workspace(region, store)
     assert len(opened.not_kept) == 2 and len(opened.survey.bodies) == len(LAKES)
     again = today(opened)
-    assert again.not_kept == () and store.find_survey(again.region.fingerprint, again.survey.settings)
+    assert again.not_kept == () and surveys.find(
+        store.engine, again.region.fingerprint, again.survey.settings
+    )
     store.close()
 
 

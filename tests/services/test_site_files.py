@@ -100,7 +100,7 @@ def test_the_sample_has_every_field():
 def test_out_and_in_again_changes_nothing(filled, region, tmp_path, ending):
     """The same store says "the same" of every row of every format, cut texts and rounded places among them."""
     count, _ = export_sites(filled, region.name, tmp_path / f"o{ending}")
-    plan = plan_import(filled, region, tmp_path / f"o{ending}", read_mapping([]), "ben")
+    plan = plan_import(filled, region, tmp_path / f"o{ending}", read_mapping([]))
     assert count == 3 and actions(plan) == ["same"] * 3, [row.changes or row.faults for row in plan.rows]
     assert set(plan.taken) >= ({"name"} if ending == ".gpx" else {"site_id", "name", "status", "revision"})
 
@@ -109,7 +109,7 @@ def test_out_and_in_again_changes_nothing(filled, region, tmp_path, ending):
 def test_into_another_store_without_loss(filled, new_store, region, tmp_path, ending):
     export_sites(filled, region.name, tmp_path / f"o{ending}")
     other = new_store("file")
-    plan = plan_import(other, region, tmp_path / f"o{ending}", read_mapping([]), "ben")
+    plan = plan_import(other, region, tmp_path / f"o{ending}", read_mapping([]))
     assert actions(plan) == ["create"] * 3, plan.faults
     carry_out(other, region, plan, "ben")
     for site_id, fields in (("S1", FULL), ("S2", VETO), ("3", BARE)):
@@ -174,7 +174,7 @@ def test_mapping_words_dry_run_and_history(store, region, tmp_path):
         '[words.status]\noffen = "open"\nzu = "closed"\n'
     )
     mapping = read_mapping([str(tmp_path / "m.toml")])
-    plan = plan_import(store, region, tmp_path / "in.gpkg", mapping, "anna")
+    plan = plan_import(store, region, tmp_path / "in.gpkg", mapping)
     assert actions(plan) == ["create", "create"] and plan.left == ("WEIGHT",)
     assert plan.rows[0].notes == ("open, effect note, on Lake L1 (L1)",)
     assert sites.listed(store.engine, region.name) == []
@@ -184,7 +184,7 @@ def test_mapping_words_dry_run_and_history(store, region, tmp_path):
     ]  # fmt: skip
     # The same file again, one word changed: only that field changes, and who changed it is kept.
     points(tmp_path / "in.gpkg", NAME=NAME, STATE=["offen", "offen"], INSP=[None, None])
-    plan = plan_import(store, region, tmp_path / "in.gpkg", mapping, "ben")
+    plan = plan_import(store, region, tmp_path / "in.gpkg", mapping)
     assert actions(plan) == ["same", "change"] and plan.rows[1].changes == (("status", "closed", "open"),)
     carry_out(store, region, plan, "ben")
     past = sites.history(store.engine, made[1].site_id)
@@ -195,9 +195,9 @@ def test_mapping_words_dry_run_and_history(store, region, tmp_path):
 def test_an_empty_cell_says_nothing_unless_asked(filled, region, tmp_path):
     points(tmp_path / "in.gpkg", site_id=["S2"], name=["Dam east"], effect=[None], status=[""])
     moved = ("longitude_deg",)
-    kept = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]), "ben")
+    kept = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]))
     assert [key for key, _, _ in kept.rows[0].changes] == list(moved)
-    cleared = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]), "ben", clear_empty=True)
+    cleared = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]), clear_empty=True)
     assert dict((key, new) for key, _, new in cleared.rows[0].changes if key not in moved) == {
         "status": "unknown", "effect": "note",
     }  # fmt: skip
@@ -213,7 +213,7 @@ def test_one_bad_row_refuses_all_and_every_fault_is_told(filled, region, tmp_pat
         "revision": [None, None, None, None, None, None, 7],
     }
     points(tmp_path / "in.gpkg", **columns)
-    plan = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]), "ben")
+    plan = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]))
     assert actions(plan) == ["create", *["refuse"] * 6]
     said = {row.where: "; ".join(fault.rule for fault in row.faults) for row in plan.rows}
     assert "'open', 'closed', 'seasonal' or 'unknown'" in said["row 2"] and "needs a name" in said["row 3"]
@@ -231,7 +231,7 @@ def test_the_same_site_twice_in_a_file(store, region, tmp_path):
     geopandas.GeoDataFrame(
         {"name": ["a", "a"]}, geometry=[shapely.Point(-128.01, -47.008)] * 2, crs="EPSG:4326"
     ).to_file(tmp_path / "in.fgb", driver="FlatGeobuf")
-    plan = plan_import(store, region, tmp_path / "in.fgb", read_mapping([]), "ben")
+    plan = plan_import(store, region, tmp_path / "in.fgb", read_mapping([]))
     assert actions(plan) == ["create", "refuse"] and "stands in row 1 too" in plan.faults[0].rule
 
 
@@ -240,14 +240,14 @@ def test_a_site_that_rules_nothing_is_said_so(store, region, tmp_path):
         {"name": ["far"]}, geometry=[shapely.Point(-128.05, -46.97)], crs="EPSG:4326"
     )
     frame.to_file(tmp_path / "in.geojson", driver="GeoJSON")
-    plan = plan_import(store, region, tmp_path / "in.geojson", read_mapping([]), "ben")
+    plan = plan_import(store, region, tmp_path / "in.geojson", read_mapping([]))
     assert "CAUTION" in plan.rows[0].notes[0] and "rules nothing" in plan.rows[0].notes[0]
 
 
 def test_who_was_faster_is_told_and_nothing_is_written(filled, region, tmp_path):
     """All or nothing in one transaction, on both stores: the first row is sound, the second is stale."""
     points(tmp_path / "in.gpkg", site_id=["N1", "S2"], name=["new", "Dam east"], note=["x", "y"])
-    plan = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]), "ben")
+    plan = plan_import(filled, region, tmp_path / "in.gpkg", read_mapping([]))
     assert actions(plan) == ["create", "change"]
     sites.update_site(filled.engine, "S2", VETO.model_copy(update={"wires": "two"}), 1, "carl")
     with pytest.raises(Conflict, match="carl changed it meanwhile"):
@@ -261,7 +261,7 @@ def test_who_was_faster_is_told_and_nothing_is_written(filled, region, tmp_path)
 def test_retired_sites_are_not_changed_by_a_file(filled, region, tmp_path):
     export_sites(filled, region.name, tmp_path / "o.gpkg")
     sites.retire(filled.engine, "S2", 1, "anna")
-    plan = plan_import(filled, region, tmp_path / "o.gpkg", read_mapping([]), "ben")
+    plan = plan_import(filled, region, tmp_path / "o.gpkg", read_mapping([]))
     assert "is retired" in plan.faults[0].rule and "restore it" in plan.faults[0].cure
     assert export_sites(filled, region.name, tmp_path / "p.gpkg")[0] == 2
 
@@ -269,13 +269,13 @@ def test_retired_sites_are_not_changed_by_a_file(filled, region, tmp_path):
 def test_csv_with_columns_of_its_own(store, region, tmp_path):
     (tmp_path / "in.csv").write_text("Ort;lon;lat;Zustand\nRamp;-128,014;-47,0101;open\n", encoding="utf-8")
     given = ["name=Ort", "longitude_deg=lon", "latitude_deg=lat", "status=Zustand"]
-    plan = plan_import(store, region, tmp_path / "in.csv", read_mapping(given), "ben")
+    plan = plan_import(store, region, tmp_path / "in.csv", read_mapping(given))
     assert actions(plan) == ["create"] and plan.rows[0].where == "line 2"
     assert any("decimal comma" in one.rule for one in plan.cautions)
     made = carry_out(store, region, plan, "ben")[0].fields
     assert (made.longitude_deg, made.latitude_deg, made.status) == (-128.014, -47.0101, "open")
     with pytest.raises(BadInput, match="longitude_deg, latitude_deg is not in the table"):
-        plan_import(store, region, tmp_path / "in.csv", read_mapping(["name=Ort"]), "ben")
+        plan_import(store, region, tmp_path / "in.csv", read_mapping(["name=Ort"]))
 
 
 @pytest.mark.parametrize(
@@ -303,7 +303,7 @@ def test_bad_mapping_files(tmp_path, store, region):
             read_mapping([str(tmp_path / "m.toml")])
     points(tmp_path / "in.gpkg", name=["a"])
     with pytest.raises(BadInput, match=r"the column is not in the file.*map one of: name"):
-        plan_import(store, region, tmp_path / "in.gpkg", read_mapping(["name=NOM"]), "ben")
+        plan_import(store, region, tmp_path / "in.gpkg", read_mapping(["name=NOM"]))
     assert "site_id" in FIELDS and "revision" in FIELDS
 
 
@@ -322,7 +322,7 @@ def test_bad_mapping_files(tmp_path, store, region):
 def test_broken_files_are_refused_whole(store, region, tmp_path, name, content, rule):
     (tmp_path / name).write_bytes(content)
     with pytest.raises(BadInput, match=rule):
-        plan_import(store, region, tmp_path / name, read_mapping([]), "ben")
+        plan_import(store, region, tmp_path / name, read_mapping([]))
 
 
 def test_lines_are_no_sites(store, region, tmp_path):
@@ -331,7 +331,7 @@ def test_lines_are_no_sites(store, region, tmp_path):
         tmp_path / "in.geojson", driver="GeoJSON"
     )
     with pytest.raises(BadInput, match="a single point is needed, not LineString"):
-        plan_import(store, region, tmp_path / "in.geojson", read_mapping([]), "ben")
+        plan_import(store, region, tmp_path / "in.geojson", read_mapping([]))
 
 
 def test_the_commands(tmp_path):

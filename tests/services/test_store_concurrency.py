@@ -107,7 +107,7 @@ def test_a_second_writer_waits_for_the_first(store):
 
     def add(_):
         with writing(store.engine) as connection:
-            present = sites.locked_site(connection, "S1")
+            present = sites.site_in(connection, "S1", locked=True)
             fields = present.fields.model_copy(update={"note": str(int(present.fields.note) + 1)})
             sites.step(
                 connection, present, present.model_copy(update={"fields": fields}), "somebody", "update"

@@ -17,6 +17,7 @@ from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.field import DepthField, depth_field
 from geo.survey.depth.recalibration import (
     FILE,
+    POINT_PROBABILITIES,
     AreaCorrection,
     PointCorrection,
     Recalibration,
@@ -147,6 +148,12 @@ class Area:
     area: Strip | Disc
     least_m: float
     required_m: np.ndarray
+
+
+def half_width(correction: PointCorrection, probability: float) -> float:
+    """Give the half-width, in corrected sigmas, of the central interval of a probability in [0, 0.99]."""
+    table = (0.0, *POINT_PROBABILITIES), (0.0, *correction.interval_sigmas)
+    return float(np.interp(probability, *table))
 
 
 def areas(made: Sequence[Survey], rng: np.random.Generator) -> list[Area]:
@@ -282,7 +289,7 @@ def proof(
         here = np.isin(sample.block, part)
         points = learn_points(sample.part(~here), rng)
         scores[here] = sample.part(here).scores(points)
-        half_50[here], half_90[here] = points.sigmas(0.5), points.sigmas(0.9)
+        half_50[here], half_90[here] = half_width(points, 0.5), half_width(points, 0.9)
         others = [asked[k] for k in rng.permutation(np.flatnonzero(~np.isin(block, part)))[:MOST_LEARNED]]
         correction = learn_areas(answers(others, points))
         judged = answers([each for each, b in zip(asked, block, strict=True) if b in part], points)

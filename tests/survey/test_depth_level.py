@@ -93,12 +93,11 @@ def test_run_is_usable_down_to_the_closed_level():
     closed = GREATEST * (1.0 - np.hypot(200.0, 50.0) / RADIUS)
     model = depth_model(body(circle(), 0.0), sounded(circle(), cone, 200, sd=0.02), None)
     levels = np.linspace(-6.0, 1.0, 29)
-    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, levels)
-    assert curve.lowest_change_m == pytest.approx(2.0 - closed, abs=0.3)
-    assert curve.lowest_change_m > 2.0 - closed - 0.05  # cautious side
-    assert np.all(np.diff(curve.probability) >= 0.0)
-    assert np.interp(curve.lowest_change_m, levels, curve.probability) == pytest.approx(0.9, abs=0.06)
-    assert curve.lowest_elevation_m is None
+    chance, lowest_m = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, levels)
+    assert lowest_m == pytest.approx(2.0 - closed, abs=0.3)
+    assert lowest_m > 2.0 - closed - 0.05  # cautious side
+    assert np.all(np.diff(chance) >= 0.0)
+    assert np.interp(lowest_m, levels, chance) == pytest.approx(0.9, abs=0.06)
 
 
 @pytest.mark.parametrize("change", [-3.0, -1.0, 0.0])
@@ -106,24 +105,16 @@ def test_curve_agrees_with_a_survey_at_that_level(change):
     for soundings, grid in ((sounded(circle(), cone, 80), None), (None, raster(circle(), cone, 8.0, 5.0))):
         model = depth_model(body(circle(), -0.7), soundings, grid)
         for area in (Strip(CHORD, 20.0), Disc(Point(EAST + 50.0, NORTH), 5.0)):
-            curve = usable_down_to(model, area, 2.5, 0.9, np.array([change]))
+            chance, lowest_m = usable_down_to(model, area, 2.5, 0.9, np.array([change]))
             there = depth_model(body(circle(), change), soundings, grid).least_over(area)
-            assert curve.probability[0] == pytest.approx(there.probability_at_least(2.5), abs=1e-9)
-            assert curve.confident_depth_m[0] == pytest.approx(there.depth_with_confidence_m(0.9), abs=1e-9)
-
-
-def test_elevation_of_the_lowest_level_counts_from_todays_surface():
-    known = replace(body(circle(), -1.5), surface_elevation_m=212.0)
-    model = depth_model(known, sounded(circle(), cone, 80), None)
-    curve = usable_down_to(model, Strip(CHORD, 0.0), 2.0, 0.9, np.array([0.0]))
-    # Today 212.0 m is 1.5 m below the survey's level of 213.5 m.
-    assert curve.lowest_elevation_m == pytest.approx(213.5 + curve.lowest_change_m)
+            assert chance[0] == pytest.approx(there.probability_at_least(2.5), abs=1e-9)
+            sure_m = max(2.5 - lowest_m + change, 0.0)
+            assert sure_m == pytest.approx(there.depth_with_confidence_m(0.9), abs=1e-9)
 
 
 def test_nothing_known_gives_no_level():
-    curve = usable_down_to(depth_model(body(circle()), None, None), Strip(CHORD, 0.0), 2.0, 0.9, [0.0])
-    assert curve.lowest_change_m is None and curve.probability is None
-    assert curve.reason == "no depth evidence"
+    unknown = depth_model(body(circle()), None, None)
+    assert usable_down_to(unknown, Strip(CHORD, 0.0), 2.0, 0.9, [0.0]) is None
 
 
 def test_volume_survives_one_absurd_spike():

@@ -83,7 +83,6 @@ def test_no_place_is_named_where_no_single_sounding_helps():
     found = next_sounding(field, RUN, 20.0, 5.0, instrument_sd_m=1.0)
     assert found.point is None
     assert found.sd_before_m * (1.0 - NO_GAIN) <= found.sd_after_m <= found.sd_before_m
-    assert RUN.distance(found.critical) <= 10.0 + 1e-6
 
 
 def test_without_a_field_nothing_is_planned_and_nonsense_is_refused():

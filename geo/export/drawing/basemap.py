@@ -18,7 +18,7 @@ from rasterio.warp import Resampling, reproject
 from geo.base.geodesy import to_degrees
 from geo.base.grid import Grid
 from geo.export.drawing.map_drawing import relief_lightness
-from geo.records.document import geometry_object
+from geo.records.document import collection, feature, geometry_object
 
 MAP_CRS = CRS.from_epsg(3857)
 MOST_PIXELS = 2048
@@ -45,12 +45,7 @@ def relief(terrain: Grid, crs_wkt: str) -> Relief:
     west, south, east, north = Transformer.from_crs(crs, MAP_CRS, always_xy=True).transform_bounds(
         *shaded.bounds
     )
-    pixel = max(
-        (east - west) / columns,
-        (north - south) / rows,
-        (east - west) / MOST_PIXELS,
-        (north - south) / MOST_PIXELS,
-    )
+    pixel = max((east - west) / min(columns, MOST_PIXELS), (north - south) / min(rows, MOST_PIXELS))
     width, height = max(math.ceil((east - west) / pixel), 1), max(math.ceil((north - south) / pixel), 1)
     transform = Affine(pixel, 0.0, west, 0.0, -pixel, north)
     seen = np.full((height, width), np.nan, np.float32)
@@ -104,38 +99,21 @@ def contours(terrain: Grid, crs_wkt: str) -> dict:
     grid = _thinned(terrain)
     values = grid.values
     if min(values.shape) < 2 or not np.isfinite(values).any():
-        return {"type": "FeatureCollection", "features": []}
+        return collection(())
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
     interval = next((i for i in INTERVALS_M if (high - low) / i <= MOST_LEVELS), 1000.0)
-    rows, columns = values.shape
-    x = grid.west_m + (np.arange(columns) + 0.5) * grid.cell_east_m
-    y = grid.north_m - (np.arange(rows) + 0.5) * grid.cell_north_m
-    generator = contourpy.contour_generator(x, y, np.ma.masked_invalid(values))
+    generator = contourpy.contour_generator(*grid.centres, np.ma.masked_invalid(values))
     features = []
     for level in np.arange(np.ceil(low / interval) * interval, high, interval):
         kept = [part for part in generator.lines(float(level)) if len(part) >= LEAST_CONTOUR_POINTS]
         if not kept:
             continue
-        lines = shapely.simplify(
-            shapely.MultiLineString([np.asarray(part) for part in kept]),
-            0.5 * max(grid.cell_east_m, grid.cell_north_m),
-        )
-        in_degrees = shapely.transform(
-            lines, lambda c: np.column_stack(to_degrees(crs_wkt, c[:, 0], c[:, 1]))
-        )
-        features.append(
-            {
-                "type": "Feature",
-                "geometry": geometry_object(in_degrees),
-                "properties": {"elevation_m": float(level)},
-            }
-        )
-    return {"type": "FeatureCollection", "features": features}
+        lines = shapely.MultiLineString([np.asarray(part) for part in kept])
+        lines = shapely.simplify(lines, 0.5 * max(grid.cell_east_m, grid.cell_north_m))
+        in_degrees = shapely.transform(lines, lambda c: np.column_stack(to_degrees(crs_wkt, *c.T)))
+        features.append(feature(geometry_object(in_degrees), elevation_m=float(level)))
+    return collection(features)
 
 
 def _thinned(terrain: Grid) -> Grid:
-    step = max(1, int(np.ceil(max(terrain.values.shape) / MOST_PIXELS)))
-    values = terrain.values[::step, ::step]
-    return Grid(
-        values, terrain.west_m, terrain.north_m, terrain.cell_east_m * step, terrain.cell_north_m * step
-    )
+    return terrain.thinned(max(1, int(np.ceil(max(terrain.values.shape) / MOST_PIXELS))))

@@ -5,10 +5,9 @@ from textwrap import wrap
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 
 from geo.base.positions import bearing_text, feet
-from geo.export.drawing.canvas import draw_legend, text_axes, words
+from geo.export.drawing.canvas import draw_legend, key_line, key_mark, text_axes, words
 from geo.export.drawing.palette import BLACK, BLUE, ORANGE, REDDISH_PURPLE, VERMILLION, YELLOW
 from geo.export.place_text import position_text
 from geo.records.geometry import PointM
@@ -145,36 +144,18 @@ def draw_body_legend(
     Parameters: depths, the soundings of this water; shaded, whether the map shows depth, and with it the usable runs.
     """
     needed = "" if needed_run_m is None else f"run needed, {needed_run_m:,.0f} m (in the rose)"
-    hover = Line2D(
-        [], [], color=VERMILLION, linestyle=(0, (4, 2)), linewidth=1.8, label="hover point, clear circle"
-    )
-    hover.set(marker="P", markersize=11, markeredgecolor="white")
+    hover = {"linestyle": (0, (4, 2)), "linewidth": 1.8}
     entries = (
-        (record.longest_run, Line2D([], [], color=YELLOW, linewidth=3.6, label="longest run")),
-        (
-            shaded and record.usable_runs,
-            Line2D([], [], color=BLACK, linewidth=1.6, label="run to be assessed"),
-        ),
-        (
-            record.heading_runs and not shaded,
-            Line2D([], [], color=BLACK, linewidth=0.9, alpha=0.55, label="longest run per heading"),
-        ),
-        (
-            record.water_today,
-            Line2D([], [], color=BLUE, linewidth=1.6, label="shore today, ground dry beyond it"),
-        ),
-        (record.hover_point, hover),
-        (depths, _dot(ORANGE, "o", 7, "sounding, colour by depth")),
-        (next_place(record), _dot(REDDISH_PURPLE, "D", 9, "sound here next")),
-        (needed, Line2D([], [], color=VERMILLION, linewidth=2.2, linestyle="--", label=needed)),
+        (record.longest_run, key_line("longest run", YELLOW, 3.6)),
+        (shaded and record.usable_runs, key_line("run to be assessed", BLACK, 1.6)),
+        (record.heading_runs and not shaded, key_line("longest run per heading", BLACK, 0.9, alpha=0.55)),
+        (record.water_today, key_line("shore today, ground dry beyond it", BLUE, 1.6)),
+        (record.hover_point, key_mark("hover point, clear circle", VERMILLION, "P", 11, **hover)),
+        (depths, key_mark("sounding, colour by depth", ORANGE, "o", 7)),
+        (next_place(record), key_mark("sound here next", REDDISH_PURPLE, "D", 9)),
+        (needed, key_line(needed, VERMILLION, 2.2, linestyle="--")),
     )
     handles = [entry for shown, entry in entries if shown]
     if handles:
         draw_legend(text_axes(figure, *FACTS), handles)
     return len(handles)
-
-
-def _dot(colour: str, marker: str, size: float, label: str) -> Line2D:
-    dot = Line2D([], [], color=colour, linestyle="none", markeredgecolor="white", label=label)
-    dot.set(marker=marker, markersize=size)
-    return dot

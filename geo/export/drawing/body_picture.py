@@ -1,6 +1,7 @@
 """One water body as a picture: outline, runs by heading, the longest run, the hover point, the soundings, a rose."""
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import shapely
@@ -25,6 +26,7 @@ from geo.export.drawing.map_drawing import (
     draw_labels,
     draw_mark,
     draw_relief,
+    draw_ring,
     fit_bounds,
 )
 from geo.export.drawing.map_furniture import corners, draw_furniture
@@ -98,9 +100,8 @@ def _draw_water(
         norm = depth_norm(depth, today_m)
         draw_depth(axes, depth, body.polygon, norm)
     if record.water_today is not None:
-        axes.add_patch(
-            area_patch(record.water_today, facecolor="none", edgecolor=BLUE, linewidth=1.6, zorder=2.7)
-        )
+        look: dict[str, Any] = {"facecolor": "none", "edgecolor": BLUE, "linewidth": 1.6, "zorder": 2.7}
+        axes.add_patch(area_patch(record.water_today, **look))
     if depths is not None and len(today_m) > 0:
         # Many soundings are drawn small, so that the water stays in sight.
         size = float(np.clip(34.0 * 150.0 / len(depths), 9.0, 34.0))
@@ -132,9 +133,8 @@ def _draw_hover(axes: Axes, record: BodySurvey) -> None:
     hover = record.hover_point
     if hover is None:
         return
-    ring = shapely.get_coordinates(hover.point.buffer(hover.clear_radius_m, quad_segs=32).exterior)
-    axes.plot(*ring.T, color="white", linewidth=3.4, zorder=9)
-    axes.plot(*ring.T, color=VERMILLION, linewidth=1.8, linestyle=(0, (4, 2)), zorder=9.1)
+    draw_ring(axes, hover, "white", 3.4, 9)
+    draw_ring(axes, hover, VERMILLION, 1.8, 9.1, (0, (4, 2)))
     draw_mark(axes, hover.point, "P", VERMILLION, 14, 12)
 
 

@@ -2,12 +2,15 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure, SubFigure
+from matplotlib.lines import Line2D
+from matplotlib.text import Text
 from PIL import Image
 from scipy.spatial import cKDTree
 
@@ -73,15 +76,8 @@ def words(
     end: float = 1.0,
 ) -> None:
     """Put a line of text into text axes, exactly as it is spelled; what would pass `end` is cut with an ellipsis."""
-    line = axes.text(
-        *place,
-        literal(text),
-        fontsize=size,
-        fontweight="bold" if bold else "normal",
-        color=SOFT_INK if soft else INK,
-        va="center",
-        ha="right" if right else "left",
-    )
+    look = {"fontweight": "bold" if bold else "normal", "color": SOFT_INK if soft else INK}
+    line = put_text(axes, *place, text, size, va="center", ha="right" if right else "left", **look)
     renderer = canvas_of(axes.figure).get_renderer()
     limit = axes.transData.transform((end, 0))[0]
     kept = text
@@ -100,6 +96,22 @@ def title(figure: Figure, first: str, second: str) -> None:
         )
         width = line.get_window_extent(canvas_of(figure).get_renderer()).width
         line.set_fontsize(size * min(1.0, 0.70 * WIDTH_PX / width))
+
+
+def key_line(label: str, colour: str, width: float, **look: Any) -> Line2D:
+    """Give the legend's entry of a line of this width [pt]."""
+    return Line2D([], [], color=colour, linewidth=width, label=label, **look)
+
+
+def key_mark(label: str, colour: str, marker: str, size: float, edge: str = "white", **look: Any) -> Line2D:
+    """Give the legend's entry of a mark of this size [pt], with no line unless `look` says so."""
+    style = {"linestyle": "none", "marker": marker, "markersize": size, "markeredgecolor": edge} | look
+    return Line2D([], [], color=colour, label=label, **style)
+
+
+def put_text(axes: Axes, x: float, y: float, text: str, size: float, **look: Any) -> Text:
+    """Put a text at a place, exactly as it is spelled, in ink unless `look` says so; size in points."""
+    return axes.text(x, y, literal(text), **{"fontsize": size, "color": INK} | look)
 
 
 def draw_legend(axes: Axes, handles: Sequence[Artist]) -> None:

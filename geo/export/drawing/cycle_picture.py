@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
-from geo.export.drawing.canvas import INK, PAPER, SOFT_INK, literal, new_figure, title, write_png
+from geo.export.drawing.canvas import INK, PAPER, SOFT_INK, literal, new_figure, put_text, title, write_png
 from geo.export.drawing.map_drawing import HALO, draw_mark
 from geo.export.drawing.palette import BLACK, BLUE, BLUISH_GREEN, ORANGE, SKY_BLUE, VERMILLION, YELLOW
 from geo.records.aircraft import METHOD_NAMES
@@ -100,14 +100,9 @@ def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes
     for spine in axes.spines.values():
         spine.set(color=TRANSIT, linewidth=0.8)
     words = "dotted: least height over all ground and obstacles in the corridor"
-    for x, part, size, weight, side in (
-        (0.0, text, 14, "bold", "left"),
-        (1.0, words, 10.8, "normal", "right"),
-    ):
-        axes.text(
-            x, 1.035, literal(part), transform=axes.transAxes, fontsize=size, fontweight=weight, color=INK, ha=side,
-            va="bottom",
-        )  # fmt: skip
+    above = {"transform": axes.transAxes, "va": "bottom"}
+    put_text(axes, 0.0, 1.035, text, 14, fontweight="bold", **above)
+    put_text(axes, 1.0, 1.035, words, 10.8, ha="right", **above)
     return axes
 
 
@@ -128,27 +123,21 @@ def _ground(axes: Axes, distance: np.ndarray, side: LegSide, window: Window) -> 
 
 def _ends(axes: Axes, source: RankedSource, side_ends: tuple[float, float], fire: float) -> None:
     """Mark the water to the left and the fire to the right; side_ends: heights of both."""
-    water, _ = side_ends
+    water, base = side_ends
     low, high = axes.get_ylim()
     left, right = axes.get_xlim()
     depth = 0.035 * (high - low)
     axes.add_patch(Rectangle((left, water - depth), -left, depth, facecolor=BLUE, edgecolor="none", zorder=4))
-    axes.text(
-        0.5 * left, water - 1.35 * depth, literal(_short(source.name)), fontsize=10.5, color=INK, ha="center",
-        va="top", zorder=8, path_effects=HALO,
-    )  # fmt: skip
+    look: dict[str, Any] = {"ha": "center", "va": "top", "zorder": 8, "path_effects": HALO}
+    put_text(axes, 0.5 * left, water - 1.35 * depth, _short(source.name), 10.5, **look)
     wide = 0.16 * (right - fire)
     for shift, tall in ((0.6, 0.10), (1.7, 0.15), (2.8, 0.11)):
-        base = side_ends[1]
         flame = np.array([(-0.5, 0.0), (-0.32, 0.45), (0.0, 1.0), (0.34, 0.40), (0.5, 0.0)])
         axes.fill(
             fire + wide * (shift + flame[:, 0]), base + tall * (high - low) * flame[:, 1], facecolor=VERMILLION,
             edgecolor=ORANGE, linewidth=1.2, zorder=4,
         )  # fmt: skip
-    axes.text(
-        fire + 0.5 * (right - fire), side_ends[1] - 0.03 * (high - low), "fire", fontsize=10.5, color=INK, ha="center",
-        va="top", zorder=8, path_effects=HALO,
-    )  # fmt: skip
+    put_text(axes, fire + 0.5 * (right - fire), base - 0.03 * (high - low), "fire", 10.5, **look)
 
 
 def _short(name: str) -> str:
@@ -184,14 +173,8 @@ def _dot(axes: Axes, x: float, y: float, part: Part) -> None:
 
 
 def _number(axes: Axes, x: float, y: float, part: Part) -> None:
-    look: dict[str, Any] = {
-        "fontsize": 11.5,
-        "fontweight": "bold",
-        "ha": "center",
-        "va": "center",
-        "zorder": 10,
-    }
-    axes.text(x, y, str(part.number), color=BLACK if part.colour in LIGHT else PAPER, **look)
+    look: dict[str, Any] = {"fontweight": "bold", "ha": "center", "va": "center", "zorder": 10}
+    put_text(axes, x, y, str(part.number), 11.5, color=BLACK if part.colour in LIGHT else PAPER, **look)
 
 
 def _draw_side(
@@ -283,8 +266,8 @@ def _bar(axes: Axes, begun: float, seconds: float, colour: str, gap: float) -> N
 def _words(axes: Axes, above: str, below: str) -> None:
     """Write a heading above a strip and a line below it."""
     left = axes.get_xlim()[0]
-    axes.text(left, 0.97, literal(above), fontsize=14, fontweight="bold", color=INK, va="top")
-    axes.text(left, 0.25, literal(below), fontsize=10.8, color=INK, va="top")
+    put_text(axes, left, 0.97, above, 14, fontweight="bold", va="top")
+    put_text(axes, left, 0.25, below, 10.8, va="top")
 
 
 def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
@@ -302,8 +285,8 @@ def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
     axes.add_patch(Rectangle((reserve, 0.42), fuel.reserve_s, 0.34, facecolor="#F3F7FA", edgecolor=TRANSIT,
                              hatch="////", linewidth=0.8))  # fmt: skip
     if reserve - begun > 0.06 * fuel.endurance_s:
-        look: dict[str, Any] = {"fontsize": 10.8, "color": SOFT_INK, "ha": "center", "va": "center"}
-        axes.text(0.5 * (begun + reserve), 0.59, "left over", **look)
+        middle = 0.5 * (begun + reserve)
+        put_text(axes, middle, 0.59, "left over", 10.8, color=SOFT_INK, ha="center", va="center")
     place = "no base given" if base is None else f"refuel at {base} ({clock(fuel.refuel_turn_s)})"
     _words(
         axes,

@@ -1,5 +1,7 @@
 """A water's expected depth as a shaded map, and its uncertainty as a second small one."""
 
+from typing import Any
+
 import numpy as np
 import shapely
 from matplotlib import colormaps
@@ -57,14 +59,12 @@ def draw_depth(axes: Axes, depth: DepthPicture, outline: shapely.Polygon, norm: 
     """Shade the expected depth inside the outline, with depth lines; what fell dry is drawn as ground."""
     draw_area(axes, outline, DRY_GROUND, "", 0.9, 2, GREY)
     _shade(axes, depth.mean, outline, DEPTH_COLOURS, norm, 2.2)
-    grid = depth.mean
-    x = grid.west_m + (np.arange(grid.values.shape[1]) + 0.5) * grid.cell_east_m
-    y = grid.north_m - (np.arange(grid.values.shape[0]) + 0.5) * grid.cell_north_m
-    values = np.ma.masked_invalid(grid.values)
+    values = np.ma.masked_invalid(depth.mean.values)
     levels = [level for level in DEPTH_LINES_M if float(values.min()) < level < float(values.max())]
     if not levels or min(values.shape) < 2:
         return
-    drawn = axes.contour(x, y, values, levels=levels, colors="white", linewidths=0.8, alpha=0.8, zorder=2.6)
+    look: dict[str, Any] = {"colors": "white", "linewidths": 0.8, "alpha": 0.8, "zorder": 2.6}
+    drawn = axes.contour(*depth.mean.centres, values, levels=levels, **look)
     drawn.set_clip_path(area_patch(outline, transform=axes.transData))
     labels = axes.clabel(drawn, fmt=lambda level: f"{level:.0f} m", fontsize=8, colors="white")
     for label in labels:

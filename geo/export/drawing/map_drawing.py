@@ -16,7 +16,8 @@ from matplotlib.patheffects import AbstractPathEffect, withStroke
 from matplotlib.text import Text
 
 from geo.base.grid import Grid
-from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, literal
+from geo.export.drawing.canvas import INK, axes_pixels, canvas_of, put_text
+from geo.records.survey import HoverPoint
 
 Bounds = tuple[float, float, float, float]
 Pattern = str | tuple[float, tuple[float, ...]]  # of a line: a name, or an offset with dashes and gaps [pt]
@@ -34,14 +35,10 @@ def fit_bounds(bounds: Bounds, axes: Axes, margin: float = 0.08, least_m: float 
     half_east = max(half_east, half_north * width / height)
     half_north = half_east * height / width
     centre_east, centre_north = (west + east) / 2, (south + north) / 2
-    fitted = (
-        centre_east - half_east,
-        centre_north - half_north,
-        centre_east + half_east,
-        centre_north + half_north,
-    )
-    axes.set(xlim=(fitted[0], fitted[2]), ylim=(fitted[1], fitted[3]))
-    return fitted
+    west, east = centre_east - half_east, centre_east + half_east
+    south, north = centre_north - half_north, centre_north + half_north
+    axes.set(xlim=(west, east), ylim=(south, north))
+    return west, south, east, north
 
 
 def draw_relief(axes: Axes, terrain: Grid, bounds: Bounds) -> None:
@@ -83,13 +80,11 @@ def _window(terrain: Grid, bounds: Bounds, pixels: float) -> Grid | None:
     if min(values.shape) < 3 or not np.isfinite(values).any():
         return None
     step = max(1, int(values.shape[1] // pixels))
-    return Grid(
-        values[::step, ::step],
+    west, north = (
         terrain.west_m + columns[0] * terrain.cell_east_m,
         terrain.north_m - rows[0] * terrain.cell_north_m,
-        terrain.cell_east_m * step,
-        terrain.cell_north_m * step,
     )
+    return Grid(values, west, north, terrain.cell_east_m, terrain.cell_north_m).thinned(step)
 
 
 def area_patch(area: shapely.Geometry, **style: Any) -> PathPatch:
@@ -127,6 +122,16 @@ def draw_line(
         inside = axes.plot(x, y, color=colour, linewidth=width, linestyle=pattern, zorder=zorder + 0.1)
         for drawn in (*casing, *inside):
             drawn.set_solid_capstyle("round")
+
+
+def draw_ring(
+    axes: Axes, hover: HoverPoint, colour: str, width: float, zorder: float, pattern: Pattern = "-"
+) -> None:
+    """Draw the clear circle round a hover point as a line of this width [pt]."""
+    ring = hover.point.buffer(hover.clear_radius_m, quad_segs=32).exterior
+    axes.plot(
+        *shapely.get_coordinates(ring).T, color=colour, linewidth=width, linestyle=pattern, zorder=zorder
+    )
 
 
 def draw_mark(
@@ -169,9 +174,7 @@ def draw_scale_bar(axes: Axes, bounds: Bounds, metre_per_unit: float, unit: str,
     for colour, left in ((INK, x), ("white", x + length / 2)):
         axes.add_patch(Rectangle((left, y), length / 2, thick, facecolor=colour, edgecolor=INK, zorder=20))
     label = f"  {units:g} {unit}"
-    axes.text(
-        x + length, y + thick / 2, label, va="center", fontsize=11, color=INK, zorder=20, path_effects=HALO
-    )
+    put_text(axes, x + length, y + thick / 2, label, 11, va="center", zorder=20, path_effects=HALO)
 
 
 def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, label: str, colour: str) -> None:
@@ -182,8 +185,8 @@ def draw_arrow(axes: Axes, centre: tuple[float, float], towards_deg: float, labe
     arrow: dict[str, Any] = {"arrowstyle": "-|>,head_width=0.45,head_length=0.9", "color": colour}
     arrow |= {"linewidth": 3, "path_effects": HALO, "shrinkA": 0, "shrinkB": 0}
     axes.annotate("", xy=tip, xytext=tail, xycoords="axes fraction", arrowprops=arrow, zorder=21)
-    look: dict[str, Any] = {"ha": "center", "va": "top", "fontsize": 11, "color": colour, "zorder": 21}
-    axes.text(centre[0], centre[1] - 50 / height, label, transform=axes.transAxes, path_effects=HALO, **look)
+    look: dict[str, Any] = {"ha": "center", "va": "top", "color": colour, "zorder": 21, "path_effects": HALO}
+    put_text(axes, centre[0], centre[1] - 50 / height, label, 11, transform=axes.transAxes, **look)
 
 
 @dataclass(frozen=True)
@@ -279,14 +282,11 @@ def draw_labels(
 ) -> int:
     """Draw labels without collisions, with a thin line to the place where one had to move; give how many fitted."""
     renderer = canvas_of(axes.figure).get_renderer()
+    look: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 30, "path_effects": HALO}
     texts = [
-        axes.text(
-            0, 0, literal(label.text), fontsize=label.size, fontweight="bold" if label.bold else "normal"
-        )
-        for label in labels
+        put_text(axes, 0, 0, one.text, one.size, fontweight="bold" if one.bold else "normal", **look)
+        for one in labels
     ]
-    for text in texts:
-        text.set(color=INK, ha="center", va="center", zorder=30, path_effects=HALO)
     boxes = [text.get_window_extent(renderer) for text in texts]
     anchors = [tuple(axes.transData.transform((label.easting_m, label.northing_m))) for label in labels]
     frame = axes.get_window_extent(renderer)

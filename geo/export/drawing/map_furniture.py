@@ -1,20 +1,31 @@
-"""What stands on every map: scale bars, the north arrow and, where known, the wind; of one size on any map."""
+"""What every map shows: masts and wires, closed areas; scale bars, north and, where known, the wind, of one size."""
 
+from collections.abc import Iterable
+
+import shapely
 from matplotlib.axes import Axes
 
 from geo.base.units import METRE_PER_NAUTICAL_MILE
 from geo.export.drawing.canvas import INK, axes_pixels
-from geo.export.drawing.map_drawing import Bounds, draw_arrow, draw_backing, draw_scale_bar
+from geo.export.drawing.map_drawing import (
+    Bounds,
+    Pattern,
+    draw_area,
+    draw_arrow,
+    draw_backing,
+    draw_line,
+    draw_scale_bar,
+)
+from geo.export.drawing.palette import BLACK, REDDISH_PURPLE
+from geo.records.region import Closure, Obstacle
 
+DOTTED: Pattern = (0, (1, 2))
 PLATE_PX, BARS_PX = 142, 64  # heights of what stands behind the arrows and behind the scale bars
 EDGE = 0.009  # free to the map's edge, as a part of it
 
 
 def draw_furniture(
-    axes: Axes,
-    bounds: Bounds,
-    unit: tuple[str, float],
-    wind: tuple[str, float] | None = None,
+    axes: Axes, bounds: Bounds, unit: tuple[str, float], wind: tuple[str, float] | None = None
 ) -> None:
     """Draw two scale bars, north, and the wind with its words and the direction that it blows TO [deg].
 
@@ -40,3 +51,21 @@ def corners(axes: Axes) -> list[Bounds]:
         (box.x0, box.y0, box.x0 + 0.36 * box.width, box.y0 + BARS_PX + 9),
         (box.x0 + 0.82 * box.width, box.y1 - PLATE_PX - 14, box.x1, box.y1),
     ]
+
+
+def draw_closures(axes: Axes, closures: Iterable[Closure]) -> None:
+    """Draw closed areas as a slanting hatch."""
+    for closure in closures:
+        draw_area(axes, closure.area, REDDISH_PURPLE, "\\\\", 0.10, 4)
+
+
+def draw_obstacles(axes: Axes, obstacles: Iterable[Obstacle], size: float) -> None:
+    """Draw masts as three-armed marks of this size [pt], wires and the outlines of areas as dotted lines."""
+    for obstacle in obstacles:
+        shape, dimensions = obstacle.shape, shapely.get_dimensions(obstacle.shape)
+        if dimensions == 0:
+            points = shapely.get_coordinates(shape).T
+            axes.plot(*points, "1", color=BLACK, markersize=size, markeredgewidth=0.16 * size, zorder=8)
+        else:
+            outline = shapely.boundary(shape) if dimensions == 2 else shape
+            draw_line(axes, outline, BLACK, 0.1 * size, DOTTED, 7)

@@ -17,9 +17,8 @@ from geo.export.drawing.map_drawing import (
     draw_relief,
     fit_bounds,
 )
-from geo.export.drawing.map_furniture import corners, draw_furniture
+from geo.export.drawing.map_furniture import corners, draw_closures, draw_furniture, draw_obstacles
 from geo.export.drawing.palette import BLACK, MARKS, VERMILLION, YELLOW, Mark, mark_of
-from geo.export.drawing.surroundings_drawing import draw_closures, draw_obstacles
 from geo.export.layers.survey_layer import verdicts
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Closure, Fire, Region

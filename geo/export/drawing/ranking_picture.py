@@ -7,13 +7,14 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
-from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from geo.base.errors import BadArgument
 from geo.base.positions import bearing_text, duration_text, nautical_miles
 from geo.export.drawing.canvas import (
     draw_legend,
+    key_line,
+    key_mark,
     map_axes,
     new_figure,
     text_axes,
@@ -21,6 +22,7 @@ from geo.export.drawing.canvas import (
     words,
     write_png,
 )
+from geo.export.drawing.map_furniture import DOTTED
 from geo.export.drawing.palette import BLACK, REDDISH_PURPLE, VERMILLION, YELLOW, Mark
 from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
 from geo.export.layers.ranked_layer import wind_text
@@ -65,7 +67,7 @@ def _title(figure: Figure, ranking: Ranking) -> None:
     title(
         figure,
         f"Water for {ranking.fire_name}",
-        f"{ranking.aircraft}, wind {wind_text(ranking)}, {weather.oat_c:g} °C at {weather.station_elevation_m:g} m, "
+        f"{ranking.aircraft}, wind {wind_text(weather)}, {weather.oat_c:g} °C at {weather.station_elevation_m:g} m, "
         f"QNH {weather.qnh_hpa:g} hPa, {day}, {ranking.region_name}",
     )
 
@@ -122,11 +124,10 @@ def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, vi
     """Explain what is in view, and nothing else."""
     handles: list[Artist] = [Patch(facecolor=to_rgba(m.colour, 0.45 if m.hatch else 0.8), edgecolor=m.colour,
                                    hatch=m.hatch, label=m.label) for m in marks]  # fmt: skip
-    back = Line2D([], [], color=BLACK, linewidth=1.6, linestyle=(0, (5, 3)), label="leg back (drawn beside)")
     handles += [
-        Line2D([], [], color=YELLOW, linewidth=3, label="run of a ram intake"),
-        Line2D([], [], color=BLACK, linewidth=2.4, label="leg with the load (first three)"),
-        back,
+        key_line("run of a ram intake", YELLOW, 3),
+        key_line("leg with the load (first three)", BLACK, 2.4),
+        key_line("leg back (drawn beside)", BLACK, 1.6, linestyle=(0, (5, 3))),
     ]
     if fire is not None:
         colour = to_rgba(VERMILLION, 0.7)
@@ -134,15 +135,8 @@ def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, vi
     if any(shapely.intersects(closure.area, view) for closure in region.closures):
         handles.append(Patch(facecolor="none", edgecolor=REDDISH_PURPLE, hatch="\\\\", label="closed area"))
     if any(shapely.intersects(obstacle.shape, view) for obstacle in region.obstacles):
-        mast = Line2D(
-            [], [], color=BLACK, marker="1", markersize=12, markeredgewidth=2, linestyle=(0, (1, 2))
-        )
-        mast.set_label("obstacle: mast, wire")
-        handles.append(mast)
+        look = {"markeredgewidth": 2, "linestyle": DOTTED}
+        handles.append(key_mark("obstacle: mast, wire", BLACK, "1", 12, BLACK, **look))
     if region.base is not None and shapely.intersects(region.base.point, view):
-        base = Line2D(
-            [], [], color=YELLOW, marker="s", markeredgecolor=BLACK, markersize=10, linestyle="none"
-        )
-        base.set_label("base")
-        handles.append(base)
+        handles.append(key_mark("base", YELLOW, "s", 10, BLACK))
     draw_legend(axes, handles)

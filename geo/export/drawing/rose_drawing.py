@@ -1,12 +1,14 @@
 """The rose of a water: run length by true heading."""
 
+from typing import Any
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.projections.polar import PolarAxes
 from matplotlib.ticker import MaxNLocator
 
-from geo.export.drawing.canvas import INK, SOFT_INK
+from geo.export.drawing.canvas import INK, SOFT_INK, put_text
 from geo.export.drawing.map_drawing import HALO
 from geo.export.drawing.palette import BLUE, VERMILLION, YELLOW
 from geo.records.survey import BodySurvey
@@ -48,7 +50,5 @@ def _rings(axes: Axes, headings: list[float], lengths: list[float]) -> None:
     axes.set_yticklabels([])
     for radius in axes.get_yticks():
         if 0 < radius <= axes.get_ylim()[1]:
-            text = axes.text(
-                free, radius, f"{radius:,.0f} m", fontsize=9, color=SOFT_INK, ha="center", zorder=6
-            )
-            text.set_path_effects(HALO)
+            look: dict[str, Any] = {"color": SOFT_INK, "ha": "center", "zorder": 6, "path_effects": HALO}
+            put_text(axes, free, radius, f"{radius:,.0f} m", 9, **look)

@@ -1,4 +1,4 @@
-"""All files of one answer at once: every format is made first, and only when all are whole do they take their names."""
+"""All files of an answer or a survey: every format is made first; only when all are whole do they take their names."""
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -9,7 +9,7 @@ import pandas as pd
 from geo.base.whole_file import private_folder, put_in_place
 from geo.export.formats.csv_table import write_column_list, write_csv
 from geo.export.formats.flatgeobuf import write_flatgeobuf
-from geo.export.formats.geojson import write_geojson
+from geo.export.formats.geojson import feature_collection, write_geojson
 from geo.export.formats.geopackage import write_geopackage
 from geo.export.formats.geoparquet import write_geoparquet
 from geo.export.formats.gpx import write_gpx
@@ -17,7 +17,7 @@ from geo.export.formats.kml import write_kml
 from geo.export.formats.shapefile import write_shapefiles
 from geo.export.layers.ranked_layer import legs_frame, question_table, ranked_frame, runs_frame
 from geo.export.layers.supply_layer import supply_frame
-from geo.export.layers.survey_layer import survey_frames
+from geo.export.layers.survey_layer import survey_layers
 from geo.records.extras import Extras
 from geo.records.file_formats import SHAPEFILE_LIMITS, USUAL_FORMATS
 from geo.records.ranking import Ranking
@@ -38,22 +38,21 @@ def all_layers(
         "ranked": ranked_frame(ranking, region.frame, region.bodies, further.certainty),
         "runs": runs_frame(ranking, region.frame),
         "legs": legs_frame(ranking, region.frame),
-        **survey_frames(survey, region, ranking),
+        **survey_layers(region, survey, ranking),
         "supply": supply_frame(further.supply or (), region.frame),
         "question": question_table(ranking),
     }
 
 
-def write_all(
+def export_ranking(
     folder: Path,
     region: Region,
-    survey: RegionSurvey,
+    survey_: RegionSurvey,
     ranking: Ranking,
-    *,
     formats: Sequence[str] = USUAL_FORMATS,
     further: Extras | None = None,
-) -> dict[str, Path]:
-    """Write the ranking in the formats chosen; give the path of each file by its name.
+) -> list[Path]:
+    """Write the ranking in the formats chosen; give the paths of the files.
 
     Returns: water_sources.gpkg, .kml, .kmz, .gpx, .csv with columns.csv; ranked, runs, legs and water as .geojson,
     .fgb, .parquet and .shp.zip with shapefile_limits.txt; ranking.png. With a supply of the fire's edge also supply.
@@ -62,7 +61,7 @@ def write_all(
     folder has changed.
     """
     folder, frame = Path(folder), region.frame
-    layers = all_layers(region, survey, ranking, further)
+    layers = all_layers(region, survey_, ranking, further)
     names = (*FILE_LAYERS, "supply") if further is not None and further.supply else FILE_LAYERS
     shapes = [(name, one) for name in names if isinstance(one := layers[name], geopandas.GeoDataFrame)]
     makers: dict[str, Callable[[Path], list[Path]]] = {
@@ -78,11 +77,11 @@ def write_all(
             write_csv(place / "water_sources.csv", layers["ranked"]),
             write_column_list(place / "columns.csv"),
         ],
-        "png": lambda place: [_picture(place / "ranking.png", region, survey, ranking)],
+        "png": lambda place: [_picture(place / "ranking.png", region, survey_, ranking)],
     }
     with private_folder(folder) as private:
         made = [path for name in dict.fromkeys(formats) for path in makers[name](private)]
-        return {path.name: put_in_place(path, folder / path.name) for path in made}
+        return [put_in_place(path, folder / path.name) for path in made]
 
 
 def _picture(path: Path, region: Region, survey: RegionSurvey, ranking: Ranking) -> Path:
@@ -90,3 +89,18 @@ def _picture(path: Path, region: Region, survey: RegionSurvey, ranking: Ranking)
     from geo.export.drawing.ranking_picture import ranking_picture
 
     return ranking_picture(path, region, survey, ranking)
+
+
+def export_survey(folder: Path, region: Region, survey_: RegionSurvey) -> list[Path]:
+    """Write the survey's layers (water, survey_runs, hover_points) as one GeoPackage."""
+    return [write_geopackage(folder / "survey.gpkg", survey_layers(region, survey_))]
+
+
+def export_runs(folder: Path, region: Region, survey_: RegionSurvey) -> Path:
+    """Write every run of every water (the longest, one per heading, the usable ones) as one layer, runs."""
+    return write_geopackage(folder / "runs.gpkg", {"runs": survey_layers(region, survey_)["survey_runs"]})
+
+
+def water_features(region: Region, survey_: RegionSurvey) -> dict:
+    """Give the surveyed water bodies as one GeoJSON FeatureCollection (RFC 7946) with the survey's columns."""
+    return feature_collection(survey_layers(region, survey_)["water"])

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from geo.base.whole_file import write_whole_text
-from geo.records.document import FIGURE_DECIMALS, geometry_object
+from geo.records.document import FIGURE_DECIMALS, collection, feature, geometry_object
 
 
 def write_geojson(path: Path, frame: geopandas.GeoDataFrame) -> Path:
@@ -28,25 +28,19 @@ def write_geojson(path: Path, frame: geopandas.GeoDataFrame) -> Path:
 def feature_collection(frame: geopandas.GeoDataFrame) -> dict:
     """Give a layer (EPSG:4326, already cut at the antimeridian) as a FeatureCollection of plain values."""
     names = [name for name in frame.columns if name != frame.geometry.name]
-    features = [
-        {
-            "type": "Feature",
-            "geometry": geometry_object(shape),
-            "properties": {name: plain_value(value) for name, value in zip(names, row, strict=True)},
-        }
-        for shape, row in zip(frame.geometry, frame[names].itertuples(index=False, name=None), strict=True)
-    ]
-    return {"type": "FeatureCollection", "features": features}
+    rows = (map(plain_value, row) for row in frame[names].itertuples(index=False, name=None))
+    return collection(
+        feature(geometry_object(shape), **dict(zip(names, row, strict=True)))
+        for shape, row in zip(frame.geometry, rows, strict=True)
+    )
 
 
 def plain_value(value: object) -> str | int | float | bool | None:
     """Give a table cell as a plain value: unknown is None, numbers are Python's own."""
     if value is None or value is pd.NA or (isinstance(value, float | np.floating) and math.isnan(value)):
         return None
-    if isinstance(value, bool | np.bool_):
-        return bool(value)
-    if isinstance(value, int | np.integer):
-        return int(value)
-    if isinstance(value, float | np.floating):
-        return round(float(value), FIGURE_DECIMALS)
-    return str(value)
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float):
+        return round(value, FIGURE_DECIMALS)
+    return value if isinstance(value, int) else str(value)

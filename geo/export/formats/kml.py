@@ -19,6 +19,7 @@ from geo.export.layers.ranked_layer import legs_frame, question_lines, ranked_fr
 from geo.records.ranking import Ranking
 from geo.records.region import RegionFrame, WaterBody
 
+Shown = tuple[str, str, list[str]]  # of a placemark: its title, its style, the lines of its balloon
 NAMESPACE = "http://www.opengis.net/kml/2.2"
 DECIMALS = 7
 LINE_STYLES = {"run": (REDDISH_PURPLE, 4), "loaded": (BLACK, 3), "empty": (BLACK, 1)}
@@ -57,27 +58,10 @@ def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...]
     _add_styles(document)
     points = ranked_frame(ranking, frame, bodies)
     ranked = points["rank"].notna()
-    add_folder(
-        document,
-        "Ranked sources",
-        points[ranked],
-        _source_name,
-        lambda row: _style_of(row.state),
-        _source_lines,
-    )
-    add_folder(document, "Runs", runs_frame(ranking, frame), _run_name, lambda row: "run", _run_lines)
-    add_folder(
-        document, "Legs", legs_frame(ranking, frame), _leg_name, lambda row: row.load, _leg_lines, False
-    )
-    add_folder(
-        document,
-        "Left out",
-        points[~ranked],
-        lambda row: f"left out: {row.name}",
-        lambda row: _style_of(row.state),
-        lambda row: [f"{row.verdict}: {row.reason}"],
-        False,
-    )
+    add_folder(document, "Ranked sources", points[ranked], _source)
+    add_folder(document, "Runs", runs_frame(ranking, frame), _run)
+    add_folder(document, "Legs", legs_frame(ranking, frame), _leg, visible=False)
+    add_folder(document, "Left out", points[~ranked], _left_out, visible=False)
     return root
 
 
@@ -101,10 +85,6 @@ def add(parent: etree._Element, tag: str, text: str | None = None, **attributes:
     return element
 
 
-def _style_of(state: str) -> str:
-    return _STYLE_OF_LABEL[state]
-
-
 def kml_colour(colour: str, alpha: int = 255) -> str:
     """Give #rrggbb as KML's aabbggrr."""
     return f"{alpha:02x}{colour[5:7]}{colour[3:5]}{colour[1:3]}".lower()
@@ -112,7 +92,7 @@ def kml_colour(colour: str, alpha: int = 255) -> str:
 
 def _add_styles(document: etree._Element) -> None:
     for mark in MARKS:
-        add_icon(document, _style_of(mark.label), mark, 1.2 if mark is mark_of("usable", True) else 0.8)
+        add_icon(document, _STYLE_OF_LABEL[mark.label], mark, 1.2 if mark is mark_of("usable", True) else 0.8)
     for name, (colour, width) in LINE_STYLES.items():
         line = add(add(document, "Style", id=name), "LineStyle")
         add(line, "color", kml_colour(colour, 255 if name != "empty" else 160))
@@ -130,15 +110,15 @@ def add_folder(
     document: etree._Element,
     name: str,
     frame: geopandas.GeoDataFrame,
-    title: Callable[[Any], str],
-    style: Callable[[Any], str],
-    lines: Callable[[Any], list[str]],
+    shown: Callable[[Any], Shown],
+    *,
     visible: bool = True,
     unlisted: tuple[str, ...] = (),
 ) -> None:
-    """Give the document a folder with a placemark per row: title, style and balloon lines are made of the row.
+    """Give the document a folder with a placemark per row.
 
-    Parameters: unlisted, columns that do not stand among the placemark's data.
+    Parameters: shown, makes of a row the title, the style's name and the lines of the balloon; unlisted, columns that
+    do not stand among the placemark's data.
     """
     folder = add(document, "Folder")
     add(folder, "name", name)
@@ -146,11 +126,12 @@ def add_folder(
     columns = [column for column in frame.columns if column not in ("geometry", *unlisted)]
     row: Any
     for row in frame.itertuples(index=False):
+        title, style, lines = shown(row)
         placemark = add(folder, "Placemark")
-        add(placemark, "name", title(row))
+        add(placemark, "name", title)
         add(placemark, "visibility", "1" if visible else "0")
-        add(placemark, "description", html_lines([line for line in lines(row) if line]))
-        add(placemark, "styleUrl", f"#{style(row)}")
+        add(placemark, "description", html_lines([line for line in lines if line]))
+        add(placemark, "styleUrl", f"#{style}")
         data = add(placemark, "ExtendedData")
         for column in columns:
             value = plain_value(getattr(row, column))
@@ -172,13 +153,9 @@ def _geometry(parent: etree._Element, shape: shapely.Geometry | None) -> None:
         add(element, "coordinates", text)
 
 
-def _source_name(row: Any) -> str:
-    return f"{row.rank} {row.name} ({row.method})"
-
-
-def _source_lines(row: Any) -> list[str]:
+def _source(row: Any) -> Shown:
     magnetic = "" if pd.isna(row.bearing_magnetic_deg) else f", {bearing_text(row.bearing_magnetic_deg, 'M')}"
-    return [
+    lines = [
         f"{row.method}: {row.verdict}, score {row.score:.0f} of 100",
         f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L per load, {row.litres_per_hour:.0f} L/h",
         f"{row.loads_per_fuel} loads per fuel cycle, {row.litres_per_fuel:.0f} L",
@@ -188,22 +165,21 @@ def _source_lines(row: Any) -> list[str]:
         row.reason,
         f"Mind: {row.cautions}" if row.cautions else "",
     ]
+    return f"{row.rank} {row.name} ({row.method})", _STYLE_OF_LABEL[row.state], lines
 
 
-def _run_name(row: Any) -> str:
-    return f"run {row.rank} {row.name}: {row.length_m:.0f} m"
+def _left_out(row: Any) -> Shown:
+    return f"left out: {row.name}", _STYLE_OF_LABEL[row.state], [f"{row.verdict}: {row.reason}"]
 
 
-def _run_lines(row: Any) -> list[str]:
+def _run(row: Any) -> Shown:
     heading = "" if pd.isna(row.heading_true_deg) else f"flown on {bearing_text(row.heading_true_deg)}"
-    return [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
+    lines = [heading, f"from {row.start_ddm}", f"to {row.end_ddm}"]
+    return f"run {row.rank} {row.name}: {row.length_m:.0f} m", "run", lines
 
 
-def _leg_name(row: Any) -> str:
-    return f"leg {row.rank} {row.load} {row.name}"
-
-
-def _leg_lines(row: Any) -> list[str]:
+def _leg(row: Any) -> Shown:
     known = "unknown" if pd.isna(row.safe_altitude_ft) else f"{row.safe_altitude_ft:.0f} ft"
     height = f"least safe altitude {known} ({row.highest_what})"
-    return [f"{duration_text(row.time_s)}, {row.distance_nmi:.1f} NM", height, row.cautions]
+    lines = [f"{duration_text(row.time_s)}, {row.distance_nmi:.1f} NM", height, row.cautions]
+    return f"leg {row.rank} {row.load} {row.name}", row.load, lines

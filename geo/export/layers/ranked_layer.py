@@ -8,19 +8,14 @@ import pandas as pd
 import shapely
 
 from geo.base.geodesy import geodesic
-from geo.base.positions import (
-    degrees_minutes,
-    feet,
-    knots,
-    magnetic_bearing_deg,
-    nautical_miles,
-)
+from geo.base.positions import degrees_minutes, feet, knots, magnetic_bearing_deg, nautical_miles
+from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.palette import mark_of
-from geo.export.layers.table import table
+from geo.export.layers.table import same_named, table
 from geo.export.place_text import position_text, variation
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.columns import COLUMNS, LEG_COLUMNS, QUESTION_COLUMNS, RUN_COLUMNS, Column
-from geo.records.conditions import SourceConditions
+from geo.records.columns import LAYERS
+from geo.records.conditions import SourceConditions, Weather
 from geo.records.extras import Certainty
 from geo.records.flight import Leg
 from geo.records.geographic_shapes import LEG_STEP_M, geographic
@@ -31,15 +26,16 @@ from geo.records.suitability import MethodAssessment
 Row = dict[str, object]
 CRS = "EPSG:4326"
 BAR = " | "
+CYCLE_FIGURES = (
+    "litres", "round_trip_s", "fill_s", "manoeuvre_source_s", "drop_s", "manoeuvre_fire_s", "loads_per_hour",
+    "litres_per_hour",
+)  # fmt: skip
 
 
 def ranked_frame(
-    ranking: Ranking,
-    frame: RegionFrame,
-    bodies: Sequence[WaterBody] = (),
-    certainty: Certainty | None = None,
+    ranking: Ranking, frame: RegionFrame, bodies: Sequence[WaterBody] = (), certainty: Certainty | None = None
 ) -> geopandas.GeoDataFrame:
-    """Give one point per ranked source, best first, then one per excluded source; columns as in COLUMNS.
+    """Give one point per ranked source, best first, then one per excluded source: the layer ranked.
 
     Parameters: ranking; the region's frame; bodies, whose inner point places an excluded source that has no fill point
     (without it such a row has no geometry); certainty of the order, whose shares are empty without it.
@@ -54,13 +50,13 @@ def ranked_frame(
             one = shares[source.body_id]
             row |= {"best_share": one.best, "first_three_share": one.first_three}
     pairs += [_excluded_row(one, ranking, frame, polygons.get(one.body_id)) for one in ranking.excluded]
-    return layer([row for row, _ in pairs], [point for _, point in pairs], COLUMNS)
+    return layer([row for row, _ in pairs], [point for _, point in pairs], "ranked")
 
 
-def layer(rows: Sequence[Row], shapes: Sequence[Any], columns: tuple[Column, ...]) -> geopandas.GeoDataFrame:
-    """Give rows and their shapes (None: no place) as an EPSG:4326 frame with exactly these columns."""
+def layer(rows: Sequence[Row], shapes: Sequence[Any], name: str) -> geopandas.GeoDataFrame:
+    """Give rows and their shapes (None: no place) as the EPSG:4326 layer of this name in `columns.LAYERS`."""
     geometry = geopandas.GeoSeries(list(shapes), crs=CRS)
-    return geopandas.GeoDataFrame(table(rows, columns), geometry=geometry, crs=CRS)
+    return geopandas.GeoDataFrame(table(rows, LAYERS[name]), geometry=geometry, crs=CRS)
 
 
 def _or_none(function: Callable[[float], float], value: float | None) -> float | None:
@@ -69,15 +65,17 @@ def _or_none(function: Callable[[float], float], value: float | None) -> float |
 
 def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> tuple[Row, shapely.Point]:
     point, drop = geographic(source.fill_point, frame), geographic(source.drop_point, frame)
-    row: Row = {column.name: None for column in COLUMNS}
-    row |= {"rank": source.rank, "reason": source.reason, "cautions": BAR.join(source.cautions)}
-    row |= _body(source) | _assessment(source.assessment) | _cycle(source) | _fuel(source)
+    row: Row = {column.name: None for column in LAYERS["ranked"]}
+    row |= (
+        same_named(source, "rank", "body_id", "name", "kind", "reason")
+        | _assessment(source.assessment)
+        | _cycle(source)
+        | _fuel(source)
+    )
     row |= _air(source.conditions) | _place(point, ranking, source.conditions.elevation_m)
     row |= _from_drop(point, drop, ranking)
-    row |= {
-        "other_methods": _others(source.other_methods),
-        "state": mark_of(source.assessment.verdict, True).label,
-    }
+    row |= {"other_methods": _others(source.other_methods), "cautions": BAR.join(source.cautions)}
+    row["state"] = mark_of(source.assessment.verdict, True).label
     row |= _run(source.run_line, source.assessment, ranking, frame)
     return row, point
 
@@ -85,20 +83,16 @@ def _ranked_row(source: RankedSource, ranking: Ranking, frame: RegionFrame) -> t
 def _excluded_row(
     exclusion: Exclusion, ranking: Ranking, frame: RegionFrame, polygon: shapely.Polygon | None
 ) -> tuple[Row, shapely.Point | None]:
-    row: Row = {column.name: None for column in COLUMNS}
-    row |= _body(exclusion) | {"verdict": exclusion.verdict, "reason": exclusion.reason}
+    row: Row = {column.name: None for column in LAYERS["ranked"]}
+    row |= same_named(exclusion, "body_id", "name", "kind", "verdict", "reason")
     row["state"] = mark_of(exclusion.verdict, False).label
     ordered = sorted(exclusion.assessments, key=_worth)
     place = None if polygon is None else shapely.point_on_surface(polygon)
     if ordered:
         best = ordered[0]
         # The load is not repeated here: a figure beside an exclusion reads as an offer.
-        row |= {
-            "method": METHOD_NAMES[best.method],
-            "score": float(best.score),
-            "cautions": BAR.join(best.cautions),
-        }
-        row["other_methods"] = _others(ordered[1:])
+        row |= {"method": METHOD_NAMES[best.method], "score": float(best.score)}
+        row |= {"cautions": BAR.join(best.cautions), "other_methods": _others(ordered[1:])}
         place = best.fill_point if best.fill_point is not None else place
     if place is None:
         return row, None
@@ -110,18 +104,9 @@ def _worth(assessment: MethodAssessment) -> tuple[int, float]:
     return ("usable", "survey first", "not usable").index(assessment.verdict), -assessment.score
 
 
-def _body(source: RankedSource | Exclusion) -> Row:
-    return {"body_id": source.body_id, "name": source.name, "kind": source.kind}
-
-
 def _assessment(assessment: MethodAssessment) -> Row:
-    return {
-        "method": METHOD_NAMES[assessment.method],
-        "verdict": assessment.verdict,
-        "score": float(assessment.score),
-        "litres_ruled_by": assessment.litres_ruled_by,
-        "loads_available": assessment.loads_available,
-    }
+    row = same_named(assessment, "verdict", "litres_ruled_by", "loads_available")
+    return row | {"method": METHOD_NAMES[assessment.method], "score": float(assessment.score)}
 
 
 def _others(assessments: Sequence[MethodAssessment]) -> str:
@@ -135,17 +120,9 @@ def _cycle(source: RankedSource) -> Row:
     if loaded.safe_altitude_m is not None and empty.safe_altitude_m is not None:
         leg = loaded if loaded.safe_altitude_m >= empty.safe_altitude_m else empty
         highest_m, what = leg.safe_altitude_m, leg.highest_what
-    return {
-        "litres": cycle.litres,
-        "round_trip_s": cycle.round_trip_s,
-        "fill_s": cycle.fill_s,
-        "manoeuvre_source_s": cycle.manoeuvre_source_s,
+    return same_named(cycle, *CYCLE_FIGURES) | {
         "loaded_leg_s": loaded.time_s,
-        "drop_s": cycle.drop_s,
-        "manoeuvre_fire_s": cycle.manoeuvre_fire_s,
         "empty_leg_s": empty.time_s,
-        "loads_per_hour": cycle.loads_per_hour,
-        "litres_per_hour": cycle.litres_per_hour,
         "loaded_leg_m": loaded.distance_m,
         "empty_leg_m": empty.distance_m,
         "safe_altitude_m": highest_m,
@@ -163,13 +140,10 @@ def _fuel(source: RankedSource) -> Row:
 
 
 def _air(conditions: SourceConditions) -> Row:
-    return {
-        "elevation_m": conditions.elevation_m,
+    row = same_named(conditions, "elevation_m", "density_altitude_m", "temperature_c", "wind_from_true_deg")
+    return row | {
         "elevation_ft": _or_none(feet, conditions.elevation_m),
-        "density_altitude_m": conditions.density_altitude_m,
         "density_altitude_ft": _or_none(feet, conditions.density_altitude_m),
-        "temperature_c": conditions.temperature_c,
-        "wind_from_true_deg": conditions.wind_from_true_deg,
         "wind_kt": knots(conditions.wind_ms),
     }
 
@@ -220,43 +194,35 @@ def _run(
 
 
 def runs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
-    """Give the run of each ranked source that has one, as EPSG:4326 lines; columns as in RUN_COLUMNS."""
+    """Give the run of each ranked source that has one, as EPSG:4326 lines: the layer runs."""
     rows: list[Row] = []
     shapes = []
     for source in ranking.sources:
         if source.run_line is not None:
             run = _run(source.run_line, source.assessment, ranking, frame)
-            rows.append(
-                {"rank": source.rank, "body_id": source.body_id, "name": source.name}
-                | {key.removeprefix("run_"): value for key, value in run.items()}
-            )
+            named = same_named(source, "rank", "body_id", "name")
+            rows.append(named | {key.removeprefix("run_"): value for key, value in run.items()})
             shapes.append(geographic(source.run_line, frame))
-    return layer(rows, shapes, RUN_COLUMNS)
+    return layer(rows, shapes, "runs")
 
 
 def legs_frame(ranking: Ranking, frame: RegionFrame) -> geopandas.GeoDataFrame:
-    """Give both legs of each ranked source as EPSG:4326 lines with a vertex every 2 km; columns as in LEG_COLUMNS."""
+    """Give both legs of each ranked source as EPSG:4326 lines with a vertex every 2 km: the layer legs."""
     rows, shapes = [], []
     for source in ranking.sources:
         for load, leg in (("loaded", source.cycle.loaded_leg), ("empty", source.cycle.empty_leg)):
             rows.append(_leg_row(source, load, leg))
             shapes.append(geographic(leg.route, frame, LEG_STEP_M))
-    return layer(rows, shapes, LEG_COLUMNS)
+    return layer(rows, shapes, "legs")
 
 
 def _leg_row(source: RankedSource, load: str, leg: Leg) -> Row:
-    return {
-        "rank": source.rank,
-        "body_id": source.body_id,
-        "name": source.name,
+    row = same_named(source, "rank", "body_id", "name")
+    row |= same_named(leg, "time_s", "distance_m", "climb_m", "safe_altitude_m", "highest_what")
+    return row | {
         "load": load,
-        "time_s": leg.time_s,
-        "distance_m": leg.distance_m,
         "distance_nmi": nautical_miles(leg.distance_m),
-        "climb_m": leg.climb_m,
-        "safe_altitude_m": leg.safe_altitude_m,
         "safe_altitude_ft": _or_none(feet, leg.safe_altitude_m),
-        "highest_what": leg.highest_what,
         "detour": "yes" if leg.detour else "no",
         "cautions": BAR.join(leg.cautions),
     }
@@ -269,7 +235,7 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
         "region": ranking.region_name,
         "fire": f"{ranking.fire_name} ({ranking.fire_id})",
         "aircraft": f"{ranking.aircraft} ({ranking.profile_id})",
-        "wind": wind_text(ranking),
+        "wind": wind_text(weather),
         "temperature": f"{weather.oat_c:g} degC at {weather.station_elevation_m:g} m",
         "pressure": f"QNH {weather.qnh_hpa:g} hPa",
         "day": "not given" if weather.day is None else weather.day.isoformat(),
@@ -278,7 +244,7 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
     }
     items |= {f"assumption: {key}": value for key, value in ranking.assumptions.items()}
     items |= {f"caution {number}": text for number, text in enumerate(ranking.cautions, 1)}
-    return table([{"item": key, "value": str(value)} for key, value in items.items()], QUESTION_COLUMNS)
+    return table([{"item": key, "value": str(value)} for key, value in items.items()], LAYERS["question"])
 
 
 def question_lines(ranking: Ranking) -> list[str]:
@@ -286,8 +252,8 @@ def question_lines(ranking: Ranking) -> list[str]:
     return [f"{item}: {value}" for item, value in question_table(ranking).itertuples(index=False)]
 
 
-def wind_text(ranking: Ranking) -> str:
+def wind_text(weather: Weather, units: UnitSystem = TRADE) -> str:
     """Give the wind as crews say it: 300°T at 18 kt, from; or calm."""
-    if ranking.weather.wind_ms == 0:
+    if weather.wind_ms == 0:
         return "calm"
-    return f"from {ranking.weather.wind_from_true_deg:03.0f}°T at {knots(ranking.weather.wind_ms):.0f} kt"
+    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}"

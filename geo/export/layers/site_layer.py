@@ -82,9 +82,7 @@ def _tree(frame: geopandas.GeoDataFrame) -> Any:
         document,
         LAYER,
         frame,
-        lambda row: row.name,
-        lambda row: row.status,
-        lambda row: _lines(row, frame.columns),
+        lambda row: (row.name, row.status, _lines(row, frame.columns)),
         unlisted=("name",),
     )
     return root

@@ -5,22 +5,30 @@ import geopandas
 from geo.base.errors import BadArgument
 from geo.export.drawing.palette import mark_of
 from geo.export.layers.ranked_layer import BAR, Row, layer
+from geo.export.layers.table import same_named
 from geo.export.place_text import position_text
-from geo.records.columns import HOVER_COLUMNS, SURVEY_RUN_COLUMNS, WATER_COLUMNS
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
 from geo.records.region import Region, RegionFrame, WaterBody
 from geo.records.survey import BodySurvey, HoverPoint, LeastDepth, RegionSurvey, Run
 
 CONFIDENCE = 0.95
+BODY_FIGURES = (
+    "body_id", "name", "kind", "area_m2", "perimeter_m", "shoreline_development", "salinity_class", "salinity_reason",
+    "greatest_depth",
+)  # fmt: skip
+RUN_FIGURES = (
+    "search", "length_m", "upper_bound_m", "heading_true_deg", "corridor_width_m", "usable_ahead_m", "usable_back_m",
+    "limited_by",
+)  # fmt: skip
 
 
-def survey_frames(
-    survey: RegionSurvey, region: Region, ranking: Ranking | None = None
+def survey_layers(
+    region: Region, survey: RegionSurvey, ranking: Ranking | None = None
 ) -> dict[str, geopandas.GeoDataFrame]:
     """Give the layers water (polygons), survey_runs (lines) and hover_points (points), all EPSG:4326.
 
-    Parameters: survey and the region that it is of; ranking adds each body's verdict for its question.
+    Parameters: the region and its survey; ranking adds each body's verdict for its question.
 
     Raises: BadArgument when the survey is not of this region's input.
     """
@@ -36,12 +44,12 @@ def survey_frames(
         "survey_runs": layer(
             [_run_row(body, run) for body, run in runs],
             [geographic(run.line, region.frame) for _, run in runs],
-            SURVEY_RUN_COLUMNS,
+            "survey_runs",
         ),
         "hover_points": layer(
             [_hover_row(body, hover, region.frame) for body, hover in hovers],
             [geographic(hover.point, region.frame) for _, hover in hovers],
-            HOVER_COLUMNS,
+            "hover_points",
         ),
     }
 
@@ -49,13 +57,13 @@ def survey_frames(
 def water_frame(
     survey: RegionSurvey, region: Region, ranking: Ranking | None, bodies: dict[str, WaterBody]
 ) -> geopandas.GeoDataFrame:
-    """Give the surveyed water bodies as polygons; columns as in WATER_COLUMNS."""
+    """Give the surveyed water bodies as polygons: the layer water."""
     states = verdicts(ranking)
     rows = [
         _water_row(body, region.frame, *states.get(body.body_id, (None, False))) for body in survey.bodies
     ]
     shapes = [geographic(bodies[body.body_id].polygon, region.frame) for body in survey.bodies]
-    return layer(rows, shapes, WATER_COLUMNS)
+    return layer(rows, shapes, "water")
 
 
 def verdicts(ranking: Ranking | None) -> dict[str, tuple[str, bool]]:
@@ -82,21 +90,13 @@ def _next_place(body: BodySurvey, frame: RegionFrame) -> str:
 
 def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked: bool) -> Row:
     run, hover = body.longest_run, body.hover_point
-    return {
-        "body_id": body.body_id,
-        "name": body.name,
-        "kind": body.kind,
+    return same_named(body, *BODY_FIGURES) | {
         "verdict": verdict,
         "state": mark_of(verdict, ranked).label,
-        "area_m2": body.area_m2,
         "area_today_m2": body.area_today_m2.value,
-        "perimeter_m": body.perimeter_m,
-        "shoreline_development": body.shoreline_development,
         "elevation_m": body.surface_elevation_m.value,
         "elevation_origin": body.surface_elevation_m.origin,
         "level_change_m": body.level_change_m.value,
-        "salinity_class": body.salinity_class,
-        "salinity_reason": body.salinity_reason,
         "mean_depth_m": body.mean_depth_m.value,
         "volume_m3": body.volume_m3.value,
         "longest_run_m": None if run is None else run.length_m,
@@ -107,38 +107,28 @@ def _water_row(body: BodySurvey, frame: RegionFrame, verdict: str | None, ranked
         "levels": BAR.join(one.sentence for one in body.level_outlooks),
         "next_sounding_ddm": _next_place(body, frame),
         "next_sounding": "" if body.next_sounding is None else body.next_sounding.sentence,
-        "greatest_depth": body.greatest_depth,
         "remarks": BAR.join(body.remarks),
     }
 
 
 def _run_row(body: BodySurvey, run: Run) -> Row:
-    return {
-        "body_id": body.body_id,
-        "name": body.name,
-        "search": run.search,
-        "length_m": run.length_m,
-        "upper_bound_m": run.upper_bound_m,
-        "heading_true_deg": run.heading_true_deg,
-        "corridor_width_m": run.corridor_width_m,
-        "depth_95_m": _sure(run.depth),
-        "depth_evidence": _evidence(run.depth),
-        "start_excess_m": run.start_end.excess_m,
-        "end_excess_m": run.end_end.excess_m,
-        "start_what": run.start_end.what,
-        "end_what": run.end_end.what,
-        "usable_ahead_m": run.usable_ahead_m,
-        "usable_back_m": run.usable_back_m,
-        "limited_by": run.limited_by,
-    }
+    return (
+        same_named(body, "body_id", "name")
+        | same_named(run, *RUN_FIGURES)
+        | {
+            "depth_95_m": _sure(run.depth),
+            "depth_evidence": _evidence(run.depth),
+            "start_excess_m": run.start_end.excess_m,
+            "end_excess_m": run.end_end.excess_m,
+            "start_what": run.start_end.what,
+            "end_what": run.end_end.what,
+        }
+    )
 
 
 def _hover_row(body: BodySurvey, hover: HoverPoint, frame: RegionFrame) -> Row:
-    return {
-        "body_id": body.body_id,
-        "name": body.name,
-        "clear_radius_m": hover.clear_radius_m,
-        "limited_by": hover.limited_by,
+    row = same_named(body, "body_id", "name") | same_named(hover, "clear_radius_m", "limited_by")
+    return row | {
         "depth_95_m": _sure(hover.depth),
         "depth_evidence": _evidence(hover.depth),
         "position_ddm": position_text(hover.point, frame),

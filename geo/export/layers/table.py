@@ -12,6 +12,11 @@ from geo.records.columns import Column, Kind
 _TYPES: dict[Kind, Any] = {"text": object, "real": np.float64, "whole": "Int64"}
 
 
+def same_named(record: object, *names: str) -> dict[str, object]:
+    """Give the cells of a row that a record has under the very names of the columns."""
+    return {name: getattr(record, name) for name in names}
+
+
 def table(rows: Iterable[dict[str, object]], columns: tuple[Column, ...]) -> pd.DataFrame:
     """Give rows as a data frame with exactly these columns, in order, each with its type even when all is unknown.
 

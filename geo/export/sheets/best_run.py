@@ -12,15 +12,12 @@ def best_run(record: BodySurvey) -> Run | None:
     """
     if not record.usable_runs:
         return record.longest_run
-    return max(
-        record.usable_runs,
-        key=lambda one: (_clear(one), round(one.length_m), one.depth.depth_with_confidence_m(SURE) or 0.0),
-    )
 
+    def worth(run: Run) -> tuple[int, int, float]:
+        worse_end = min(end_rank(run.start_end), end_rank(run.end_end))
+        return worse_end, round(run.length_m), run.depth.depth_with_confidence_m(SURE) or 0.0
 
-def _clear(run: Run) -> int:
-    """Rank a run by its worse end: 2 clear, 1 unknown, 0 something stands above the surface."""
-    return min(end_rank(end) for end in (run.start_end, run.end_end))
+    return max(record.usable_runs, key=worth)
 
 
 def end_rank(end: EndClearance) -> int:

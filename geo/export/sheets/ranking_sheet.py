@@ -5,6 +5,7 @@ from geo.base.positions import degrees_minutes, duration_text
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
+from geo.export.layers.ranked_layer import wind_text
 from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.export.subjects import fire_of
@@ -85,19 +86,13 @@ def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:
     weather = ranking.weather
     read_at = units.height.text(weather.station_elevation_m)
     return [
-        f"wind {_wind(weather, units)}, QNH {units.pressure.text(weather.qnh_hpa)}",
+        f"wind {wind_text(weather, units)}, QNH {units.pressure.text(weather.qnh_hpa)}",
         *_legs_wind(ranking),
         f"{units.temperature.text(weather.oat_c)} at {read_at}",
         "no date given: all closures count" if weather.day is None else f"closures in force on {weather.day}",
         f"loads go to {ranking.assumptions.get('drop point', 'a place that was not stated')}",
         ranking.region_name,
     ]
-
-
-def _wind(weather: Weather, units: UnitSystem) -> str:
-    if weather.wind_ms == 0:
-        return "calm"
-    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}"
 
 
 def _legs_wind(ranking: Ranking) -> list[str]:

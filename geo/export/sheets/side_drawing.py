@@ -1,9 +1,13 @@
 """A run from the side for paper, legible without colour: ground, surfaces, water, bed and how unsure it is."""
 
+from typing import Any
+
 import numpy as np
+import shapely
 from matplotlib.axes import Axes
 
 from geo.export.drawing.canvas import INK
+from geo.export.drawing.map_drawing import draw_mark
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.side_view import SideView
 
@@ -20,8 +24,7 @@ SIDE_KEY = (
 def side_drawing(view: SideView) -> str | None:
     """Give the drawing as an address that holds it; None where the water's elevation or the ground is unknown."""
     surface = view.surface_m
-    along, highest = np.array(view.along_m), _numbers(view.highest_m)
-    beyond = BEYOND_M
+    along, highest, beyond = np.array(view.along_m), _numbers(view.highest_m), BEYOND_M
     seen = (along >= -beyond) & (along <= view.length_m + beyond)
     if surface is None or not np.isfinite(highest[seen]).any():
         return None
@@ -37,18 +40,14 @@ def side_drawing(view: SideView) -> str | None:
         axes.plot([start, start + sign * beyond], [surface, surface + beyond * view.slope], color=INK, lw=1.6)
     _draw_obstacles(axes, view, surface, beyond, high)
     for name, at in (("A", 0.0), ("B", view.length_m)):
-        axes.plot(
-            at, surface, "o", color="white", markeredgecolor=INK, markeredgewidth=1.6, markersize=7, zorder=9
-        )
-        axes.annotate(
-            name, (at, surface), (0, 6), textcoords="offset points", ha="center", size=14, weight="bold"
-        )
+        draw_mark(axes, shapely.Point(at, surface), "o", "white", 7, 9, INK).set_markeredgewidth(1.6)
+        above: dict[str, Any] = {"textcoords": "offset points", "ha": "center", "size": 14, "weight": "bold"}
+        axes.annotate(name, (at, surface), (0, 6), **above)
     axes.set(xlim=(along[seen][0], along[seen][-1]), ylim=(low, high))
     axes.tick_params(labelsize=10.5)
-    axes.text(0.006, 0.97, "elevation, m", transform=axes.transAxes, va="top", size=10.5)
-    axes.text(
-        0.994, 0.97, "along the run from A, m", transform=axes.transAxes, va="top", ha="right", size=10.5
-    )
+    corner: dict[str, Any] = {"transform": axes.transAxes, "va": "top", "size": 10.5}
+    axes.text(0.006, 0.97, "elevation, m", **corner)
+    axes.text(0.994, 0.97, "along the run from A, m", ha="right", **corner)
     axes.grid(axis="y", color="#DDDDDD", linewidth=0.6)
     axes.set_axisbelow(True)
     return picture_address(figure)

@@ -11,11 +11,11 @@ from geo.export.drawing.map_drawing import (
     draw_line,
     draw_mark,
     draw_relief,
+    draw_ring,
     fit_bounds,
 )
-from geo.export.drawing.map_furniture import corners, draw_furniture
+from geo.export.drawing.map_furniture import corners, draw_closures, draw_furniture, draw_obstacles
 from geo.export.drawing.palette import BLACK, BLUE, GREY, SKY_BLUE, VERMILLION
-from geo.export.drawing.surroundings_drawing import draw_closures, draw_obstacles
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.region import Region, WaterBody
 from geo.records.survey import BodySurvey, Run
@@ -73,8 +73,7 @@ def _draw_hover(axes: Axes, record: BodySurvey) -> list[Label]:
     if hover is None:
         return []
     place = hover.point
-    ring = shapely.get_coordinates(place.buffer(hover.clear_radius_m, quad_segs=32).exterior)
-    axes.plot(*ring.T, color=BLACK, linewidth=1.4, linestyle=(0, (4, 2)), zorder=9)
+    draw_ring(axes, hover, BLACK, 1.4, 9, (0, (4, 2)))
     draw_mark(axes, place, "P", VERMILLION, 13, 10)
     return [Label(place.x, place.y, "hover", 13, True, True)]
 

@@ -5,12 +5,7 @@ from datetime import date
 
 import shapely
 
-from geo.base.positions import (
-    bearing_text,
-    decimal_degrees,
-    degrees_minutes,
-    utm_text,
-)
+from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, utm_text
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.place_text import true_and_magnetic, variation
 from geo.export.sheets.best_run import SURE, best_run, end_rank

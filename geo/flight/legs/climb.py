@@ -73,18 +73,10 @@ def climbing(course: Course) -> Climbing | None:
     reached = min(reached, float(entry[min(last + 1, len(entry) - 1)]))
     place = int(np.argmax((release - flown)[: last + 1])) if waited > 0.0 else None
     needed = np.append(course.required_m, course.end_altitude_m)
-    return Climbing(
-        course.start_altitude_m,
-        course.top_m,
-        duration,
-        course.climb_speed_ms,
-        reached,
-        duration - waited,
-        float(course.at(reached, course.cruising_s)),
-        waited,
-        None if place is None else float(entry[place]),
-        None if place is None else float(needed[place]),
-    )
+    climb = course.start_altitude_m, course.top_m, duration, course.climb_speed_ms
+    path = reached, duration - waited, float(course.at(reached, course.cruising_s)), waited
+    ruling = (None, None) if place is None else (float(entry[place]), float(needed[place]))
+    return Climbing(*climb, *path, *ruling)
 
 
 def descending(course: Course) -> Descending:
@@ -98,14 +90,8 @@ def descending(course: Course) -> Descending:
     needed = (height - course.end_altitude_m) / course.descent_ms
     to_go = course.cruising_s[-1] - course.at(left, course.cruising_s)
     rules = int(np.argmax(needed - to_go))
-    return Descending(
-        float(height[rules]),
-        course.end_altitude_m,
-        float(left[rules]),
-        course.descent_ms,
-        float(needed[rules]),
-        float(to_go[rules]),
-    )
+    from_m, at_m, needed_s, to_go_s = (float(each[rules]) for each in (height, left, needed, to_go))
+    return Descending(from_m, course.end_altitude_m, at_m, course.descent_ms, needed_s, to_go_s)
 
 
 def altitudes_m(course: Course, distance_m: np.ndarray) -> np.ndarray:

@@ -1,7 +1,7 @@
 """The ground and the obstacles under a leg: prepared once per region and corridor width, then read leg by leg."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -91,7 +91,7 @@ def corridor_surface(terrain: Grid, half_width_m: float) -> Grid:
     known = np.where(np.isfinite(terrain.values), terrain.values, -np.inf)
     filtered = _disc_maximum(known, _footprint(terrain, half_width_m), -np.inf)
     filtered[np.isneginf(filtered)] = np.nan
-    return Grid(filtered, terrain.west_m, terrain.north_m, terrain.cell_east_m, terrain.cell_north_m)
+    return replace(terrain, values=filtered)
 
 
 def _unknown_near(terrain: Grid, half_width_m: float) -> np.ndarray:
@@ -183,9 +183,8 @@ def profile(
     if grid is None or prepared.surface is None or prepared.unknown is None:
         share = shares(first, first, breaks)
         nothing = np.full(len(share) - 1, np.nan)
-        return Profile(
-            share[:-1] * length, share[1:] * length, nothing, nothing, np.zeros(nothing.shape, bool)
-        )
+        known = np.zeros(nothing.shape, bool)
+        return Profile(share[:-1] * length, share[1:] * length, nothing, nothing, known)
     frame = np.array([grid.west_m, grid.north_m, grid.cell_east_m, grid.cell_north_m])
     share = shares(_in_cells(first, frame), _in_cells(last, frame), breaks)
     layers = (grid.values, prepared.surface.values, prepared.unknown)

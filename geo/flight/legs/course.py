@@ -94,18 +94,9 @@ def _one_turn(task: Task, blow: tuple[np.ndarray, np.ndarray] | None) -> Flight:
     rise = max(state.exempt_m, fastest * state.clearing_s(task.start.altitude_m))
     fall = max(state.exempt_m, state.clearance_m * float(cruise.ground_ms.max()) / state.descent_ms)
     needs = needs_of(track, task.surface, state, rise, fall)
-    course = Course(
-        needs.distance_m,
-        needs.required_m,
-        task.start.altitude_m,
-        task.end.altitude_m,
-        state.climb_ms,
-        state.climb_speed_ms,
-        state.descent_ms,
-        track.piece_end_m,
-        climbing,
-        cruising,
-    )
+    ends_m, speeds = (task.start.altitude_m, task.end.altitude_m), (state.climb_speed_ms, state.descent_ms)
+    times = track.piece_end_m, climbing, cruising
+    course = Course(needs.distance_m, needs.required_m, *ends_m, state.climb_ms, *speeds, *times)
     return Flight(cruise, needs, course, why_not)
 
 

@@ -100,17 +100,7 @@ def rule_of(
     """Give the numbers of one leg as the compiled code takes them; lowest_m: no height below it matters [m]."""
     low = min(lowest_m, start.altitude_m, end.altitude_m)
     heights = low + CLOCK_STEP_M * np.arange(math.ceil(max(state.ceiling_m - low, 0.0) / CLOCK_STEP_M) + 2)
-    return Rule(
-        start.altitude_m,
-        end.altitude_m,
-        state.tas_ms,
-        state.climb_speed_ms,
-        state.climb_s(low, heights),
-        low,
-        CLOCK_STEP_M,
-        state.descent_ms,
-        state.clearance_m,
-        state.ceiling_m,
-        state.exempt_m,
-        *map(float, blow_of(wind_from_grid_deg, state.wind_ms)),
-    )
+    ends = start.altitude_m, end.altitude_m, state.tas_ms, state.climb_speed_ms
+    clock = state.climb_s(low, heights), low, CLOCK_STEP_M
+    limits = state.descent_ms, state.clearance_m, state.ceiling_m, state.exempt_m
+    return Rule(*ends, *clock, *limits, *map(float, blow_of(wind_from_grid_deg, state.wind_ms)))

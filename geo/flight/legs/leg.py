@@ -74,32 +74,20 @@ def leg(
 ) -> Leg:
     """Fly one leg from start to end and give its time with everything needed to redo it.
 
-    Parameters
-    ----------
-    state : the aircraft in the day's air.
-    surface : terrain and obstacles prepared for the state's corridor half-width.
-    crs_wkt : of the plane in which the ends lie.
-    route : plane line from start to end flown instead of the straight line.
+    Parameters: state, the aircraft in the day's air. surface, terrain and obstacles prepared for the state's corridor
+    half-width. crs_wkt, of the plane in which the ends lie. route, plane line from start to end flown instead of the
+    straight line.
+    Returns: Leg with time_s = sum of segment times + climb_extra_s + descent_extra_s.
+    Raises: NotFlyable, wind too strong for a track or unknown on it, or terrain, obstacle, start or end above the
+    ceiling (place named). BadArgument, a surface of another half-width, or a route that does not join start and end.
 
-    Returns
-    -------
-    Leg with time_s = sum of segment times + climb_extra_s + descent_extra_s.
-
-    Raises
-    ------
-    NotFlyable : wind too strong for a track or unknown on it, or terrain, obstacle, start or end above the ceiling
-    (place named).
-    BadArgument : a surface of another half-width, or a route that does not join start and end.
-
-    Notes
-    -----
-    Straight pieces are geodesics; the wind triangle is integrated along their turning track. Height needed: highest
-    terrain within half_width_m of the track, and obstacle tops there, plus clearance. From either end the clearance
-    grows from 0 over exempt_m, or over the distance that the aircraft needs to climb (sink) that much if longer, so
-    that flat ground never forces a wait. Climb and descent: see `climb`; winds that change by height or
-    place: see `course`. A leg over unknown terrain is refused; with no terrain at all nothing is cleared,
-    and that is said. An obstacle of unknown height is named in a caution and not cleared. An end below the raster's
-    ground (a lake drawn down) is climbed out of, or sunk into, on the spot.
+    Notes: Straight pieces are geodesics; the wind triangle is integrated along their turning track. Height needed:
+    highest terrain within half_width_m of the track, and obstacle tops there, plus clearance. From either end the
+    clearance grows from 0 over exempt_m, or over the distance that the aircraft needs to climb (sink) that much if
+    longer, so that flat ground never forces a wait. Climb and descent: see `climb`; winds that change by height or
+    place: see `course`. A leg over unknown terrain is refused; with no terrain at all nothing is cleared, and that is
+    said. An obstacle of unknown height is named in a caution and not cleared. An end below the raster's ground (a lake
+    drawn down) is climbed out of, or sunk into, on the spot.
     """
     if surface.half_width_m != state.half_width_m:
         raise BadArgument(

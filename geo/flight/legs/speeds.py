@@ -44,8 +44,9 @@ def changing_speeds(track: Track, tas_ms: float, blow_ms: tuple[np.ndarray, np.n
     east, north = blow_ms
     unknown = ~np.isfinite(east + north)
     if np.any(unknown):
+        unknown_m = float(np.sum(np.diff(track.piece_end_m) * 0.5 * (unknown @ WEIGHTS)))
         raise NotFlyable(
-            f"the wind is unknown over {_share_km(track, unknown):.1f} km of the leg, first near "
+            f"the wind is unknown over {max(0.1, unknown_m / 1000.0):.1f} km of the leg, first near "
             f"{_first_place(track, unknown)}. Fix: give a wind field that covers the route, without holes"
         )
     source, speed = map(np.asarray, wind_of(east, north))
@@ -60,11 +61,6 @@ def changing_speeds(track: Track, tas_ms: float, blow_ms: tuple[np.ndarray, np.n
         )
     mean = wind_of(0.5 * (east @ WEIGHTS), 0.5 * (north @ WEIGHTS))
     return Speeds(2.0 / (slowness @ WEIGHTS), *map(np.asarray, mean))
-
-
-def _share_km(track: Track, nodes: np.ndarray) -> float:
-    """Give the length of the route that some of the nodes stand for [km], at least 0.1."""
-    return max(0.1, float(np.sum(np.diff(track.piece_end_m) * 0.5 * (nodes @ WEIGHTS))) / 1000.0)
 
 
 def _first_place(track: Track, nodes: np.ndarray) -> str:

@@ -54,10 +54,8 @@ class Track:
 
     def position(self, distance_m: float) -> tuple[float, float]:
         """Give the plane position (easting_m, northing_m) at a distance along the route."""
-        return (
-            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 0])),
-            float(np.interp(distance_m, self.corner_distance_m, self.corners_m[:, 1])),
-        )
+        east, north = self.positions(np.asarray(distance_m))
+        return float(east), float(north)
 
     def words_at(self, distance_m: float) -> str:
         """Say where the place at a distance along the route lies, in degrees."""
@@ -66,11 +64,8 @@ class Track:
 
     def positions(self, distance_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give the plane positions at many distances along the route."""
-        east, north = self.corners_m.T
-        return (
-            np.interp(distance_m, self.corner_distance_m, east),
-            np.interp(distance_m, self.corner_distance_m, north),
-        )
+        east, north = (np.interp(distance_m, self.corner_distance_m, part) for part in self.corners_m.T)
+        return east, north
 
 
 def _straight(

@@ -81,6 +81,16 @@ class Labels(NamedTuple):
 
 
 @njit(cache=True, nogil=True)
+def needed(ground: Ground, row: int, column: int, off: float, off_hub: float, apart: Apart) -> float:
+    """Give the height [m] that a cell asks so far from the other end and from the hub; inf outside the raster."""
+    if row < 0:
+        return np.inf
+    base = (ground.far if min(off, off_hub) >= apart.exempt_m else ground.near)[row, column]
+    grown = min(1.0, off / max(apart.grow_m, 1e-9), off_hub / max(apart.grow_hub_m, 1e-9))
+    return base + apart.clearance_m * grown
+
+
+@njit(cache=True, nogil=True)
 def edge_heights(lattice: Lattice, ground: Ground, apart: Apart) -> np.ndarray:
     """Give the height needed on each move of even number (8, nodes) [m], inf where it leaves the lattice or is shut."""
     blind = 1.5 * max(ground.cell_east_m, ground.cell_north_m)
@@ -104,11 +114,7 @@ def edge_heights(lattice: Lattice, ground: Ground, apart: Apart) -> np.ndarray:
                 off = np.hypot(off_east, north + middle * span[1] - apart.hub_north_m)
                 if off < blind:
                     continue
-                base = np.inf
-                if cell[c, 0] >= 0:
-                    base = (ground.far if off >= apart.exempt_m else ground.near)[cell[c, 0], cell[c, 1]]
-                grown = min(1.0, off / max(apart.grow_hub_m, 1e-9))
-                highest = max(highest, base + apart.clearance_m * grown)
+                highest = max(highest, needed(ground, cell[c, 0], cell[c, 1], np.inf, off, apart))
             heights[k, node] = highest
     return heights
 
@@ -190,9 +196,8 @@ def _least_needs(lattice: Lattice, heights: np.ndarray) -> np.ndarray:
 
 
 @njit(cache=True, nogil=True)
-def neighbour(lattice: Lattice, node: int, east: int, north: int) -> int:
-    """Give the node so many steps away, -1 outside the lattice."""
-    i, j = node // lattice.columns + north, node % lattice.columns + east
+def node_at(lattice: Lattice, i: int, j: int) -> int:
+    """Give the node of a row and a column, -1 outside the lattice."""
     return i * lattice.columns + j if 0 <= j < lattice.columns and 0 <= i < lattice.rows else -1
 
 
@@ -259,8 +264,9 @@ def _settle(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air:
         if size > 0:
             heap[0] = heap[size]
             _down(heap, where, key, size)
+        i, j = y // lattice.columns, y % lattice.columns
         for k in range(16):
-            x = neighbour(lattice, y, -MOVES[k, 0], -MOVES[k, 1])
+            x = node_at(lattice, i - MOVES[k, 1], j - MOVES[k, 0])
             if x < 0 or state[x] >= 2 or not _relax(x, y, k, layer, labels, needs, air, useful):
                 continue
             if where[x] < 0:
@@ -276,8 +282,9 @@ def _queue(lattice: Lattice, layer: int, labels: Labels, needs: MoveNeeds, air: 
     for x in range(lattice.columns * lattice.rows):
         if labels.state[x] >= 2:
             continue
+        i, j = x // lattice.columns, x % lattice.columns
         for k in range(16):
-            y = neighbour(lattice, x, MOVES[k, 0], MOVES[k, 1])
+            y = node_at(lattice, i + MOVES[k, 1], j + MOVES[k, 0])
             if y >= 0 and labels.state[y] == 2:
                 _relax(x, y, k, layer, labels, needs, air, useful)
         if key[x] < np.inf:

@@ -3,7 +3,7 @@
 import numpy as np
 from numba import njit
 
-from geo.flight.routing.field_kernels import MOVES, Air, Apart, Lattice, neighbour
+from geo.flight.routing.field_kernels import MOVES, Air, Apart, Lattice, needed, node_at
 from geo.flight.routing.route_kernels import Ground, clock_s, ground_speed_ms, walk
 
 
@@ -33,8 +33,9 @@ def roll_out(
         if node == lattice.hub:
             return route[: n + 1]
         best, goal, reached = np.inf, -1, altitude
+        i, j = node // lattice.columns, node % lattice.columns
         for k in range(16):
-            y = neighbour(lattice, node, MOVES[k, 0], MOVES[k, 1])
+            y = node_at(lattice, i + MOVES[k, 1], j + MOVES[k, 0])
             if y < 0 or seen[y]:
                 continue
             height = heights[k // 2, y if k % 2 else node]
@@ -64,15 +65,6 @@ def _move(times: np.ndarray, air: Air, k: int, y: int, height: float, altitude: 
         if seconds < best:
             best, reached = seconds, level
     return best, reached
-
-
-@njit(cache=True, nogil=True)
-def _needed(ground: Ground, row: int, column: int, off: float, off_hub: float, apart: Apart) -> float:
-    if row < 0:
-        return np.inf
-    base = (ground.far if min(off, off_hub) >= apart.exempt_m else ground.near)[row, column]
-    grown = min(1.0, off / max(apart.grow_m, 1e-9), off_hub / max(apart.grow_hub_m, 1e-9))
-    return base + apart.clearance_m * grown
 
 
 @njit(cache=True, nogil=True)
@@ -106,7 +98,7 @@ def approach(
             off_hub = np.hypot(away[0] - apart.hub_east_m, away[1] - apart.hub_north_m)
             if min(middle * length, off_hub) < blind:
                 continue
-            need = _needed(ground, cell[c, 0], cell[c, 1], middle * length, off_hub, apart)
+            need = needed(ground, cell[c, 0], cell[c, 1], middle * length, off_hub, apart)
             highest = max(highest, need)
             if need < np.inf:
                 release = clock_s(clock, low, step, need) - before

@@ -86,7 +86,9 @@ class TimeField:
         """
         lattice, state = self.lattice, self.legs.state
         here = np.array((*place.xy, place.altitude_m), dtype=float)
-        nodes = nodes_near(lattice, here[0], here[1], self._first_reach_m(place))
+        # A straight first piece is tried within the reach of the end's own rules.
+        own_m = min(max(self.apart.exempt_m, self.apart.grow_m), 0.7 * place.away_m(self.legs.hub))
+        nodes = nodes_near(lattice, here[0], here[1], max(own_m, 2.0 * lattice.spacing_m))
         if not len(nodes):
             return []
         sense = 1.0 if self.legs.outward else -1.0
@@ -100,11 +102,6 @@ class TimeField:
             if len(found):
                 routes.append(positions(found, lattice, here))
         return routes
-
-    def _first_reach_m(self, place: Endpoint) -> float:
-        """Give how far a straight first piece is tried: within the reach of the end's own rules [m]."""
-        own = max(self.apart.exempt_m, self.apart.grow_m)
-        return max(min(own, 0.7 * place.away_m(self.legs.hub)), 2.0 * self.lattice.spacing_m)
 
 
 def reach_m(longest_m: float, direct_m: float) -> float:
@@ -122,9 +119,8 @@ def _lattice(ground: RouteGround, hub: Endpoint, window: np.ndarray, settings: F
     after = np.floor((high - np.array(hub.xy)) / spacing).astype(int)
     columns, rows = (before + after + 1).tolist()
     west, south = np.array(hub.xy) - before * spacing
-    return Lattice(
-        float(west), float(south), spacing, columns, rows, int(before[1]) * columns + int(before[0])
-    )
+    hub_node = int(before[1]) * columns + int(before[0])
+    return Lattice(float(west), float(south), spacing, columns, rows, hub_node)
 
 
 def _moves_s(lattice: Lattice, legs: HubLegs) -> tuple[np.ndarray, np.ndarray]:
@@ -165,8 +161,7 @@ def _longest_s(change_s: np.ndarray) -> float:
 def _apart(legs: HubLegs, start_m: float) -> Apart:
     """Give how the clearance grows from the ends of the legs; start_m: the lowest altitude at which one starts [m]."""
     state = legs.state
-    cleared_s = float(state.climb_s(start_m, start_m + state.clearance_m))
-    rise = (state.climb_speed_ms + state.wind_ms) * cleared_s
+    rise = (state.climb_speed_ms + state.wind_ms) * state.clearing_s(start_m)
     fall = state.clearance_m * state.fastest_ms() / state.descent_ms
     rise, fall = max(rise, state.exempt_m), max(fall, state.exempt_m)
     grow, grow_hub = (rise, fall) if legs.outward else (fall, rise)
@@ -208,11 +203,9 @@ def time_field(
     any route is wanted.
     """
     state, hub = legs.state, legs.hub
-    reach = [
-        reach_m(limit * state.fastest_ms(), place.away_m(hub))
-        for place, limit in zip(places, limits_s, strict=True)
-    ]
-    margin = max(max(reach, default=0.0), 4.0 * settings.spacing_m)
+    pairs = zip(places, limits_s, strict=True)
+    reach = (reach_m(limit * state.fastest_ms(), place.away_m(hub)) for place, limit in pairs)
+    margin = max(*reach, 4.0 * settings.spacing_m)
     corners = np.array([place.xy for place in (*places, hub)])
     window = np.concatenate((corners.min(axis=0) - margin, corners.max(axis=0) + margin))
     lattice = _lattice(ground, hub, window, settings)

@@ -1,7 +1,7 @@
 """How sure the order is: seeded samples of wind, times and depth, and the facts that would change the winner."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -15,8 +15,7 @@ SAMPLES = 1_000
 SEED = 20_260_131
 
 
-@dataclass(frozen=True, eq=False)
-class Samples:
+class Samples(NamedTuple):
     """What was drawn: winds (n,), times as factors (n, sources) or (n,), and which sources are deep enough."""
 
     wind_from_deg: np.ndarray
@@ -76,10 +75,7 @@ def certainty(
     cycles = [one.source.cycle for one in contenders]
     retimer = Retimer(cycles, [one.limits for one in contenders], (wind_from_true_deg, wind_ms))
     drawn = draw(chances, wind_from_true_deg, wind_ms, spread, samples, seed)
-    rates = retimer.rates(
-        drawn.wind_from_deg, drawn.wind_ms, drawn.fill_factor, drawn.source_factor, drawn.fire_factor
-    )
-    rates = np.where(drawn.deep, rates, 0.0)
+    rates = np.where(drawn.deep, retimer.rates(*drawn[:5]), 0.0)
     return Certainty(
         samples,
         seed,

@@ -50,24 +50,15 @@ def plan_fleet(
 ) -> FleetPlan:
     """Give the source of each aircraft so that the fleet delivers the most litres per hour, and what each one adds.
 
-    Parameters
-    ----------
-    fleet : the aircraft by profile id, one entry each, in the order in which they are called.
-    rankings : per profile id its ranked sources, each with the method that delivers most.
-    slots : aircraft that may work one source, at least 1.
-    hours : how long the water of a source must last [h], above 0.
+    Parameters: fleet, the aircraft by profile id, one entry each, in the order in which they are called. rankings, per
+    profile id its ranked sources, each with the method that delivers most. slots, aircraft that may work one source, at
+    least 1. hours, how long the water of a source must last [h], above 0.
+    Raises: BadArgument: no aircraft, one without ranking, slots below 1, hours not above 0.
 
-    Raises
-    ------
-    BadArgument
-        no aircraft, one without ranking, slots below 1, hours not above 0.
-
-    Notes
-    -----
-    Each aircraft keeps one source. A source has s = slots seats; where it holds V litres, and its fastest user takes
-    r litres per hour, at most floor(V / (r hours)) of them but one at least, whose rate is then no more than V / hours.
-    Within this model the minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits for
-    another, refuelling is not counted.
+    Notes: Each aircraft keeps one source. A source has s = slots seats; where it holds V litres, and its fastest user
+    takes r litres per hour, at most floor(V / (r hours)) of them but one at least, whose rate is then no more than V /
+    hours. Within this model the minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits
+    for another, refuelling is not counted.
 
     References: Ahuja, Magnanti, Orlin, Network Flows (1993), chapter 11.
     """
@@ -76,7 +67,8 @@ def plan_fleet(
     sources = _sources(rates, rankings, slots, hours)
     totals = [0.0]
     for count in range(1, len(fleet) + 1):
-        totals.append(_total(_assign(Counter(fleet[:count]), rates, sources), rates))
+        rows = _assign(Counter(fleet[:count]), rates, sources).items()
+        totals.append(sum(n * rates[kind][body] for kind, row in rows for body, n in row.items()))
     seats = _assign(Counter(fleet), rates, sources)
     gains = [after - before for before, after in pairwise(totals)]
     members = _members(fleet, gains, seats, rates, rankings)
@@ -154,10 +146,6 @@ def _assign(
     }
 
 
-def _total(seats: Mapping[str, Mapping[str, int]], rates: Mapping[str, Mapping[str, float]]) -> float:
-    return sum(count * rates[kind][body] for kind, row in seats.items() for body, count in row.items())
-
-
 def _members(
     fleet: Sequence[str],
     gains: Sequence[float],
@@ -178,10 +166,8 @@ def _members(
             members.append(FleetMember(number, kind, None, None, None, 0.0, max(gain, 0.0), note))
             continue
         source = queues[kind].pop(0)
-        rate, method = rates[kind][source.body_id], source.cycle.method
-        members.append(
-            FleetMember(number, kind, source.body_id, source.name, method, rate, max(gain, 0.0), note)
-        )
+        rate, given = rates[kind][source.body_id], (source.body_id, source.name, source.cycle.method)
+        members.append(FleetMember(number, kind, *given, rate, max(gain, 0.0), note))
     return tuple(members)
 
 

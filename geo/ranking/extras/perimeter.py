@@ -20,12 +20,12 @@ SPACING_M = 200.0
 class Served:
     """The best source for one point of the edge, or None with the reason."""
 
-    body_id: str | None
-    name: str | None
-    method: str | None
-    round_trip_s: float | None
-    litres_per_hour: float | None
     reason: str
+    body_id: str | None = None
+    name: str | None = None
+    method: str | None = None
+    round_trip_s: float | None = None
+    litres_per_hour: float | None = None
 
 
 def points_along(line: LineM, spacing_m: float = SPACING_M) -> tuple[PointM, ...]:
@@ -49,7 +49,8 @@ def stretches(line: LineM, served: Sequence[Served], first_number: int = 1) -> t
     stretch are one where their source is the same. The lengths add up to the line's.
     """
     keys = [(one.body_id, one.method, one.reason) for one in served]
-    spans = [(span[0], span[-1] + 1) for span in _runs_of_equals(keys)]
+    same = [list(run) for _, run in groupby(range(len(keys)), key=lambda i: keys[i])]
+    spans = [(run[0], run[-1] + 1) for run in same]
     groups = [[span] for span in spans]
     if len(spans) > 1 and line.is_closed and keys[0] == keys[-1]:
         groups = [[spans[-1], spans[0]], *groups[1:-1]]
@@ -58,11 +59,6 @@ def stretches(line: LineM, served: Sequence[Served], first_number: int = 1) -> t
         _stretch(number, _cut(line, group, step_m), [one for a, b in group for one in served[a:b]])
         for number, group in enumerate(groups, start=first_number)
     )
-
-
-def _runs_of_equals(keys: Sequence[object]) -> list[list[int]]:
-    """Give the indices of neighbours with the same key, run by run."""
-    return [list(run) for _, run in groupby(range(len(keys)), key=lambda i: keys[i])]
 
 
 def _cut(line: LineM, group: list[tuple[int, int]], step_m: float) -> LineM:
@@ -75,17 +71,9 @@ def _stretch(number: int, line: LineM, served: Sequence[Served]) -> Stretch:
     first = served[0]
     times = [one.round_trip_s for one in served if one.round_trip_s is not None]
     rates = [one.litres_per_hour for one in served if one.litres_per_hour is not None]
+    source = first.body_id, first.name, first.method, len(served)
+    mean_s = sum(times) / len(times) if times else None
+    trips_s = min(times, default=None), mean_s, max(times, default=None)
     return Stretch(
-        number,
-        line,
-        float(line.length),
-        first.body_id,
-        first.name,
-        first.method,
-        len(served),
-        min(times, default=None),
-        sum(times) / len(times) if times else None,
-        max(times, default=None),
-        min(rates, default=None),
-        first.reason,
+        number, line, float(line.length), *source, *trips_s, min(rates, default=None), first.reason
     )

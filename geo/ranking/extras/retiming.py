@@ -64,22 +64,17 @@ class Retimer:
     """
 
     def __init__(
-        self,
-        cycles: Sequence[Cycle],
-        limits: Sequence[WindLimits],
-        asked: tuple[float, float] | None = None,
+        self, cycles: Sequence[Cycle], limits: Sequence[WindLimits], asked: tuple[float, float] | None = None
     ) -> None:
-        self.litres, self.fill_s, self.source_s, self.fire_s, self.kept_s = (
-            np.array(
-                [(c.litres, c.fill_s, c.manoeuvre_source_s, c.manoeuvre_fire_s, _kept_s(c)) for c in cycles]
-            )
-            .reshape(-1, 5)
-            .T
-        )
+        times = [(c.litres, c.fill_s, c.manoeuvre_source_s, c.manoeuvre_fire_s, _kept_s(c)) for c in cycles]
+        columns = np.array(times).reshape(-1, 5).T
+        self.litres, self.fill_s, self.source_s, self.fire_s, self.kept_s = columns
         pieces = [[*c.loaded_leg.segments, *c.empty_leg.segments] for c in cycles]
         self._owner = np.repeat(np.arange(len(cycles)), [len(one) for one in pieces])
         segments = [segment for one in pieces for segment in one]
-        self._pieces = _columns(segments)
+        # Distance [m], true track [deg] and airspeed [m/s] of the pieces, (3, k).
+        rows = [(one.distance_m, one.track_true_deg, one.true_airspeed_ms) for one in segments]
+        self._pieces = np.array(rows, dtype=float).reshape(-1, 3).T
         self._limits = tuple(limits)
         self._apart = None if asked is None else _apart(segments, asked)
 
@@ -144,9 +139,3 @@ def _kept_s(cycle: Cycle) -> float:
     out, back = cycle.loaded_leg, cycle.empty_leg
     climbs_s = (out.climb_extra_s + out.descent_extra_s, back.climb_extra_s + back.descent_extra_s)
     return cycle.drop_s + climbs_s[0] + climbs_s[1]
-
-
-def _columns(segments: Sequence[Segment]) -> np.ndarray:
-    """Give distance [m], true track [deg] and airspeed [m/s] of pieces, (3, k)."""
-    rows = [(one.distance_m, one.track_true_deg, one.true_airspeed_ms) for one in segments]
-    return np.array(rows, dtype=float).reshape(-1, 3).T

@@ -9,19 +9,8 @@ bed, model                                    one body with all its evidence: me
 level, planning                               another level: waterline, usable down to; the next sounding
 """
 
-from geo.survey.depth.field import DepthField, depth_field, run_depth_probability
-from geo.survey.depth.level import usable_down_to, waterline, waterline_today
-from geo.survey.depth.model import DepthModel, depth_model
-from geo.survey.depth.planning import next_sounding
+from geo.survey.depth.field import depth_field, run_depth_probability
+from geo.survey.depth.level import waterline_today
+from geo.survey.depth.model import depth_model
 
-__all__ = [
-    "DepthField",
-    "DepthModel",
-    "depth_field",
-    "depth_model",
-    "next_sounding",
-    "run_depth_probability",
-    "usable_down_to",
-    "waterline",
-    "waterline_today",
-]
+__all__ = ["depth_field", "depth_model", "run_depth_probability", "waterline_today"]

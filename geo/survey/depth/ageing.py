@@ -43,35 +43,28 @@ class Ageing:
         return settled, np.hypot(sd, self.unsure * np.abs(depth))
 
 
-@dataclass(frozen=True, eq=False)
-class Aged:
-    """Depths as they stand today, arrays (n,): depth and one sigma [m], and the rule in words."""
-
-    depth_m: np.ndarray
-    sd_m: np.ndarray
-    text: str
-
-
 def aged(
     depth_m: np.ndarray, sd_m: np.ndarray, measured_on: tuple[date | None, ...], kind: WaterKind, today: date
-) -> Aged:
+) -> tuple[np.ndarray, np.ndarray, str]:
     """Give depths with the weight that their age leaves them.
 
     Parameters: depths [m, positive down] and one sigma [m] (n,); the day of each, None unknown; the kind of water; the
-    day for which they are wanted. Returns: Aged. Raises: BadArgument for evidence from the future.
+    day for which they are wanted.
+    Returns: depths and one sigma as they stand then [m] (n,), and the rule in words.
+    Raises: BadArgument for evidence from the future.
 
     Notes: with y years and the kind's rates l and s: depth' = depth (1 - min(l y, 0.5)), sd' = sqrt(sd^2 + (s y
     depth)^2). Undated counts as 20 years old.
     """
     if len(measured_on) == 0:
-        return Aged(np.asarray(depth_m, float), np.asarray(sd_m, float), "")
+        return np.asarray(depth_m, float), np.asarray(sd_m, float), ""
     each = [ageing(day, kind, today) for day in dict.fromkeys(measured_on)]
     index = {day: k for k, day in enumerate(dict.fromkeys(measured_on))}
     of = np.array([index[day] for day in measured_on], int)
     lost, unsure = (np.array([getattr(one, name) for one in each])[of] for name in ("lost", "unsure"))
     oldest = max(each, key=lambda one: one.unsure + one.lost)
     depth, sd = Ageing(lost, unsure, "").applied(depth_m, sd_m)
-    return Aged(depth, sd, oldest.text if len(each) == 1 else f"the oldest {oldest.text}")
+    return depth, sd, oldest.text if len(each) == 1 else f"the oldest {oldest.text}"
 
 
 def ageing(day: date | None, kind: WaterKind, today: date) -> Ageing:

@@ -1,5 +1,6 @@
 """What a least depth cannot exceed, whatever evidence rules: a sounding inside, a contour across, a charted limit."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +26,20 @@ class Bound:
     note: str
 
 
+def cautious_m(least: LeastDepth) -> float:
+    """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
+    return -np.inf if least.quantiles_m is None else least.quantiles_m[FIVE_PERCENT]
+
+
+def more_cautious(answers: Sequence[LeastDepth], of_what: str) -> LeastDepth | None:
+    """Give the more cautious of one or two answers that know a depth, the other as evidence too; None without any."""
+    known = sorted((each for each in answers if each.quantiles_m is not None), key=cautious_m)
+    if len(known) < 2:
+        return known[0] if known else None
+    both = f"{known[0].evidence}; also {known[1].evidence}"
+    return replace(known[0], evidence=both, reason=f"{known[0].reason}; the more cautious of {of_what}")
+
+
 def sounding_bound(evidence: Evidence, inside: np.ndarray) -> Bound:
     """Give the bound that the shallowest of some soundings sets; inside are their places in the evidence."""
     k = inside[np.argmin(evidence.depth_m[inside])]
@@ -43,13 +58,10 @@ def bounded(result: LeastDepth, bound: Bound, level_m: float) -> LeastDepth:
     if table == before:
         return result
     # Said only where it matters: a tail that is cut by a hair is no finding.
-    said = cap[HALF] < before[HALF] or cap[FIVE_PERCENT] < before[FIVE_PERCENT]
-    return replace(
-        result,
-        quantiles_m=table,
-        reason=f"{result.reason}; never deeper than {bound.note}" if said else result.reason,
-        shallowest=bound.place if said else result.shallowest,
-        expected_least_m=None
-        if result.expected_least_m is None
-        else min(result.expected_least_m, float(np.mean(cap))),
-    )
+    if cap[HALF] < before[HALF] or cap[FIVE_PERCENT] < before[FIVE_PERCENT]:
+        reason = f"{result.reason}; never deeper than {bound.note}"
+        result = replace(result, reason=reason, shallowest=bound.place)
+    expected_m = result.expected_least_m
+    if expected_m is not None:
+        expected_m = min(expected_m, float(np.mean(cap)))
+    return replace(result, quantiles_m=table, expected_least_m=expected_m)

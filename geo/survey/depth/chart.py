@@ -50,19 +50,13 @@ def contour_soundings(
 ) -> ContourSoundings:
     """Give contour lines as soundings.
 
-    Parameters
-    ----------
-    lines: k contours in the region's plane [m]; depth_m: their depths (k,) [m, positive down, below the level at which
-    the body's depths hold]; interval_m: the contour interval [m] (number or (k,)); source_sd_m: one sigma of the survey
-    behind them (number or (k,)); step_m: distance between points [m].
+    Parameters: lines: k contours in the region's plane [m]; depth_m: their depths (k,) [m, positive down, below the
+    level at which the body's depths hold]; interval_m: the contour interval [m] (number or (k,)); source_sd_m: one
+    sigma of the survey behind them (number or (k,)); step_m: distance between points [m].
+    Raises: BadArgument: lengths differ, a depth is not finite or negative, the interval or step is not above 0.
 
-    Raises
-    ------
-    BadArgument: lengths differ, a depth is not finite or negative, the interval or step is not above 0.
-
-    Notes
-    -----
-    sigma = max(0.3 interval, source sigma): a drawn line is placed between soundings by eye. Both ends of a line count.
+    Notes: sigma = max(0.3 interval, source sigma): a drawn line is placed between soundings by eye. Both ends of a line
+    count.
     """
     depth = _per_line(len(lines), depth_m, "depth_m")
     sigma = _per_line(len(lines), source_sd_m, "source_sd_m")
@@ -116,7 +110,7 @@ def charted_least(
     is the least over areas of shallower limit + z_p sigma up to p = 0.5, of deeper limit + z_p sigma above. Zones D and
     U, and water that no area covers, are unknown.
     """
-    met = [each for each in depth_areas if _reaches(each, area)]
+    met = [each for each in depth_areas if shapely.distance(each.polygon, area.area) <= _position_m(each)]
     if not met:
         return None, "no depth area of the chart reaches this place"
     covered = shapely.union_all([each.polygon for each in met])
@@ -173,10 +167,6 @@ def _position_m(each: DepthArea) -> float:
     if each.zone not in ZONES:
         return 0.0
     return ZONES[each.zone][2] + (0.05 * abs(each.least_m) if each.zone == "A1" else 0.0)
-
-
-def _reaches(each: DepthArea, area: Strip | Disc) -> bool:
-    return bool(shapely.distance(each.polygon, area.area) <= _position_m(each))
 
 
 def _per_line(count: int, values: np.ndarray | float, name: str) -> np.ndarray:

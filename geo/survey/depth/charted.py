@@ -10,8 +10,8 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import Soundings, WaterBody
-from geo.records.survey import DEPTH_PROBABILITIES
-from geo.survey.depth.bounds import EVEN_SHARES, FIVE_PERCENT, NORMAL_SCORES, Bound
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
+from geo.survey.depth.bounds import EVEN_SHARES, NORMAL_SCORES, Bound, more_cautious
 from geo.survey.depth.chart import (
     charted_least,
     contour_intervals,
@@ -27,22 +27,6 @@ from geo.survey.depth.simulation import quantiles
 
 # A bed is told from contours of so many depths at least; from one alone nobody knows how it goes on (our choice).
 LEAST_CONTOUR_DEPTHS = 2
-
-
-@dataclass(frozen=True)
-class Charted:
-    """Least depth over an area from the chart; quantiles_m None where it says nothing there, and `reason` why."""
-
-    quantiles_m: tuple[float, ...] | None
-    reason: str
-    evidence: str
-    shallowest: shapely.Point | None = None
-    expected_m: float | None = None
-    oldest_on: date | None = None
-
-    def cautious_m(self) -> float:
-        """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
-        return -np.inf if self.quantiles_m is None else self.quantiles_m[FIVE_PERCENT]
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,12 +45,8 @@ class ChartedDepth:
         """The contours as soundings, each with the day of its map and the error of drawing."""
         lines = self.chart.contours
         depth = np.array([line.depth_m for line in lines])
-        found = contour_soundings(
-            [line.line for line in lines],
-            depth,
-            contour_intervals(depth),
-            np.array([line.sd_m for line in lines]),
-        )
+        sd = np.array([line.sd_m for line in lines])
+        found = contour_soundings([line.line for line in lines], depth, contour_intervals(depth), sd)
         return Soundings(
             found.easting_m, found.northing_m, found.depth_m, found.sd_m,
             np.full(len(found.depth_m), self.body.body_id, object),
@@ -102,42 +82,35 @@ class ChartedDepth:
         text = f"{len(lines)} depth contours of {span} ({file}), {days}"
         return f"{text}; {self.field.age_text}" if self.field is not None and self.field.age_text else text
 
-    def least(self, area: Strip | Disc) -> tuple[Charted | None, list[str]]:
+    def least(self, area: Strip | Disc) -> tuple[LeastDepth | None, list[str]]:
         """Give the more cautious of contours and depth areas, None where neither knows; and why others do not know."""
         answers = []
         if self.chart.contours:
             answers.append(self._from_contours(area))
         if self.chart.areas:
             answers.append(self._from_areas(area))
-        known = sorted((each for each in answers if each.quantiles_m is not None), key=Charted.cautious_m)
         others = [each.reason for each in answers if each.quantiles_m is None]
-        if len(known) < 2:
-            return (known[0] if known else None), others
-        reason = f"{known[0].reason}; the more cautious of contours and depth areas"
-        return replace(
-            known[0], reason=reason, evidence=f"{known[0].evidence}; also {known[1].evidence}"
-        ), others
+        return more_cautious(answers, "contours and depth areas"), others
 
-    def _from_contours(self, area: Strip | Disc) -> Charted:
+    def _from_contours(self, area: Strip | Disc) -> LeastDepth:
         if self.field is None:
-            return Charted(None, "contours of one depth alone tell no bed", self.text)
+            return LeastDepth("chart", None, "contours of one depth alone tell no bed", self.text)
         evidence = self.field.evidence
         points = shapely.points(evidence.easting_m, evidence.northing_m)
         near = int((shapely.distance(points, area.area) <= NEAR_M).sum())
         if near < LEAST_SOUNDINGS:
-            return Charted(None, f"no depth contour within {NEAR_M:.0f} m", self.text)
+            return LeastDepth("chart", None, f"no depth contour within {NEAR_M:.0f} m", self.text)
         draws = self.field.draws(area)
         table, sd = self._with_common_error(self.field.least_table(draws))
         table, deepest_m = self._promised(table)
-        return Charted(
-            table,
+        reason = (
             "from depth contours, simulated jointly, the error of drawing taken as common to all; no more than the "
-            f"deepest contour, {deepest_m:.1f} m, is promised",
-            f"{self.text}, uncertainty (one sigma) {sd:.2g} m",
-            draws.shallowest,
-            float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean()),
-            dates_text(tuple(line.surveyed_on for line in self.chart.contours))[1],
+            f"deepest contour, {deepest_m:.1f} m, is promised"
         )
+        text = f"{self.text}, uncertainty (one sigma) {sd:.2g} m"
+        expected_m = float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean())
+        oldest = dates_text(tuple(line.surveyed_on for line in self.chart.contours))[1]
+        return LeastDepth("chart", table, reason, text, draws.shallowest, expected_m, oldest)
 
     def _with_common_error(self, table: tuple[float, ...]) -> tuple[tuple[float, ...], float]:
         """Widen a table [m] by the error of the contours about its middle, which no number of points averages out."""
@@ -162,17 +135,17 @@ class ChartedDepth:
         cap = quantiles(deepest_m + self.level_m + self.common_sd_m(deepest_m) * NORMAL_SCORES)
         return tuple(min(a, b) for a, b in zip(table, cap, strict=True)), deepest_m
 
-    def _from_areas(self, area: Strip | Disc) -> Charted:
+    def _from_areas(self, area: Strip | Disc) -> LeastDepth:
         table, reason = charted_least(self.chart.areas, area, self.level_m, self.body.kind, self.today)
         met = [each for each in self.chart.areas if shapely.intersects(each.polygon, area.area)]
         days, oldest = dates_text(tuple(each.surveyed_on for each in met))
         text = f"{len(met)} depth areas of a chart, {days}"
         if table is None:
-            return Charted(None, reason, text)
+            return LeastDepth("chart", None, reason, text)
         worst = min(met, key=lambda each: each.least_m)
         place = shapely.intersection(worst.polygon, area.area).representative_point()
         expected = max(worst.least_m + self.level_m, 0.0)
-        return Charted(table, reason, text, place, expected, oldest)
+        return LeastDepth("chart", table, reason, text, place, expected, oldest)
 
     def sure_m(self, easting_m: np.ndarray, northing_m: np.ndarray, sigmas: float) -> np.ndarray:
         """Give the depth of single points less so many sigmas, today [m]; NaN where the chart says nothing.

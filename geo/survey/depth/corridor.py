@@ -160,12 +160,7 @@ def _window(grid: Grid, low: np.ndarray, high: np.ndarray) -> tuple[np.ndarray, 
     last_column = int(np.floor((high[0] - grid.west_m) / grid.cell_east_m))
     first_row = int(np.floor((grid.north_m - high[1]) / grid.cell_north_m))
     last_row = int(np.floor((grid.north_m - low[1]) / grid.cell_north_m))
-    rows, columns = (
-        a.ravel()
-        for a in np.meshgrid(
-            np.arange(first_row, last_row + 1), np.arange(first_column, last_column + 1), indexing="ij"
-        )
-    )
+    rows, columns = np.mgrid[first_row : last_row + 1, first_column : last_column + 1].reshape(2, -1)
     x = grid.west_m + (columns + 0.5) * grid.cell_east_m
     y = grid.north_m - (rows + 0.5) * grid.cell_north_m
     return rows, columns, x, y

@@ -53,16 +53,10 @@ def sounding_record(
     easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.ndarray, sd_m: np.ndarray | float
 ) -> Soundings:
     """Give a Soundings record from plain arrays (n,) [m]; the record then has no dates and no body."""
-    depth = np.atleast_1d(np.asarray(depth_m, float))
-    return Soundings(
-        np.atleast_1d(np.asarray(easting_m, float)),
-        np.atleast_1d(np.asarray(northing_m, float)),
-        depth,
-        np.broadcast_to(np.asarray(sd_m, float), depth.shape),
-        np.full(len(depth), "", dtype=object),
-        tuple(f"sounding {k + 1}" for k in range(len(depth))),
-        (None,) * len(depth),
-    )
+    x, y, depth = (np.atleast_1d(np.asarray(each, float)) for each in (easting_m, northing_m, depth_m))
+    sd, body = np.broadcast_to(np.asarray(sd_m, float), depth.shape), np.full(len(depth), "", dtype=object)
+    origin = tuple(f"sounding {k + 1}" for k in range(len(depth)))
+    return Soundings(x, y, depth, sd, body, origin, (None,) * len(depth))
 
 
 def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
@@ -81,17 +75,8 @@ def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
     said = tuple(f"{depth[k]:.1f} m ({soundings.origin[keep[first[k]]]})" for k in wild)
     first, depth, sd = first[~out], depth[~out], sd[~out]
     days = tuple(soundings.measured_on[i] for i in keep[first])
-    return Evidence(
-        x[first],
-        y[first],
-        depth,
-        sd,
-        distance[keep[first]],
-        days,
-        len(distance) - len(keep),
-        disagreeing,
-        said,
-    )
+    aside = len(distance) - len(keep)
+    return Evidence(x[first], y[first], depth, sd, distance[keep[first]], days, aside, disagreeing, said)
 
 
 def _settled(

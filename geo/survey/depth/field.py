@@ -166,25 +166,15 @@ def depth_field(
 ) -> DepthField:
     """Give the depth field of a water body: mean and standard deviation on a grid, learned from soundings.
 
-    Parameters
-    ----------
-    polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
+    Parameters: polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
     easting_m, northing_m, depth_m [m, positive down], sd_m (one sigma of the instrument, array or one number).
     level_change_m: today's level minus the soundings' [m]. cell_m: cell of the grid [m]; by default some 4000 cells
     cover the water. seed_text: the body's id, which seeds the simulation.
+    Returns: DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With
+    fewer than 8 usable soundings everything is NaN: unknown is an answer.
+    Raises: BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
 
-    Returns
-    -------
-    DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With fewer
-    than 8 usable soundings everything is NaN: unknown is an answer.
-
-    Raises
-    ------
-    BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
-
-    Notes
-    -----
-    depth = (1 - exp(-d / L)) A, d the distance to shore, A a Gaussian field of unknown mean with Matern 3/2
+    Notes: depth = (1 - exp(-d / L)) A, d the distance to shore, A a Gaussian field of unknown mean with Matern 3/2
     correlation; the instrument's variance is the only noise. Calibration must be measured on bodies that were not used
     to choose these rules; the figures are in the tests.
     """
@@ -225,13 +215,13 @@ def aged_field(field: DepthField, kind: WaterKind, today: date) -> DepthField:
     other way round a larger error would be taken for a smoother bed. Raises: BadArgument for soundings after today.
     """
     old = field.evidence
-    now = aged(old.depth_m, old.sd_m, old.measured_on, kind, today)
-    evidence = replace(old, depth_m=now.depth_m, sd_m=now.sd_m)
+    depth_m, sd_m, text = aged(old.depth_m, old.sd_m, old.measured_on, kind, today)
+    evidence = replace(old, depth_m=depth_m, sd_m=sd_m)
     process = field.process
     if process is not None:
-        noise = np.maximum(now.sd_m, LEAST_INSTRUMENT_SD_M) ** 2
-        process = replace(process, depth_m=now.depth_m, noise_m2=noise)
-    return replace(field, evidence=evidence, process=process, age_text=now.text)
+        noise = np.maximum(sd_m, LEAST_INSTRUMENT_SD_M) ** 2
+        process = replace(process, depth_m=depth_m, noise_m2=noise)
+    return replace(field, evidence=evidence, process=process, age_text=text)
 
 
 def run_depth_probability(
@@ -244,17 +234,13 @@ def run_depth_probability(
 
     Raises: BadArgument for a line, width or depth that cannot be.
     """
-    area = _checked(line, width_m, required_m)
+    if not (np.isfinite(required_m) and required_m > 0):
+        raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
+    area = Strip(line, width_m)
     if field.process is None:
         return None
     table = field.least_table(field.draws(area))
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
-
-
-def _checked(line: shapely.LineString, width_m: float, required_m: float) -> Strip:
-    if not (np.isfinite(required_m) and required_m > 0):
-        raise BadArgument(f"required_m {required_m}: must be finite and > 0 (depth is positive down)")
-    return Strip(line, width_m)
 
 
 def _field_by_neighbours(

@@ -1,7 +1,7 @@
 """Depth and shoreline at another level: the water's edge, and the lowest level that still serves."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import contourpy
@@ -28,23 +28,14 @@ def waterline(
 ) -> shapely.MultiPolygon:
     """Give the water's outline at a level.
 
-    Parameters
-    ----------
-    field: the body's depth field; level_change_m: the level minus that at which shoreline and soundings hold [m],
-    negative when drawn down; confidence: None for the expected outline, or a probability from 0.5 to below 1: then the
-    water that is there with that probability, point by point.
+    Parameters: field: the body's depth field; level_change_m: the level minus that at which shoreline and soundings
+    hold [m], negative when drawn down; confidence: None for the expected outline, or a probability from 0.5 to below 1:
+    then the water that is there with that probability, point by point.
+    Returns: MultiPolygon, islands as holes, empty when nothing is left or nothing is known. A body may fall apart into
+    pools.
+    Raises: BadArgument: a level that is not finite, a confidence outside its range.
 
-    Returns
-    -------
-    MultiPolygon, islands as holes, empty when nothing is left or nothing is known. A body may fall apart into pools.
-
-    Raises
-    ------
-    BadArgument: a level that is not finite, a confidence outside its range.
-
-    Notes
-    -----
-    Contour of the field's mean (minus z sigma) on its grid, linear between cell centres, cut to the outline. The
+    Notes: Contour of the field's mean (minus z sigma) on its grid, linear between cell centres, cut to the outline. The
     outline is kept when the level is higher: how far the water spreads over land is not in the soundings.
     """
     if not np.isfinite(level_change_m):
@@ -108,36 +99,20 @@ def _wet(depth: Grid, polygon: shapely.Polygon, level_change_m: float) -> shapel
     return shapely.MultiPolygon([p for p in found if p.geom_type == "Polygon" and p.area > 0.0])
 
 
-@dataclass(frozen=True, eq=False)
-class LevelCurve:
-    """Depth and probability of a run or hover point against the level.
-
-    level_change_m (k,): levels minus that of the survey [m]; probability (k,) that required_m is there everywhere;
-    confident_depth_m (k,): depth that is there with the wanted probability [m], 0 where dry. lowest_change_m: the
-    lowest level change at which required_m holds with that probability; lowest_elevation_m: the same as an elevation.
-    None when unknown, and `reason` says why.
-    """
-
-    level_change_m: np.ndarray
-    probability: np.ndarray | None
-    confident_depth_m: np.ndarray | None
-    lowest_change_m: float | None
-    lowest_elevation_m: float | None
-    reason: str
-
-
 def usable_down_to(
     model: DepthModel,
     area: Strip | Disc,
     required_m: float,
     confidence: float,
     level_change_m: Sequence[float] | np.ndarray,
-) -> LevelCurve:
+) -> tuple[np.ndarray, float] | None:
     """Give how far the level may fall until a run's strip or a hover circle is no longer deep enough.
 
     Parameters: the body's model; the area; the depth wanted [m]; the probability wanted (0.005 .. 0.995); the levels of
-    the curve, minus that of the survey [m], (k,). Returns: LevelCurve. Raises: BadArgument for a depth or probability
-    that cannot be.
+    the curve, minus that of the survey [m], (k,).
+    Returns: the probability (k,) that the depth is there everywhere, and the lowest level, minus that of the survey
+    [m], at which it holds with the probability wanted; None where nothing is known.
+    Raises: BadArgument for a depth or probability that cannot be.
 
     Notes: a level moves every depth by the same amount, so quantiles shift with it; the strip's own place is kept. The
     shore comes nearer as the water falls: the strip is dry where the bed stands above the level.
@@ -149,20 +124,11 @@ def usable_down_to(
     levels = np.asarray(level_change_m, float)
     least = at_level(model, HIGH_M).least_over(area)
     if least.quantiles_m is None or max(least.quantiles_m) == 0.0:
-        return LevelCurve(levels, None, None, None, None, least.reason)
+        return None
     table = np.array(least.quantiles_m) - HIGH_M
     below = np.interp(required_m - levels, table, DEPTH_PROBABILITIES)
     sure = float(np.interp(1.0 - confidence, DEPTH_PROBABILITIES, table))
-    lowest = required_m - sure
-    surface, change = model.body.surface_elevation_m, model.body.level_change_m
-    return LevelCurve(
-        levels,
-        1.0 - below,
-        np.maximum(sure + levels, 0.0),
-        lowest,
-        None if surface is None or change is None else surface - change + lowest,
-        least.reason,
-    )
+    return 1.0 - below, required_m - sure
 
 
 def at_level(model: DepthModel, level_change_m: float) -> DepthModel:

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 import numpy as np
 import shapely
@@ -10,9 +9,9 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
-from geo.records.survey import DEPTH_PROBABILITIES, DataClass, LeastDepth
+from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
 from geo.survey.depth.bed import KnownBed
-from geo.survey.depth.bounds import EVEN_SHARES, FIVE_PERCENT, Bound, bounded, sounding_bound
+from geo.survey.depth.bounds import EVEN_SHARES, Bound, bounded, more_cautious, sounding_bound
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import (
     LEAST_SOUNDINGS,
@@ -48,16 +47,12 @@ class DepthModel(KnownBed):
     def least_over(self, area: Strip | Disc) -> LeastDepth:
         """Give the least depth over a strip or a circle, today, jointly."""
         found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
-        known = sorted((each for each in found if each.quantiles_m is not None), key=_cautious_m)
-        if len(known) == 2:
-            both = f"{known[0].evidence}; also {known[1].evidence}"
-            reason = f"{known[0].reason}; the more cautious of two kinds of evidence"
-            result = replace(known[0], evidence=both, reason=reason)
-        elif known:
-            others = "".join(f"; {each.reason}" for each in found if each.quantiles_m is None)
-            result = replace(known[0], evidence=known[0].evidence + others)
+        unknown = [each.reason for each in found if each.quantiles_m is None]
+        known = more_cautious(found, "two kinds of evidence")
+        if known is not None:
+            result = replace(known, evidence="; ".join([known.evidence, *unknown]))
         else:
-            result = self._without_survey(area, [each.reason for each in found])
+            result = self._without_survey(area, unknown)
         if result.quantiles_m is None:
             return result
         for bound in self._bounds(result, area):
@@ -72,34 +67,13 @@ class DepthModel(KnownBed):
         reasons += others
         if found is None:
             return None
-        evidence = "; ".join([found.evidence, *others])
-        return self._answer(
-            "chart",
-            found.quantiles_m,
-            found.reason,
-            evidence,
-            shallowest=found.shallowest,
-            expected_least_m=found.expected_m,
-            oldest_on=found.oldest_on,
-        )
+        return self._today(replace(found, evidence="; ".join([found.evidence, *others])))
 
-    def _answer(
-        self,
-        data_class: DataClass,
-        table: tuple[float, ...] | None,
-        reason: str,
-        evidence: str,
-        **more: Any,
-    ) -> LeastDepth:
-        level = level_text(self.body.level_change_m, self.body.level_origin)
-        return LeastDepth(
-            data_class,
-            table,
-            reason,
-            f"{evidence}; {level}",
-            level_known=self.body.level_change_m is not None,
-            **more,
-        )
+    def _today(self, found: LeastDepth) -> LeastDepth:
+        """Give an answer with what is known of today's level."""
+        change_m = self.body.level_change_m
+        level = level_text(change_m, self.body.level_origin)
+        return replace(found, evidence=f"{found.evidence}; {level}", level_known=change_m is not None)
 
     def _from_soundings(self, area: Strip | Disc) -> LeastDepth | None:
         if self.soundings is None or len(self.soundings) == 0:
@@ -107,7 +81,7 @@ class DepthModel(KnownBed):
         evidence = self.evidence
         if evidence is None:
             reason = f"all {len(self.soundings)} soundings lie at or beyond the shore"
-            return self._answer("none", None, reason, reason)
+            return self._today(LeastDepth("none", None, reason, reason))
         points = shapely.points(evidence.easting_m, evidence.northing_m)
         distance = np.asarray(shapely.distance(points, area.area))
         near = int((distance <= NEAR_M).sum())
@@ -115,18 +89,13 @@ class DepthModel(KnownBed):
         text += f"; {self.field.age_text}" if self.field.age_text else ""
         if near < LEAST_SOUNDINGS:
             reason = f"only {near} soundings within {NEAR_M:.0f} m, {LEAST_SOUNDINGS} needed"
-            return self._answer("none", None, reason, text)
+            return self._today(LeastDepth("none", None, reason, text))
         draws = self.field.draws(area)
         table = self.field.least_table(draws)
-        return self._answer(
-            "soundings",
-            table,
-            f"from {near} soundings within {NEAR_M:.0f} m, simulated jointly",
-            text,
-            shallowest=draws.shallowest,
-            expected_least_m=float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean()),
-            oldest_on=dates_text(evidence.measured_on)[1],
-        )
+        reason = f"from {near} soundings within {NEAR_M:.0f} m, simulated jointly"
+        least_m = float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean())
+        oldest = dates_text(evidence.measured_on)[1]
+        return self._today(LeastDepth("soundings", table, reason, text, draws.shallowest, least_m, oldest))
 
     def _from_grid(self, area: Strip | Disc) -> LeastDepth | None:
         if self.depth_grid is None or not self._raster_reaches:
@@ -137,16 +106,11 @@ class DepthModel(KnownBed):
         day += f" ({age.text})" if age is not None else ""
         text = f"depth raster {self.depth_grid.origin}, {day}, {least.cells} cells"
         if least.quantiles_m is None:
-            return self._answer("none", None, least.gap, text)
-        return self._answer(
-            "depth grid",
-            least.quantiles_m,
-            "from the depth raster, its error taken as common to all cells",
-            f"{text}, uncertainty (one sigma) {least.sd_m:.2g} m at the shallowest",
-            shallowest=least.shallowest,
-            expected_least_m=least.expected_m,
-            oldest_on=self.depth_grid.surveyed_on,
-        )
+            return self._today(LeastDepth("none", None, least.gap, text))
+        reason = "from the depth raster, its error taken as common to all cells"
+        text += f", uncertainty (one sigma) {least.sd_m:.2g} m at the shallowest"
+        found = least.shallowest, least.expected_m, self.depth_grid.surveyed_on
+        return self._today(LeastDepth("depth grid", least.quantiles_m, reason, text, *found))
 
     def _without_survey(self, area: Strip | Disc, reasons: list[str]) -> LeastDepth:
         charted = self._from_chart(area, reasons)
@@ -156,29 +120,23 @@ class DepthModel(KnownBed):
         stated = self.body.stated_depth
         if stated is None:
             reason = f"no depth evidence{' here: ' + why if why else ''}"
-            return self._answer("none", None, reason, "no depth evidence")
+            return self._today(LeastDepth("none", None, reason, "no depth evidence"))
         boundary = self.body.polygon.boundary
         inside = self.shore.covers(area.area)
         least_shore = float(area.area.distance(boundary)) if inside else 0.0
         values = stated_least(stated, least_shore, self.shore.greatest_m, self.level_m)
         reason = "from one stated greatest depth and the distances to shore (a rule of thumb, wide)"
-        return self._answer(
-            "stated depth",
-            quantiles(values),
-            f"{reason}; {why}" if why else reason,
-            stated_text(stated),
-            shallowest=shapely.shortest_line(area.area, boundary).interpolate(0.0),
-            expected_least_m=float(np.maximum(values, 0.0).mean()),
-            oldest_on=stated.stated_on,
-        )
+        reason += f"; {why}" if why else ""
+        place, least_m = shapely.shortest_line(area.area, boundary), float(np.maximum(values, 0.0).mean())
+        found = place.interpolate(0.0), least_m, stated.stated_on
+        return self._today(LeastDepth("stated depth", quantiles(values), reason, stated_text(stated), *found))
 
     def _bounds(self, result: LeastDepth, area: Strip | Disc) -> list[Bound]:
         """What the least depth cannot exceed, whatever the ruling evidence says."""
         found = []
         if self.evidence is not None and result.data_class != "soundings":
-            inside = np.flatnonzero(
-                np.isfinite(area.offset_m(self.evidence.easting_m, self.evidence.northing_m))
-            )
+            offset_m = area.offset_m(self.evidence.easting_m, self.evidence.northing_m)
+            inside = np.flatnonzero(np.isfinite(offset_m))
             if len(inside):
                 found.append(sounding_bound(self.evidence, inside))
         if self.charted is not None:
@@ -198,11 +156,6 @@ class DepthModel(KnownBed):
         reason = f"the corridor leaves the water at E {place.x:.0f} N {place.y:.0f}"
         dry = (0.0,) * len(DEPTH_PROBABILITIES)
         return replace(result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0)
-
-
-def _cautious_m(least: LeastDepth) -> float:
-    """Give the depth that holds with 95 % [m]; -inf where nothing is known."""
-    return -np.inf if least.quantiles_m is None else least.quantiles_m[FIVE_PERCENT]
 
 
 def depth_model(

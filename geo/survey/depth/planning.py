@@ -29,13 +29,12 @@ class NextSounding:
 
     point: where [m], None where no single sounding helps (the best one would take less than NO_GAIN off one sigma);
     sd_before_m, sd_after_m: one sigma of the depth at the run's critical points, weighted by how
-    often each decides, without and with the sounding [m]; critical: the point that decides most often.
+    often each decides, without and with the sounding [m].
     """
 
     point: shapely.Point | None
     sd_before_m: float
     sd_after_m: float
-    critical: shapely.Point
 
 
 def next_sounding(
@@ -47,28 +46,16 @@ def next_sounding(
 ) -> NextSounding | None:
     """Give the place where one more sounding would make the least depth of a run surest.
 
-    Parameters
-    ----------
-    field: the body's field; line: the run, or the hover point; width_m: the strip's width or circle's diameter [m];
-    required_m: the depth wanted [m]; instrument_sd_m: one sigma of the sounding to come [m].
+    Parameters: field: the body's field; line: the run, or the hover point; width_m: the strip's width or circle's
+    diameter [m]; required_m: the depth wanted [m]; instrument_sd_m: one sigma of the sounding to come [m].
+    Returns: NextSounding, or None without a field: then any sounding in the middle of the run is the next one.
+    Raises: BadArgument: a line, width, depth or sigma that cannot be.
 
-    Returns
-    -------
-    NextSounding, or None without a field: then any sounding in the middle of the run is the next one.
-
-    Raises
-    ------
-    BadArgument: a line, width, depth or sigma that cannot be.
-
-    Notes
-    -----
-    Criterion: the expected reduction of sum w_i var(depth_i), where w_i is the share of the draws near the wanted depth
-    whose least lies at point i. A sounding at c with noise v reduces var_i by cov(i, c)^2 / (var_c + v): exact for a
-    Gaussian field, whatever the sounding will read. The field's parameters are kept.
-
-    References
-    ----------
-    Krause, Singh and Guestrin 2008, J. Machine Learning Research 9:235-284 (placing sensors in Gaussian fields).
+    Notes: Criterion: the expected reduction of sum w_i var(depth_i), where w_i is the share of the draws near the
+    wanted depth whose least lies at point i. A sounding at c with noise v reduces var_i by cov(i, c)^2 / (var_c + v):
+    exact for a Gaussian field, whatever the sounding will read. The field's parameters are kept.
+    References: Krause, Singh and Guestrin 2008, J. Machine Learning Research 9:235-284 (placing sensors in Gaussian
+    fields).
     """
     if not (
         np.isfinite(required_m) and required_m > 0 and np.isfinite(instrument_sd_m) and instrument_sd_m >= 0
@@ -93,12 +80,8 @@ def next_sounding(
     variance = float(weight @ own[:k])
     before = float(np.sqrt(max(variance, 0.0)))
     after = float(np.sqrt(max(variance - float(gain[best]), 0.0)))
-    return NextSounding(
-        shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None,
-        before,
-        after,
-        shapely.Point(x[np.argmax(weight)], y[np.argmax(weight)]),
-    )
+    point = shapely.Point(u[best], v[best]) if after < (1.0 - NO_GAIN) * before else None
+    return NextSounding(point, before, after)
 
 
 def _critical(

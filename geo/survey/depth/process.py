@@ -91,14 +91,11 @@ class DepthProcess:
     scale: float
     whole: "Layout | None" = None
 
-    @property
+    @cached_property
     def layout(self) -> "Layout":
         """Where all of the body's soundings lie, those included that the field is not conditioned on here."""
-        return self.whole if self.whole is not None else self._layout
-
-    @cached_property
-    def _layout(self) -> "Layout":
-        return Layout(np.column_stack((self.easting_m, self.northing_m)))
+        whole = self.whole
+        return whole if whole is not None else Layout(np.column_stack((self.easting_m, self.northing_m)))
 
     def conditioned(self, index: np.ndarray) -> "DepthProcess":
         """Give the same field conditioned on a part of the soundings."""
@@ -149,15 +146,13 @@ class Solution:
         mean, variance = np.empty(len(easting_m)), np.empty(len(easting_m))
         for start in range(0, len(easting_m), BLOCK):
             block = slice(start, start + BLOCK)
-            mean[block], variance[block] = self._field_block(easting_m[block], northing_m[block])
+            cross = self._cross(easting_m[block], northing_m[block])
+            rest = 1.0 - cross @ self.factor_weights
+            mean[block] = self.mean_m + cross @ self.weights
+            half = solve_triangular(self.lower, cross.T, lower=True, check_finite=False, overwrite_b=True)
+            explained = np.einsum("ij,ij->j", half, half)
+            variance[block] = self.process.sd_m**2 - explained + rest**2 * self.mean_m2
         return mean, self.process.scale * np.sqrt(np.maximum(variance, 0.0))
-
-    def _field_block(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        cross = self._cross(easting_m, northing_m)
-        rest = 1.0 - cross @ self.factor_weights
-        mean = self.mean_m + cross @ self.weights
-        half = solve_triangular(self.lower, cross.T, lower=True, check_finite=False, overwrite_b=True)
-        return mean, self.process.sd_m**2 - np.einsum("ij,ij->j", half, half) + rest**2 * self.mean_m2
 
     def joint_field(self, easting_m: np.ndarray, northing_m: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Give the mean (m,) and the posterior covariance (m, m) [m2] of A at m points."""

@@ -48,18 +48,8 @@ class CorrectionTerms:
         many = max(np.log(self.count / ORDINARY_COUNT), 0.0)
         clumped = float(np.clip(-np.log(max(self.evenness, LEAST_EVENNESS)), 0.0, MOST_CLUMPED))
         far, near = np.log1p(self.gap_share), np.exp(-self.gap_share / NEAR_SHARE)
-        one = np.ones(len(far))
-        columns = (
-            one,
-            few * one,
-            many * one,
-            clumped * one,
-            self.shore_term(),
-            far,
-            few * near,
-            clumped * far,
-        )
-        return np.column_stack(columns)
+        common = np.outer(np.ones(len(far)), (1.0, few, many, clumped))
+        return np.column_stack((common, self.shore_term(), far, few * near, clumped * far))
 
     def shore_term(self) -> np.ndarray:
         """Give exp(-share / SHORE_SHARE): 1 at the shore."""
@@ -82,10 +72,6 @@ class PointCorrection:
     def shift(self, around: CorrectionTerms) -> np.ndarray:
         """Give how many corrected sigmas the depth lies below the field's mean, (k,): banks are concave."""
         return self.shore_shift * around.shore_term()
-
-    def sigmas(self, probability: float) -> float:
-        """Give the half-width, in corrected sigmas, of the central interval of a probability in [0, 0.99]."""
-        return float(np.interp(probability, (0.0, *POINT_PROBABILITIES), (0.0, *self.interval_sigmas)))
 
 
 @dataclass(frozen=True)

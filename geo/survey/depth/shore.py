@@ -86,10 +86,7 @@ class Shoreline:
         """
         west, south, east, north = self.polygon.bounds
         step = float(np.sqrt(self.polygon.area / count))
-        columns, rows = (
-            max(int(np.ceil((east - west) / step)), 1),
-            max(int(np.ceil((north - south) / step)), 1),
-        )
+        columns, rows = (max(int(np.ceil(side / step)), 1) for side in (east - west, north - south))
         x = west + (np.arange(columns) + 0.5) * (east - west) / columns
         y = south + (np.arange(rows) + 0.5) * (north - south) / rows
         xx, yy = (a.ravel() for a in np.meshgrid(x, y))

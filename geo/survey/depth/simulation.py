@@ -143,12 +143,8 @@ def correction_terms(
     """Give what the correction at points (k,) depends on; shore_m is their distance to shore [m]."""
     layout = process.layout
     gap = np.asarray(layout.tree.query(np.column_stack((easting_m, northing_m)))[0])
-    return CorrectionTerms(
-        len(layout.position_m),
-        layout.evenness(shore.polygon.area),
-        shore_m / shore.greatest_m,
-        gap / process.length_m,
-    )
+    evenness, shore_share = layout.evenness(shore.polygon.area), shore_m / shore.greatest_m
+    return CorrectionTerms(len(layout.position_m), evenness, shore_share, gap / process.length_m)
 
 
 def _hold_shoals(

@@ -49,10 +49,8 @@ def stated_sd_m(stated: StatedDepth) -> float:
 def stated_text(stated: StatedDepth) -> str:
     """Say what was stated, by whom, when, and how sure."""
     day = "undated" if stated.stated_on is None else f"{stated.stated_on}"
-    sd = (
-        f"uncertainty not given, {UNSTATED_SD_SHARE:.0%} assumed"
-        if stated.sd_m is None
-        else f"uncertainty (one sigma) {stated.sd_m:.2g} m"
-    )
+    sd = f"uncertainty not given, {UNSTATED_SD_SHARE:.0%} assumed"
+    if stated.sd_m is not None:
+        sd = f"uncertainty (one sigma) {stated.sd_m:.2g} m"
     said = f"greatest depth {stated.greatest_m:.1f} m stated ({stated.origin}, {day}; {sd})"
     return f"{said}; nothing measured on the way"

@@ -115,12 +115,8 @@ def _block(
 ) -> None:
     """Write blocker k: enter, leave, and where it begins and ends on the lower and on the upper line (rows 2 to 5)."""
     blockers[0, k], blockers[1, k] = max(enter_low, enter_high), min(leave_low, leave_high)
-    blockers[2, k], blockers[3, k], blockers[4, k], blockers[5, k] = (
-        enter_low,
-        enter_high,
-        leave_low,
-        leave_high,
-    )
+    blockers[2, k], blockers[3, k] = enter_low, enter_high
+    blockers[4, k], blockers[5, k] = leave_low, leave_high
 
 
 @njit(cache=True)

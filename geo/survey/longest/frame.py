@@ -4,13 +4,14 @@ Rings are stored twice in a row, so that a stretch of shore never wraps. A stret
 to the next vertex outside it; a whole ring without a vertex outside yet carries its first vertex as -(number + 1).
 """
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 from numba import njit
 
-# A count to begin with: the plain 0 is a type of its own, for which every callee would be compiled a second time.
-NONE = np.int64(0)
+# A count to begin with, an int to the annotations; to the compiler the plain 0 is a type of its own, for which every
+# callee would be compiled a second time.
+NONE = cast(int, np.int64(0))
 
 
 class Rings(NamedTuple):
@@ -174,6 +175,13 @@ def lower_at(bundle: Bundle, u: float) -> float:
 def upper_at(bundle: Bundle, u: float) -> float:
     """Give the greatest v of the bundle's lines at u."""
     return bundle.b1 + (bundle.b2 - bundle.b1) * ((u - bundle.left) / bundle.width)
+
+
+@njit(cache=True, inline="always")
+def middle_of(bundle: Bundle) -> Line:
+    """Give the middle line of a bundle."""
+    start_v = 0.5 * (bundle.a1 + bundle.b1)
+    return Line(bundle.left, start_v, (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width)
 
 
 @njit(cache=True, inline="always")

@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
+from geo.survey.longest.frame import Frame, Rings
 from geo.survey.longest.pool import ROW, Pool, make_pool
 
 STACK = 600
@@ -34,6 +35,15 @@ class Scratch(NamedTuple):
     children: np.ndarray
     cut: np.ndarray
     pool: Pool
+
+
+class Hunt(NamedTuple):
+    """What one search works on, with the best run found yet: (length, x1, y1, x2, y2) [m] about the local origin."""
+
+    shore: Rings
+    frame: Frame
+    scratch: Scratch
+    best: np.ndarray
 
 
 @njit(cache=True)

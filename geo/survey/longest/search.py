@@ -7,25 +7,21 @@ the line through each pair can be tried. With clearance there is no finite list 
 bound and best agree, the small ones by falling bound.
 """
 
+from typing import cast
+
 import numpy as np
 from numba import njit
 
-from geo.survey.longest.bundles import (
-    add_capsules,
-    keep_stretches,
-    list_blockers,
-    list_pieces,
-    longest_gap,
-)
+from geo.survey.longest.bundles import add_capsules, keep_stretches, list_blockers, list_pieces, longest_gap
 from geo.survey.longest.frame import NONE, Bundle, Frame, Part, Quest, Rings, Stretches, copy_row, turn
 from geo.survey.longest.limits import SearchLimits, is_over
 from geo.survey.longest.pool import ROW, SMALL, Pool, best_waiting, put, take
-from geo.survey.longest.scratch import STACK, Scratch
+from geo.survey.longest.scratch import STACK, Hunt, Scratch
 from geo.survey.longest.tangents import try_tangents
 from geo.survey.longest.trials import sweep_offsets, try_hull, try_middle, try_pairs
 
 SECTORS = 8  # frames that share the half circle of directions
-UNLIMITED = 1_000  # halvings: more than doubles can tell apart
+UNLIMITED = cast(int, np.int64(1_000))  # halvings: more than doubles can tell apart (typed as `NONE`)
 _SECTOR_SLOPE = np.tan(0.5 * np.pi / SECTORS) * (1.0 + 1e-9)
 _EXACT_SLACK = 1e-11  # relative; bundles that could be longer by less than this are dropped
 _CLEAR_SLACK = 4e-10  # the same with clearance
@@ -37,9 +33,8 @@ SEED_HALVINGS = 20  # depth of the quick look for a good run to begin with
 _GOOD = 0.9  # share of a bundle's bound below which the best run found is worth improving by any line
 _CHEAP_EDGES = 400  # edges in a bundle up to which lines are tried with clearance before it is narrow
 
-_FIRST_SHARE = (
-    0.5  # of what a large bundle promises beyond the best run: a small one that promises more goes first
-)
+# Of what a large bundle promises beyond the best run: a small one that promises more goes first.
+_FIRST_SHARE = 0.5
 _WORK = 100  # edges that the fixed cost of halving a bundle stands for
 _HAIR = 1e-11  # of the clearance
 _ROUNDING = 2.0**-52
@@ -67,16 +62,10 @@ def _steepest(bundle: Bundle, quest: Quest) -> float:
 
 
 @njit(cache=True)
-def _bound(
-    frame: Frame,
-    scratch: Scratch,
-    stretches: Stretches,
-    edges: int,
-    bundle: Bundle,
-    quest: Quest,
-    least: float,
-) -> Part:
-    """Give a bundle with a bound on its runs, 0 when not above `least` [both in frame units], and what they touch."""
+def _bound(hunt: Hunt, stretches: Stretches, edges: int, bundle: Bundle, quest: Quest) -> Part:
+    """Give a bundle with a bound on its runs [frame units], 0 when not above the best one's, and what they touch."""
+    frame, scratch = hunt.frame, hunt.scratch
+    least = hunt.best[0] * quest.slack * frame.norm
     pieces, inside = list_pieces(frame, stretches, bundle, _EPS * quest.size, scratch)
     norm = np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
     made = list_blockers(scratch, pieces, quest.radius / norm)
@@ -88,30 +77,28 @@ def _bound(
 
 
 @njit(cache=True)
-def _settle(
-    shore: Rings, frame: Frame, scratch: Scratch, part: Part, bound: float, quest: Quest, best: np.ndarray
-) -> int:
+def _settle(hunt: Hunt, part: Part, bound: float, quest: Quest) -> int:
     """Try lines of a bundle where that is worth it; say whether that finished it. bound: no run of it is longer [m]."""
-    bundle, stretches, inside = part.bundle, part.stretches, part.inside
+    bundle, stretches, inside, best = part.bundle, part.stretches, part.inside, hunt.best
     widest = max(bundle.b1 - bundle.a1, bundle.b2 - bundle.a2)
     tiny = widest <= 4.0 * _EPS * quest.size
-    scratch.cut[0] = np.nan
+    hunt.scratch.cut[0] = np.nan
     if quest.radius > 0.0:
         is_good = best[0] > _GOOD * bound
         worth_it = part.edges < _CHEAP_EDGES or widest < quest.radius
-        if worth_it and try_tangents(shore, frame, scratch, part, quest, is_good, best):
+        if worth_it and try_tangents(hunt, part, quest, is_good):
             return _FINISHED
         return _GIVEN_UP if tiny else _OPEN
     if inside > (_SWEPT if quest.tied else _FEW) and not tiny:
         if best[0] < _GOOD * bound:
-            try_middle(shore, frame, scratch, stretches, bundle, _EPS * quest.size, best)
+            try_middle(hunt, stretches, bundle, _EPS * quest.size)
         return _OPEN
     if quest.tied:
-        sweep_offsets(shore, frame, scratch, stretches, inside, quest.size, best)
+        sweep_offsets(hunt, stretches, inside, quest.size)
         return _FINISHED
-    try_pairs(shore, frame, scratch, stretches, bundle, min(inside, _MANY), best)
+    try_pairs(hunt, stretches, bundle, min(inside, _MANY))
     if inside > _MANY:
-        try_hull(shore, frame, scratch, stretches, inside, best)
+        try_hull(hunt, stretches, inside)
         return _GIVEN_UP
     return _FINISHED
 
@@ -144,10 +131,10 @@ def _write(
 
 @njit(cache=True)
 def _split(
-    shore: Rings, frame: Frame, scratch: Scratch, quest: Quest, first: np.ndarray, last: np.ndarray, row: np.ndarray,
-    best: np.ndarray,
-) -> tuple[int, float]:  # fmt: skip
+    hunt: Hunt, quest: Quest, first: np.ndarray, last: np.ndarray, row: np.ndarray
+) -> tuple[int, float]:
     """Halve a bundle; write the parts still open to scratch.children; give their number, and a bound on the others."""
+    frame, scratch, best = hunt.frame, hunt.scratch, hunt.best
     parent = Stretches(first, last, int(row[5]), int(row[6]))
     at, made, given_up = int(row[9]), 0, 0.0
     for part in range(2 if quest.tied else 4):
@@ -160,11 +147,11 @@ def _split(
         reach = _EPS * quest.size + quest.radius * np.sqrt(1.0 + _steepest(bundle, quest) ** 2)
         stop, edges = keep_stretches(frame, parent, bundle, reach, at)
         stretches = Stretches(first, last, at, stop)
-        found = _bound(frame, scratch, stretches, edges, bundle, quest, best[0] * quest.slack * frame.norm)
+        found = _bound(hunt, stretches, edges, bundle, quest)
         bound = min(found.bound / frame.norm, row[4])
         if bound <= best[0] * quest.slack:
             continue
-        fate = _settle(shore, frame, scratch, found, bound, quest, best)
+        fate = _settle(hunt, found, bound, quest)
         if fate == _GIVEN_UP:
             given_up = max(given_up, bound)
         elif fate == _OPEN:
@@ -209,17 +196,9 @@ def _longer(values: np.ndarray, size: int) -> np.ndarray:
 
 
 @njit(cache=True)
-def _next(
-    scratch: Scratch,
-    pool: Pool,
-    top: int,
-    best_m: float,
-    row: np.ndarray,
-    first: np.ndarray,
-    last: np.ndarray,
-) -> int:
+def _next(hunt: Hunt, pool: Pool, top: int, row: np.ndarray, first: np.ndarray, last: np.ndarray) -> int:
     """Move the most promising bundle, of the stack or of those that wait, to `row`; give the new top of the stack."""
-    waiting = best_waiting(pool)
+    scratch, best_m, waiting = hunt.scratch, hunt.best[0], best_waiting(pool)
     if top == 0 or waiting - best_m > _FIRST_SHARE * (scratch.nodes[top - 1, 4] - best_m):
         take(pool, row, first, last, int(scratch.nodes[top - 1, 9]) if top > 0 else 0)
         return top
@@ -241,15 +220,13 @@ def _wait(scratch: Scratch, pool: Pool, made: int, first: np.ndarray, last: np.n
 
 
 @njit(cache=True, nogil=True)
-def search(
-    shore: Rings, frame: Frame, scratch: Scratch, tied: bool, radius: float, deepest: int, best: np.ndarray,
-    limits: SearchLimits,
-) -> float:  # fmt: skip
-    """Improve `best` by the runs of one frame; give a bound on the length of what was left unsearched [m].
+def search(hunt: Hunt, tied: bool, radius: float, deepest: int, limits: SearchLimits) -> float:
+    """Improve the best run by those of one frame; give a bound on the length of what was left unsearched [m].
 
     tied: only lines along u (a heading); else all lines within half a sector of it. radius [m]: clearance. deepest:
-    number of halvings allowed. best: (length, x1, y1, x2, y2) [m], local origin.
+    number of halvings allowed.
     """
+    shore, frame, scratch, best = hunt
     quest = _quest(frame, tied, radius)
     if quest.width <= 0.0:
         return 0.0
@@ -259,7 +236,7 @@ def search(
     left_over = 0.0
     top = 1
     while top > 0 or pool.size[0] > 0:
-        top = _next(scratch, pool, top, best[0], row, first, last)
+        top = _next(hunt, pool, top, row, first, last)
         if row[4] <= best[0] * quest.slack:
             continue
         if is_over(limits) or row[4] <= best[0] * (1.0 + limits.gap) or row[8] >= deepest or top + 4 > STACK:
@@ -269,7 +246,7 @@ def search(
         if need + SMALL > first.size:
             first, last = _longer(first, 2 * need + SMALL), _longer(last, 2 * need + SMALL)
         limits.work[0] -= int(row[7]) + _WORK
-        made, given_up = _split(shore, frame, scratch, quest, first, last, row, best)
+        made, given_up = _split(hunt, quest, first, last, row)
         left_over = max(left_over, given_up)
         kept = made
         if radius > 0.0:
@@ -305,11 +282,10 @@ def search_all(
     for k in range(count):
         angle = np.pi * (k + 0.5) / count
         frame = turn(shore, np.cos(angle), np.sin(angle))
-        share = limits.work[0] // (
-            count - k
-        )  # so that one hard direction does not leave the others unsearched
+        # So that one hard direction does not leave the others unsearched.
+        share = limits.work[0] // (count - k)
         part = SearchLimits(limits.halt, np.full(1, share), limits.gap)
-        left_over = max(left_over, search(shore, frame, scratch, tied, radius, deepest, best, part))
+        left_over = max(left_over, search(Hunt(shore, frame, scratch, best), tied, radius, deepest, part))
         limits.work[0] -= share - part.work[0]
     return left_over
 
@@ -323,9 +299,9 @@ def search_headings(
     runs: np.ndarray,
     limits: SearchLimits,
 ) -> None:
-    """Improve runs (n, 5), one for each of n directions (east, north), rows as `best` of `search`."""
-    # As numbers made here, not as constants, for which `search` would be compiled a second time.
-    tied, deepest = directions.shape[0] > 0, np.int64(UNLIMITED)
+    """Improve runs (n, 5), rows as the best of a `Hunt`, one for each of n directions (east, north)."""
+    # A truth made here, not a constant, for which `search` would be compiled a second time.
+    tied = directions.shape[0] > 0
     for k in range(directions.shape[0]):
         frame = turn(shore, directions[k, 0], directions[k, 1])
-        search(shore, frame, scratch, tied, radius, deepest, runs[k], limits)
+        search(Hunt(shore, frame, scratch, runs[k]), tied, radius, UNLIMITED, limits)

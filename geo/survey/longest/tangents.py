@@ -17,14 +17,14 @@ from geo.survey.longest.frame import (
     Line,
     Part,
     Quest,
-    Rings,
     Stretches,
     lower_at,
+    middle_of,
     side_of,
     start_of,
     upper_at,
 )
-from geo.survey.longest.scratch import Scratch
+from geo.survey.longest.scratch import Hunt, Scratch
 from geo.survey.longest.trials import try_clear
 
 _NEAR = 1e-9  # relative: rounding of a corner's place
@@ -284,43 +284,33 @@ def _best_cut(scratch: Scratch, count: int, low: float, high: float) -> float:
 
 
 @njit(cache=True)
-def _try_all(
-    shore: Rings, frame: Frame, scratch: Scratch, part: Part, quest: Quest, count: int, best: np.ndarray
-) -> None:
+def _try_all(hunt: Hunt, part: Part, quest: Quest, count: int) -> None:
     """Try the lines of a bundle that touch two of the first `count` circles, or one where all lines lie along u."""
-    bundle = part.bundle
+    bundle, circles = part.bundle, hunt.scratch.circles
     over = 0.25 * (bundle.b1 - bundle.a1 + bundle.b2 - bundle.a2)
-    slope = _middle_of(bundle).slope
+    slope = middle_of(bundle).slope
     for p in range(count):
-        one = scratch.circles[p]
+        one = circles[p]
         for q in range(1 if quest.tied else p):
-            tangent = slope if quest.tied else _common_tangent(scratch.circles[q], one)
+            tangent = slope if quest.tied else _common_tangent(circles[q], one)
             at = one[1] - tangent * (one[0] - bundle.left) - one[2] * np.sqrt(1.0 + tangent * tangent)
             end = at + tangent * bundle.width
             if bundle.a1 - over <= at <= bundle.b1 + over and bundle.a2 - over <= end <= bundle.b2 + over:
                 line = Line(bundle.left, at, tangent)
-                try_clear(shore, frame, scratch, part.stretches, line, quest.radius, best)
-
-
-@njit(cache=True, inline="always")
-def _middle_of(bundle: Bundle) -> Line:
-    """Give the middle line of a bundle."""
-    start_v = 0.5 * (bundle.a1 + bundle.b1)
-    return Line(bundle.left, start_v, (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width)
+                try_clear(hunt, part.stretches, line, quest.radius)
 
 
 @njit(cache=True)
-def try_tangents(
-    shore: Rings, frame: Frame, scratch: Scratch, part: Part, quest: Quest, is_good: bool, best: np.ndarray
-) -> bool:
+def try_tangents(hunt: Hunt, part: Part, quest: Quest, is_good: bool) -> bool:
     """Try the lines of a bundle that touch what a longest run may touch; say whether these are all.
 
     is_good: the best run is good already, so lines are tried only where they finish the bundle. Leaves in scratch.cut
     where to cut a bundle of parallel lines, nan for its middle.
     """
+    frame, scratch = hunt.frame, hunt.scratch
     scratch.cut[0] = np.nan
     bundle, touch = part.bundle, quest.touch
-    try_clear(shore, frame, scratch, part.stretches, _middle_of(bundle), quest.radius, best)
+    try_clear(hunt, part.stretches, middle_of(bundle), quest.radius)
     most = scratch.circles.shape[0]
     count = most + 1
     if part.touched >= 0:
@@ -329,7 +319,7 @@ def try_tangents(
     count = _add_arcs(frame, scratch, part, touch, count if corners_listed else 0)
     if count > most or (is_good and not corners_listed):
         return False
-    _try_all(shore, frame, scratch, part, quest, count, best)
+    _try_all(hunt, part, quest, count)
     if quest.tied:
         scratch.cut[0] = _best_cut(scratch, count, bundle.a1, bundle.b1)
         return corners_listed

@@ -1,7 +1,7 @@
 """Lines of a bundle that may hold the longest run, tried one by one.
 
 Each new best run is measured again against every ring before it counts, so that no best run rests on what was left
-out of a bundle. A best run is kept as (length, x1, y1, x2, y2) [m] about the local origin.
+out of a bundle.
 """
 
 import numpy as np
@@ -14,13 +14,14 @@ from geo.survey.longest.frame import (
     Line,
     Rings,
     Stretches,
+    middle_of,
     order_of,
     sort_in_place,
     start_of,
 )
 from geo.survey.longest.lines import clear_water_on, cut_at, longest_union, water_along, water_between
 from geo.survey.longest.predicates import orientation
-from geo.survey.longest.scratch import Scratch
+from geo.survey.longest.scratch import Hunt, Scratch
 
 _TIE = 2e-15  # of the body's size: rounding of offsets when a frame is turned
 
@@ -49,8 +50,9 @@ def _keep_on(frame: Frame, line: Line, start: float, end: float, best: np.ndarra
 
 
 @njit(cache=True)
-def _try_pair(shore: Rings, stretches: Stretches, i: int, j: int, cuts: np.ndarray, best: np.ndarray) -> None:
+def _try_pair(hunt: Hunt, stretches: Stretches, i: int, j: int) -> None:
     """Try the line through two vertices."""
+    shore, cuts, best = hunt.shore, hunt.scratch.cuts, hunt.best
     start, end = water_between(shore, stretches, i, j, cuts)
     if end - start <= best[0]:
         return
@@ -88,14 +90,11 @@ def _water_beside(
 
 
 @njit(cache=True)
-def try_middle(
-    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, bundle: Bundle, near: float, best: np.ndarray
-) -> None:  # fmt: skip
+def try_middle(hunt: Hunt, stretches: Stretches, bundle: Bundle, near: float) -> None:
     """Try the middle line of a bundle: no longest run, but one that lets other bundles be dropped."""
-    start_v = 0.5 * (bundle.a1 + bundle.b1)
-    slope = (0.5 * (bundle.a2 + bundle.b2) - start_v) / bundle.width
-    norm = np.sqrt(1.0 + slope * slope) / frame.norm
-    line = Line(bundle.left, start_v, slope)
+    shore, frame, scratch, best = hunt
+    line = middle_of(bundle)
+    norm = np.sqrt(1.0 + line.slope * line.slope) / frame.norm
     start, end = _water_beside(frame, stretches, line, near, scratch.cuts)
     if (end - start) * norm > best[0]:
         start, end = _water_beside(frame, _all_rings(shore), line, near, scratch.cuts)
@@ -103,17 +102,9 @@ def try_middle(
 
 
 @njit(cache=True)
-def try_pairs(
-    shore: Rings,
-    frame: Frame,
-    scratch: Scratch,
-    stretches: Stretches,
-    bundle: Bundle,
-    count: int,
-    best: np.ndarray,
-) -> None:
+def try_pairs(hunt: Hunt, stretches: Stretches, bundle: Bundle, count: int) -> None:
     """Try the line through each pair of the first `count` vertices of a bundle."""
-    u, v = frame.u, frame.v
+    u, v, scratch = hunt.frame.u, hunt.frame.v, hunt.scratch
     for p in range(count):
         i = scratch.inner[p]
         for q in range(p + 1, count):
@@ -130,14 +121,13 @@ def try_pairs(
                 bundle.a1 - near <= at_left <= bundle.b1 + near
                 and bundle.a2 - near <= at_right <= bundle.b2 + near
             ):
-                _try_pair(shore, stretches, i, j, scratch.cuts, best)
+                _try_pair(hunt, stretches, i, j)
 
 
 @njit(cache=True)
-def try_hull(
-    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, count: int, best: np.ndarray
-) -> None:
+def try_hull(hunt: Hunt, stretches: Stretches, count: int) -> None:
     """Try the lines along the hull of the first `count` vertices of a bundle: a shore so straight that they fit."""
+    shore, frame, scratch, _ = hunt
     along = np.empty(count)
     for p in range(count):
         along[p] = frame.u[scratch.inner[p]]
@@ -158,7 +148,7 @@ def try_hull(
         for p in range(size - 1):
             i, j = chain[p], chain[p + 1]
             if shore.x[i] != shore.x[j] or shore.y[i] != shore.y[j]:
-                _try_pair(shore, stretches, i, j, scratch.cuts, best)
+                _try_pair(hunt, stretches, i, j)
 
 
 @njit(cache=True)
@@ -198,16 +188,9 @@ def _cut_active(
 
 
 @njit(cache=True)
-def sweep_offsets(
-    shore: Rings,
-    frame: Frame,
-    scratch: Scratch,
-    stretches: Stretches,
-    count: int,
-    size: float,
-    best: np.ndarray,
-) -> None:
+def sweep_offsets(hunt: Hunt, stretches: Stretches, count: int, size: float) -> None:
     """Try the line along u through each of the first `count` vertices of a bundle, in one sweep over the offsets."""
+    shore, frame, scratch, best = hunt
     tolerance = _TIE * size
     edges = _line_up(frame, scratch, stretches, count)
     longest, found = best[0] * frame.norm, np.nan
@@ -227,11 +210,9 @@ def sweep_offsets(
 
 
 @njit(cache=True)
-def try_clear(
-    shore: Rings, frame: Frame, scratch: Scratch, stretches: Stretches, line: Line, radius: float,
-    best: np.ndarray,
-) -> None:  # fmt: skip
+def try_clear(hunt: Hunt, stretches: Stretches, line: Line, radius: float) -> None:
     """Try a line with clearance."""
+    shore, frame, scratch, best = hunt
     norm = np.sqrt(1.0 + line.slope * line.slope)
     start, end = clear_water_on(frame, stretches, line, radius, scratch)
     if (end - start) * norm / frame.norm <= best[0]:

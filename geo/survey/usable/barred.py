@@ -32,17 +32,18 @@ class Barred:
 
     def last_free(self, at_m: np.ndarray | float) -> np.ndarray:
         """Give the last free place at or before each position [m]."""
-        if self.low_m.size == 0:
-            return np.asarray(at_m, float)
-        at = np.maximum(np.searchsorted(self.low_m, at_m, side="left") - 1, 0)
-        return np.where(self.holds(at_m), self.low_m[at], at_m)
+        return self._free(at_m, self.low_m)
 
     def first_free(self, at_m: np.ndarray | float) -> np.ndarray:
         """Give the first free place at or after each position [m]."""
+        return self._free(at_m, self.high_m)
+
+    def _free(self, at_m: np.ndarray | float, edge_m: np.ndarray) -> np.ndarray:
+        """Give the positions, those in an interval moved to its edge."""
         if self.low_m.size == 0:
             return np.asarray(at_m, float)
         at = np.maximum(np.searchsorted(self.low_m, at_m, side="left") - 1, 0)
-        return np.where(self.holds(at_m), self.high_m[at], at_m)
+        return np.where(self.holds(at_m), edge_m[at], at_m)
 
     def reversed(self, length_m: float) -> "Barred":
         """Give the same intervals seen from the other end of a line of length_m [m]."""

@@ -95,11 +95,8 @@ def _gaps(
         & (things.near_m <= length_m + half_m)
     )
     taken = barred(things.near_m[on] - half_m, things.far_m[on] + half_m)
-    starts = np.concatenate(([0.0], taken.high_m))
-    ends = np.concatenate((taken.low_m, [length_m]))
-    gaps = tuple(
-        (float(max(s, 0.0)), float(min(e, length_m))) for s, e in zip(starts, ends, strict=True) if e > s
-    )
-    gaps = tuple((s, e) for s, e in gaps if e > s)
+    starts = np.maximum(np.concatenate(([0.0], taken.high_m)), 0.0)
+    ends = np.minimum(np.concatenate((taken.low_m, [length_m])), length_m)
+    gaps = tuple((s, e) for s, e in zip(starts.tolist(), ends.tolist(), strict=True) if e > s)
     names = tuple(dict.fromkeys(things.labels[k] for k in things.label[on]))
     return gaps, names

@@ -10,6 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from geo.base.errors import FetchwaterError
 from geo.records.survey import SurveySettings
 from geo.survey.depth.model import DepthModel
+from geo.survey.depth.shore import Shoreline
 from geo.survey.runs import run_rose
 from geo.survey.usable.deep_water import DEPTHS_M, DeepWater
 
@@ -33,15 +34,7 @@ class WaterPlan:
 
     @cached_property
     def _edges(self) -> shapely.STRtree:
-        rings = shapely.get_rings(self.water)
-        return shapely.STRtree(
-            np.concatenate(
-                [
-                    shapely.linestrings(np.stack([c[:-1], c[1:]], axis=1))
-                    for c in map(shapely.get_coordinates, rings)
-                ]
-            )
-        )
+        return Shoreline(self.water).edges
 
     def shore_m(self, shapes: np.ndarray) -> np.ndarray:
         """Give the least distance [m] of each shape to the shore."""
@@ -69,7 +62,7 @@ def chords_through(plan: WaterPlan, deep: DeepWater, model: DepthModel) -> list[
     shore than useful_cap_m; lines through a place are no longer than twice that. Every line was checked to keep the
     corridor's clear width.
     """
-    lines = [*_deep_roses(plan, deep)]
+    lines = _deep_roses(plan, deep)
     for number, place in enumerate(_places(plan, deep)):
         lines += _through(plan, place, number)
     if not lines:
@@ -90,7 +83,9 @@ def _deep_roses(plan: WaterPlan, deep: DeepWater) -> list[shapely.LineString]:
             continue
         narrowed = plan.narrowed() if narrowed is None else narrowed
         parts = shapely.get_parts(part.buffer(-1e-3).intersection(narrowed))
-        pieces = [p for p in parts if p.geom_type == "Polygon" and _diagonal(p) >= least_m]
+        boxes = shapely.bounds(parts)
+        long_enough = np.hypot(boxes[:, 2] - boxes[:, 0], boxes[:, 3] - boxes[:, 1]) >= least_m
+        pieces = [p for p in parts[long_enough] if p.geom_type == "Polygon"]
         for piece in sorted(pieces, key=lambda p: p.area, reverse=True)[:DEEP_PARTS]:
             try:
                 rose = run_rose(piece, headings)
@@ -98,11 +93,6 @@ def _deep_roses(plan: WaterPlan, deep: DeepWater) -> list[shapely.LineString]:
                 continue
             found += [line for line in rose.lines if line is not None and line.length >= least_m]
     return found
-
-
-def _diagonal(shape: BaseGeometry) -> float:
-    west, south, east, north = shape.bounds
-    return float(np.hypot(east - west, north - south))
 
 
 def _places(plan: WaterPlan, deep: DeepWater) -> np.ndarray:

@@ -5,7 +5,7 @@ every place where a run could lie; so runs are chosen by single places here: the
 probability 0.95.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -69,14 +69,16 @@ def deep_water(model: DepthModel) -> DeepWater:
     if model.evidence is not None and model.field.process is not None:
         mean, sd = np.full(x.shape, np.nan), np.full(x.shape, np.nan)
         mean[inside], sd[inside] = model.field.at(x[inside], y[inside])
-        layers.append(_layer(frame, mean - SIGMAS_95 * sd, inside))
+        layers.append(replace(frame, values=mean - SIGMAS_95 * sd))
     if not layers and model.charted is not None:
-        layers.append(_layer(frame, model.charted.sure_m(x, y, SIGMAS_95), inside))
+        sure = np.where(inside, model.charted.sure_m(x, y, SIGMAS_95), np.nan)
+        layers.append(replace(frame, values=sure))
     if not layers and model.body.stated_depth is not None:
         shore_m = np.zeros(x.shape)
         shore_m[inside] = model.shore.distance_m(x[inside], y[inside])
         share = shore_m / max(float(shore_m.max()), 1e-9)
-        layers.append(_layer(frame, 0.5 * model.body.stated_depth.greatest_m * share + model.level_m, inside))
+        depth = 0.5 * model.body.stated_depth.greatest_m * share + model.level_m
+        layers.append(replace(frame, values=np.where(inside, depth, np.nan)))
     return DeepWater(frame, tuple(layers))
 
 
@@ -112,8 +114,3 @@ def _centres(grid: Grid) -> tuple[np.ndarray, np.ndarray]:
     y = grid.north_m - (np.arange(rows) + 0.5) * grid.cell_north_m
     east, north = np.meshgrid(x, y)
     return east, north
-
-
-def _layer(frame: Grid, depth_m: np.ndarray, inside: np.ndarray) -> Grid:
-    values = np.where(inside, depth_m, np.nan)
-    return Grid(values, frame.west_m, frame.north_m, frame.cell_east_m, frame.cell_north_m)

@@ -96,13 +96,7 @@ def _windows(
 
 
 def _shifted(
-    found: Chord,
-    ahead: bool,
-    sure: bool,
-    best: tuple[float, float],
-    from_m: float,
-    to_m: float,
-    cap_m: float,
+    found: Chord, ahead: bool, sure: bool, best: tuple[float, float], from_m: float, to_m: float, cap_m: float
 ) -> tuple[float, float]:
     """Lengthen a window that its ends cut short, to the cap, where the stretch goes on."""
     low, high = best

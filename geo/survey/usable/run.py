@@ -121,34 +121,22 @@ def usable_run(
 ) -> UsableRun:
     """Give, for each direction flown, the longest piece of a run whose approach and departure surfaces are clear.
 
-    Parameters
-    ----------
-    line: a straight run inside the water [m]. corridor_width_m: its clear width, the width of both surfaces where
-    they begin [m]. surface_elevation_m of the water [m]; terrain [m] with its 90 % error [m]; obstacles of the
+    Parameters: line: a straight run inside the water [m]. corridor_width_m: its clear width, the width of both surfaces
+    where they begin [m]. surface_elevation_m of the water [m]; terrain [m] with its 90 % error [m]; obstacles of the
     neighbourhood; water, the polygon. settings: slope, divergence and length of the surfaces. canopy: height of trees
     above the terrain [m], NaN where unknown.
+    Returns: UsableRun: ahead (from the line's first point to its last) and back, each with length_m, line and
+    limited_by.
+    Raises: BadArgument for a line without length, one with a bend, or a width below 0.
 
-    Returns
-    -------
-    UsableRun: ahead (from the line's first point to its last) and back, each with length_m, line and limited_by.
-
-    Raises
-    ------
-    BadArgument for a line without length, one with a bend, or a width below 0.
-
-    Notes
-    -----
-    The piece is the longest between a touch-down and a lift-off that nothing bars. Every terrain cell and obstacle
-    counts that any position's trapezoid reaches: the trapezoid of each position is used, not the one of the run's
-    end, exactly for points; a cell or a slanting wire counts with its whole extent, so that the piece is never too
-    long, and too short by at most a cell's size / slope. Where heights are unknown no end is good: length_m is then
+    Notes: The piece is the longest between a touch-down and a lift-off that nothing bars. Every terrain cell and
+    obstacle counts that any position's trapezoid reaches: the trapezoid of each position is used, not the one of the
+    run's end, exactly for points; a cell or a slanting wire counts with its whole extent, so that the piece is never
+    too long, and too short by at most a cell's size / slope. Where heights are unknown no end is good: length_m is then
     that of the piece that is clear for sure, or None. An obstacle within the corridor splits the run, and half the
     corridor's width is kept from it. Approach and departure have the same surface unless settings.approach_slope says
     another, and only then can the two directions differ.
-
-    References
-    ----------
-    14 CFR Part 77 (heliport imaginary surfaces): approach surface 8:1 over 4,000 ft (1,219 m).
+    References: 14 CFR Part 77 (heliport imaginary surfaces): approach surface 8:1 over 4,000 ft (1,219 m).
     """
     if not (np.isfinite(corridor_width_m) and corridor_width_m >= 0.0):
         raise BadArgument(f"corridor_width_m is {corridor_width_m}: it must be a finite width of 0 m or more")

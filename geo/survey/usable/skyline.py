@@ -183,15 +183,9 @@ def _extents(axis: Axis, corners: list[np.ndarray], rise: np.ndarray, label: np.
     along, across = axis.place(points[:, 0], points[:, 1])
     first = np.concatenate(([0], np.cumsum(counts[there])[:-1]))
     low, high = np.minimum.reduceat(across, first), np.maximum.reduceat(across, first)
-    return np.stack(
-        [
-            np.minimum.reduceat(along, first),
-            np.maximum.reduceat(along, first),
-            np.maximum(np.maximum(low, -high), 0.0),
-            rise[there],
-            label[there],
-        ]
-    )
+    near, far = np.minimum.reduceat(along, first), np.maximum.reduceat(along, first)
+    aside = np.maximum(np.maximum(low, -high), 0.0)
+    return np.stack([near, far, aside, rise[there], label[there]])
 
 
 def _outside(axis: Axis, area: shapely.Geometry) -> np.ndarray:

@@ -5,7 +5,6 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from geo.records.survey import SurveySettings
 from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
 from geo.survey.usable.chord import chord
@@ -21,10 +20,7 @@ NEAR_SHARE = 1.5
 
 
 def useful_pieces(
-    model: DepthModel,
-    water: shapely.Polygon,
-    around: Surroundings,
-    shape_lines: Sequence[shapely.LineString],
+    model: DepthModel, water: shapely.Polygon, around: Surroundings, shape_lines: Sequence[shapely.LineString]
 ) -> list[Piece]:
     """Give the runs of a water that are worth judging, the clearest and longest first; empty for a small water.
 
@@ -39,7 +35,9 @@ def useful_pieces(
     plan, deep, skyline = WaterPlan(water, settings), deep_water(model), Skyline(around)
     lines = [*long_lines, *chords_through(plan, deep, model)]
     pieces = [piece for line in lines for piece in pieces_of(chord(line, skyline), deep, settings)]
-    return chosen_pieces(_near_shore(pieces, plan), _count(water, settings), settings)
+    squares = water.area / settings.useful_cap_m**2
+    count = min(settings.most_runs, FEWEST_RUNS + int(8.0 * squares))
+    return chosen_pieces(_near_shore(pieces, plan), count, settings)
 
 
 def _near_shore(pieces: list[Piece], plan: WaterPlan) -> list[Piece]:
@@ -53,8 +51,3 @@ def _near_shore(pieces: list[Piece], plan: WaterPlan) -> list[Piece]:
     depth_m = np.minimum([piece.sure_depth_m for piece in pieces], DEPTHS_M[0])
     best_m = depth_m[near].max() if near.any() else -1.0
     return [pieces[i] for i in np.flatnonzero(near | (depth_m > best_m))]
-
-
-def _count(water: shapely.Polygon, settings: SurveySettings) -> int:
-    squares = water.area / settings.useful_cap_m**2
-    return min(settings.most_runs, FEWEST_RUNS + int(8.0 * squares))

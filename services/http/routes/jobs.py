@@ -8,6 +8,7 @@ from pydantic import BaseModel, Field
 from services.core import quantities
 from services.core.jobs import JobRunner
 from services.core.typed import TypedSurvey
+from services.http.dependencies import Moment
 from services.http.rights import READERS, Planner
 from services.store import jobs
 from services.store.jobs import JobEntry
@@ -31,9 +32,9 @@ class Job(BaseModel):
     state: str = Field(description="waiting, running, succeeded, failed or cancelled")
     question: dict[str, Any]
     asked_by: str
-    asked_at: str
-    started_at: str | None
-    ended_at: str | None
+    asked_at: Moment
+    started_at: Moment | None
+    ended_at: Moment | None
     progress: JobProgress | None
     result: dict[str, Any] | None
     problem: dict[str, Any] | None = Field(description="why it failed (RFC 9457)")
@@ -56,13 +57,7 @@ def _job(entry: JobEntry) -> Job:
         progress = JobProgress(
             done=entry.progress_done or 0, total=entry.progress_total, what=entry.progress_what or ""
         )
-    moments = {name: getattr(entry, name) for name in ("asked_at", "started_at", "ended_at")}
-    own = ("job_id", "kind", "state", "question", "asked_by", "result", "problem")
-    return Job.model_validate(
-        {name: getattr(entry, name) for name in own}
-        | {name: None if moment is None else moment.isoformat() for name, moment in moments.items()}
-        | {"progress": progress, "links": links}
-    )
+    return Job.model_validate(vars(entry) | {"progress": progress, "links": links})
 
 
 @router.post("/surveys", status_code=202)

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from services.core.day_log import DayLog
-from services.core.day_rows import MOST_ROWS
+from services.core.day_rows import CLOSURE_COLUMNS, LEVEL_COLUMNS, MOST_ROWS, csv_rows
 from services.errors import NotSurveyed
 from services.http.dependencies import RawBody, up_to_date
 from services.http.rights import READERS, Planner
@@ -125,7 +125,7 @@ def put_levels(rows: LevelRows, kept: KeptDay, who: Planner) -> Any:
 @router.post("/levels/csv", response_model=list[LevelKept], openapi_extra=CSV)
 def put_levels_csv(table: RawBody, kept: KeptDay, who: Planner) -> Any:
     """The same as a CSV table with the columns body, level, read_at, until."""
-    kept.put_levels_csv(table, BODY, who)
+    kept.put_levels(csv_rows(table, BODY, LEVEL_COLUMNS), BODY, who)
     return kept.levels()
 
 
@@ -153,7 +153,7 @@ def put_closures(rows: ClosureRows, kept: KeptDay, who: Planner, instead: Instea
 @router.post("/closures/csv", response_model=list[ClosureKept], openapi_extra=CSV)
 def put_closures_csv(table: RawBody, kept: KeptDay, who: Planner, instead: Instead = False) -> Any:
     """The same as a CSV table; its columns are those of the JSON form."""
-    kept.put_closures_csv(table, BODY, who, instead=instead)
+    kept.put_closures(csv_rows(table, BODY, CLOSURE_COLUMNS), BODY, who, instead=instead)
     return kept.closures()
 
 

@@ -21,7 +21,6 @@ from services.http.site_forms import (
     PhotoHead,
     Site,
     TakenOn,
-    photo_head,
     site_answer,
 )
 from services.store import photos, sites
@@ -171,7 +170,7 @@ def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
 def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     """The photos of a site, without their bytes."""
     _of_region(workspace, site_id)
-    return [photo_head(one) for one in photos.of_site(workspace.store.engine, site_id)]
+    return photos.of_site(workspace.store.engine, site_id)
 
 
 @router.post(
@@ -191,9 +190,7 @@ def add_photo(
 ) -> Any:
     """Keep a JPEG, PNG or WebP picture of a site: the bytes are the body."""
     _of_region(workspace, site_id)
-    return photo_head(
-        photos.add(workspace.store.engine, site_id, content, who, caption=caption, taken_on=taken_on)
-    )
+    return photos.add(workspace.store.engine, site_id, content, who, caption=caption, taken_on=taken_on)
 
 
 @router.get(

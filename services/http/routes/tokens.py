@@ -1,8 +1,11 @@
 """Tokens over HTTP, for administrators: who has one, and ending one. Making one is for the command line alone."""
 
+from typing import Any
+
 from fastapi import APIRouter, Request
 from pydantic import BaseModel
 
+from services.http.dependencies import Moment
 from services.http.rights import ADMINISTRATORS
 from services.store import tokens
 
@@ -14,9 +17,9 @@ class Token(BaseModel):
 
     name: str
     role: str
-    made_at: str
-    expires_at: str | None
-    revoked_at: str | None
+    made_at: Moment
+    expires_at: Moment | None
+    revoked_at: Moment | None
 
 
 class Tokens(BaseModel):
@@ -25,21 +28,10 @@ class Tokens(BaseModel):
     tokens: list[Token]
 
 
-@router.get("")
-def list_tokens(request: Request) -> Tokens:
+@router.get("", response_model=Tokens)
+def list_tokens(request: Request) -> Any:
     """Every token, revoked ones too."""
-    return Tokens(
-        tokens=[
-            Token(
-                name=one.name,
-                role=one.role,
-                made_at=one.made_at.isoformat(),
-                expires_at=None if one.expires_at is None else one.expires_at.isoformat(),
-                revoked_at=None if one.revoked_at is None else one.revoked_at.isoformat(),
-            )
-            for one in tokens.listed(request.app.state.workspace.store.engine)
-        ]
-    )
+    return {"tokens": tokens.listed(request.app.state.workspace.store.engine)}
 
 
 @router.delete("/{name}", status_code=204)
