@@ -43,7 +43,7 @@ def _parsed(text: str) -> Any:
 def _check_crs(crs: Any) -> list[Note]:
     if crs is None:
         return []
-    name = None
+    name: str | None = None
     match crs:
         case {"type": "name", "properties": {"name": str(name)}}:
             pass

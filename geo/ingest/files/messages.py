@@ -51,7 +51,8 @@ def unpack(payload: bytes) -> dict[str, Any]:
 
     Raises: ValueError when the frame is not one that `pack` made.
     """
-    view, pieces = memoryview(payload), []
+    view = memoryview(payload)
+    pieces: list[memoryview] = []
     while view or not pieces:
         end = LENGTH_BYTES + int.from_bytes(view[:LENGTH_BYTES], "big")
         pieces.append(view[LENGTH_BYTES:end])
