@@ -1,7 +1,7 @@
 """Real Chromium against the real service on loopback. Skipped with the reason where there is no Chromium.
 
 Every page of a test is watched: a request to any other host is refused and fails the test, and so does an error of a
-script. The region is the tiny invented one with a pond that is too small, soundings, a wire, closed air and a base.
+script. The region is the tiny invented one with a pond that is too small, soundings, a wire, a no-fly area and a base.
 """
 
 import json

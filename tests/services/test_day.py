@@ -275,7 +275,7 @@ def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(client):
         faults = answer.json()["errors"]
         said = [(one["feature"].removeprefix("line "), one["field"], one.get("value")) for one in faults]
         assert said == wanted
-        # The cure speaks of the cell, not of how another command is written.
+        # The fix speaks of the cell, not of how another command is written.
         assert all(one["rule"] and one["cure"] and "=" not in one["cure"] for one in faults), faults
 
 

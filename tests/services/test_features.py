@@ -222,7 +222,7 @@ BAD_QUERIES = (
 
 
 def test_bad_queries_are_400_problems(client):
-    """/conf/core/query-param-invalid, query-param-unknown; RFC 9457 with field, rule and cure."""
+    """/conf/core/query-param-invalid, query-param-unknown; RFC 9457 with field, rule and fix."""
     for query in BAD_QUERIES:
         answer = client.get(f"{WATER}?{query}")
         assert (answer.status_code, answer.headers["content-type"]) == (400, "application/problem+json"), (

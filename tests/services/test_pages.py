@@ -32,7 +32,7 @@ def client(workspace, data_dir):
 
 
 def test_a_quick_answer_is_never_better_than_the_whole_one(client):
-    """Ways round high ground can only be quicker than straight ones, so that no round trip is said too short."""
+    """Routes round high ground can only be quicker than straight ones, so that no round trip is said too short."""
     quick = client.post("/answers", json=QUESTION).json()
     whole = client.post("/rankings", json=QUESTION).json()
     trips = {one["body_id"]: one["cycle"]["round_trip_s"] for one in whole["sources"]}
