@@ -31,6 +31,8 @@ from geo.records.chart import DepthChart
 from geo.records.region import Region, RegionFrame, WaterBody
 
 Progress = Callable[[str], None]
+# The layers beside the water, and where their records have a shape.
+SHAPES = {"obstacles": "shape", "closures": "area", "sites": "point", "fires": "area"}
 
 
 def load_region(folder: Path, progress: Progress | None = None, worker: Worker | None = None) -> Region:
@@ -154,8 +156,11 @@ def _optional_parts(
         "fires": lambda section: read_fires(reader, section, frame),
         "base": lambda section: base_of(section, frame, reader.report.about(FILE_NAME)),
     }
-    sections = {name: getattr(settings, name) for name in readers}
-    return {name: readers[name](section) for name, section in sections.items() if section is not None}
+    return {
+        name: read(section)
+        for name, read in readers.items()
+        if (section := getattr(settings, name)) is not None
+    }
 
 
 def _compared(
@@ -170,35 +175,29 @@ def _compared(
     def about(section: str) -> FileReport:
         return reader.report.about(getattr(settings, section).file)
 
-    soundings, terrain, base = (parts.get(name) for name in ("soundings", "terrain", "base"))
-    for name, shape in (("obstacles", "shape"), ("closures", "area"), ("sites", "point"), ("fires", "area")):
-        if found := parts.get(name):
-            check_layer([getattr(one, shape) for one in found], bodies, about(name))
-    check_overlaps(bodies, soundings, about("water"))
-    if soundings is not None:
-        check_stated_depths(bodies, soundings, about("soundings"))
-        if (depth_grid := parts.get("depth_raster")) is not None:
-            check_depths_agree(bodies, soundings, depth_grid, about("depth_raster"))
+    _check_layers(bodies, parts, about)
+    terrain, base = parts.get("terrain"), parts.get("base")
     if settings.base is not None and base is not None:
         check_base(base, settings.base, bodies, terrain, reader.report.about(FILE_NAME))
-    return _over_terrain(reader, settings, frame, bodies, parts)
-
-
-def _over_terrain(
-    reader: FileReader,
-    settings: RegionSettings,
-    frame: RegionFrame,
-    bodies: tuple[WaterBody, ...],
-    parts: dict[str, Any],
-) -> tuple[WaterBody, ...]:
-    """Give the bodies with their levels held against the terrain, and count its holes under what lies on it."""
-    terrain, base = parts.get("terrain"), parts.get("base")
     if settings.terrain is None or terrain is None:
         return bodies
-    about = reader.report.about
     shapes = [body.polygon for body in bodies] + [fire.area for fire in parts.get("fires", ())]
     if base is not None:
         shapes.append(base.point)
-    holes = check_holes(terrain, shapes, frame, about(settings.terrain.file))
-    reader.report.summary["terrain_holes"] = holes
-    return check_levels(bodies, terrain, settings.terrain.error_m, about(settings.water.file))
+    reader.report.summary["terrain_holes"] = check_holes(terrain, shapes, frame, about("terrain"))
+    return check_levels(bodies, terrain, settings.terrain.error_m, about("water"))
+
+
+def _check_layers(
+    bodies: tuple[WaterBody, ...], parts: dict[str, Any], about: Callable[[str], FileReport]
+) -> None:
+    """Hold each layer against the water, and depths against one another."""
+    for name, shape in SHAPES.items():
+        if parts.get(name):
+            check_layer([getattr(one, shape) for one in parts[name]], bodies, about(name))
+    soundings, depths = parts.get("soundings"), parts.get("depth_raster")
+    check_overlaps(bodies, soundings, about("water"))
+    if soundings is not None:
+        check_stated_depths(bodies, soundings, about("soundings"))
+    if soundings is not None and depths is not None:
+        check_depths_agree(bodies, soundings, depths, about("depth_raster"))

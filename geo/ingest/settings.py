@@ -12,7 +12,6 @@ from geo.records.region import ClosureKind, Permission, SalinityClass
 FILE_NAME = "region.toml"
 Text = Annotated[str, Field(min_length=1, max_length=400)]
 Unit = Literal["metre", "foot"]
-DepthUnit = Literal["metre", "foot", "fathom"]
 Day = date | str | None
 Kind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea"]
 FileStatus = Literal["open", "closed", "unknown"]  # a season is said in the store only
@@ -110,7 +109,7 @@ class DepthRaster(Uncertain, RasterFile):
 class SignedDepths(MappedFile):
     """A layer of depths, with their unit and sign as declared."""
 
-    unit: DepthUnit | None = None
+    unit: Literal["metre", "foot", "fathom"] | None = None
     positive: Literal["down", "up"] | None = None
 
 

@@ -190,4 +190,4 @@ def test_a_base_in_a_hole_is_told(tmp_path, worker):
     assert [fault.file for fault in faults] == [
         "region.toml",
         "dem.tif",
-    ] and "no height at the base" in faults[0].rule
+    ] and "terrain has no height" in faults[0].rule

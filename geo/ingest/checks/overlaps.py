@@ -7,12 +7,11 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from geo.base.prepared import Prepared
-from geo.ingest.checks.report import FileReport
+from geo.ingest.checks.report import FileReport, first_of
 from geo.records.region import Soundings, WaterBody
 
 # Of the smaller body; common practice, no source. Less than the first is how neighbours are drawn.
 CAUTION_SHARE, ASK_SHARE = 0.01, 0.10
-NAMED_SOUNDINGS = 5
 
 
 def overlapping(bodies: tuple[WaterBody, ...]) -> Iterator[tuple[WaterBody, WaterBody, BaseGeometry]]:
@@ -49,7 +48,6 @@ def _torn(shared: BaseGeometry, soundings: Soundings | None) -> str:
     inside = np.flatnonzero(Prepared(shared).intersects(points))
     if inside.size == 0:
         return "; no soundings lie there"
-    names = ", ".join(soundings.origin[index] for index in inside[:NAMED_SOUNDINGS])
-    more = f" and {inside.size - NAMED_SOUNDINGS} more" if inside.size > NAMED_SOUNDINGS else ""
+    names = first_of([soundings.origin[index] for index in inside])
     count = "1 sounding is" if inside.size == 1 else f"{inside.size} soundings are"
-    return f"; {count} torn between them ({names}{more})"
+    return f"; {count} torn between them ({names})"

@@ -6,6 +6,7 @@ import numpy as np
 import shapely
 from pyproj.exceptions import ProjError
 
+from geo.base.fault import Severity
 from geo.base.geodesy import to_plane
 from geo.base.grid import Grid
 from geo.ingest.checks.report import FileReport
@@ -23,7 +24,7 @@ def base_of(section: BasePlace, frame: RegionFrame, report: FileReport) -> Base 
     try:
         east, north = to_plane(frame.crs_wkt, np.array([section.longitude]), np.array([section.latitude]))
     except ProjError:
-        _ask(section, "has no place in the region's metric plane, so far away does it lie", SWAPPED, report)
+        _tell(section, "has no place in the region's metric plane, so far away does it lie", SWAPPED, report)
         return None
     return Base(section.name, shapely.Point(float(east[0]), float(north[0])))
 
@@ -35,7 +36,7 @@ def check_base(
     distance_m = float(np.min(shapely.distance([body.polygon for body in bodies], base.point)))
     away = f"{distance_m / 1000:.0f} km from the nearest water"
     if distance_m > FAR_BASE_M:
-        _ask(section, f"lies {away}; the limit is {FAR_BASE_M / 1000:.0f} km", SWAPPED, report)
+        _tell(section, f"lies {away}; the limit is {FAR_BASE_M / 1000:.0f} km", SWAPPED, report)
         return
     if terrain is None:
         return
@@ -43,18 +44,15 @@ def check_base(
     height_m, (_, _, inside) = terrain.nearest(*place), terrain.cell_of(*place)
     if not inside[0]:
         fix = f"{SWAPPED}; else give terrain that reaches the base"
-        _ask(section, f"lies outside the terrain, {away}", fix, report)
+        _tell(section, f"lies outside the terrain, {away}", fix, report)
     elif not np.isfinite(height_m[0]):
-        rule = f"the terrain has no height at the base {section.name}: the legs to it cannot be cleared"
-        report.add("caution", rule, "fill the hole in the terrain", field="base", value=_position(section))
+        what = "lies where the terrain has no height: the legs to it cannot be cleared"
+        _tell(section, what, "fill the hole in the terrain", report, "caution")
 
 
-def _ask(section: BasePlace, what: str, fix: str, report: FileReport) -> None:
-    report.add("ask", f"the base {section.name} {what}", fix, field="base", value=_position(section))
-
-
-def _position(section: BasePlace) -> str:
-    return f"{section.longitude}, {section.latitude}"
+def _tell(section: BasePlace, what: str, fix: str, report: FileReport, severity: Severity = "ask") -> None:
+    place = f"{section.longitude}, {section.latitude}"
+    report.add(severity, f"the base {section.name} {what}", fix, field="base", value=place)
 
 
 def check_layer(shapes: Sequence[shapely.Geometry], bodies: Sequence[WaterBody], report: FileReport) -> None:

@@ -132,8 +132,23 @@ def _decoded(data: bytes, declared: str | None) -> tuple[str, list[Note]]:
     return text, []
 
 
-def _rows(text: str, separator: str) -> tuple[list[int], list[list[str]]]:
-    """Give the rows that hold something, the header among them, and the line of each."""
+def _table(text: str) -> _Table:
+    separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
+    lines, table = _lines(text, separator)
+    if len(table) < 2:
+        raise Refusal("the table has no rows", "export it with a header and rows")
+    if len(table) > MAX_ROWS:
+        raise Refusal(f"the table has more than {MAX_ROWS} rows", "thin it out", value=len(table))
+    header = [name.strip() for name in table[0]]
+    lowered = [name.lower() for name in header]
+    doubled = ", ".join(sorted({name for name in lowered if lowered.count(name) > 1}))
+    if doubled:
+        raise Refusal(f"the column {doubled} stands twice in the header", "rename one of the two")
+    return _Table(header, lines[1:], table[1:], separator)
+
+
+def _lines(text: str, separator: str) -> tuple[list[int], list[list[str]]]:
+    """Give the cells of every line that has any, with its number in the file."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     lines: list[int] = []
     table: list[list[str]] = []
@@ -158,31 +173,12 @@ def _rows(text: str, separator: str) -> tuple[list[int], list[list[str]]]:
     return lines, table
 
 
-def _table(text: str) -> _Table:
-    separator = max((",", ";", "\t"), key=text.lstrip().split("\n", 1)[0].count)
-    lines, table = _rows(text, separator)
-    if len(table) < 2:
-        raise Refusal("the table has no rows", "export it with a header and rows")
-    if len(table) > MAX_ROWS:
-        raise Refusal(f"the table has more than {MAX_ROWS} rows", "thin it out", value=len(table))
-    header = [name.strip() for name in table[0]]
-    lowered = [name.lower() for name in header]
-    doubled = ", ".join(sorted({name for name in lowered if lowered.count(name) > 1}))
-    if doubled:
-        raise Refusal(f"the column {doubled} stands twice in the header", "rename one of the two")
-    return _Table(header, lines[1:], table[1:], separator)
-
-
-def _decimal_marks(cells: dict[str, list[str]]) -> set[str]:
-    return {mark for column in cells.values() for cell in column for mark in ".," if mark in cell}
-
-
 def _numbers(table: _Table, names: list[str]) -> tuple[dict[str, np.ndarray], list[Note], np.ndarray]:
     """Give columns of numbers, NaN where empty, the faults, and which rows hold what is no number."""
     faults: list[Note] = []
     wrong = np.zeros(len(table.lines), bool)
     cells = {name: table.column(name) for name in names}
-    marks = _decimal_marks(cells)
+    marks = {".", ","} & set("".join(cell for column in cells.values() for cell in column))
     if len(marks) > 1:
         rule = "numbers are written with decimal point and with decimal comma"
         raise Refusal(rule, "use one of them", "ask")

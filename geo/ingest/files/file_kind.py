@@ -48,8 +48,7 @@ MAGIC: dict[tuple[bytes, ...], str] = {
     (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"): "GeoTIFF",
 }
 MIB = 1024**2
-MOST_MIB = {"text": 200, "GeoJSON": 500, "GPX": 50}
-MOST_MIB_OF_OTHERS = 2048
+MOST_MIB = {"text": 200, "GeoJSON": 500, "GPX": 50}  # of other kinds 2048
 
 
 def _text_kind(head: bytes) -> str | None:
@@ -112,7 +111,7 @@ def refuse_entities(path: Path) -> None:
 
 def refuse_large(path: Path, kind: str) -> None:
     """Hold a file's size against the limit of its kind. Raises: Refusal."""
-    most, size = MOST_MIB.get(kind, MOST_MIB_OF_OTHERS), path.stat().st_size
+    most, size = MOST_MIB.get(kind, 2048), path.stat().st_size
     if size > most * MIB:
         raise Refusal(f"the file is over {most} MiB", "cut it down to the region", value=size)
 

@@ -17,23 +17,18 @@ TYPES = (
 )  # fmt: skip
 
 
-class _DoubledKey(Exception):
-    pass
-
-
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     keys = dict(pairs)
     if len(keys) != len(pairs):
         names = [name for name, _ in pairs]
-        raise _DoubledKey(next(name for name in names if names.count(name) > 1))
+        doubled = next(name for name in names if names.count(name) > 1)
+        raise Refusal("a key stands twice in one JSON object", "remove one of the two", value=doubled)
     return keys
 
 
 def _parsed(text: str) -> Any:
     try:
         return json.loads(text, object_pairs_hook=_unique)
-    except _DoubledKey as error:
-        raise Refusal("a key stands twice in one JSON object", "remove one of the two", value=error) from None
     except RecursionError:
         raise Refusal("the JSON is nested too deeply", "export plain features without nesting") from None
     except json.JSONDecodeError as error:
@@ -48,14 +43,12 @@ def _parsed(text: str) -> Any:
 def _check_crs(crs: Any) -> list[Note]:
     if crs is None:
         return []
-    name = None
+    name: str | None = None
     match crs:
         case {"type": "name", "properties": {"name": str(name)}}:
             pass
     if name is None or CRS_NAME.fullmatch(name) is None:
-        rule = (
-            "the crs member of the GeoJSON points to an address or is not a name; addresses are never called"
-        )
+        rule = "the crs member of the GeoJSON is no name, or points to an address; addresses are never called"
         fix = f"remove the crs member and {PLAIN_DEGREES}"
         raise Refusal(rule, fix, field="crs", value=json.dumps(crs))
     if name.upper().endswith("CRS84"):

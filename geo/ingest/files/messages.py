@@ -7,7 +7,7 @@ import io
 import itertools
 import json
 from collections.abc import Callable
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 import numpy as np
 
@@ -51,7 +51,8 @@ def unpack(payload: bytes) -> dict[str, Any]:
 
     Raises: ValueError when the frame is not one that `pack` made.
     """
-    view, pieces = memoryview(payload), []
+    view = memoryview(payload)
+    pieces: list[memoryview] = []
     while view or not pieces:
         end = LENGTH_BYTES + int.from_bytes(view[:LENGTH_BYTES], "big")
         pieces.append(view[LENGTH_BYTES:end])
@@ -89,7 +90,7 @@ def read_frame(read: Callable[[int], bytes]) -> dict[str, Any]:
     return unpack(read_exactly(read, length))
 
 
-def write_frame(stream: BinaryIO, message: dict[str, Any]) -> None:
+def write_frame(stream: IO[bytes], message: dict[str, Any]) -> None:
     """Write one message and flush."""
     stream.write(pack(message))
     stream.flush()

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
-from geo.ingest.files.messages import pack, read_frame
+from geo.ingest.files.messages import read_frame, write_frame
 from geo.ingest.files.sandbox import worker_environment
 
 START_LIMIT_S = 60.0
@@ -72,8 +72,7 @@ class Worker:
         process = self._running()
         try:
             incoming, _ = _streams(process)
-            incoming.write(pack({"task": task, "arguments": arguments, "limit_s": limit_s}))
-            incoming.flush()
+            write_frame(incoming, {"task": task, "arguments": arguments, "limit_s": limit_s})
             answer = self._answer(process, limit_s)
         except TimeoutError:
             self._stop()

@@ -66,9 +66,8 @@ def _ground_cell(band: Band) -> tuple[float, float]:
     x, y = place.c + place.a * columns / 2, place.f + place.e * rows / 2
     steps = np.array([[x, y], [x + place.a, y], [x, y + place.e]])
     if band.crs.is_geographic:
-        west, south, east_edge, north_edge = _bounds(band)
-        corners = [[west, north_edge], [east_edge, north_edge], [west, south], [east_edge, south]]
-        check_degrees(np.array(corners))
+        west, south, right, top = _bounds(band)
+        check_degrees(np.array([[x, y] for y in (top, south) for x in (west, right)]))
     degrees = to_degrees_from(band.crs)(steps)
     if not np.isfinite(degrees).all():
         raise Refusal("the raster lies where its coordinate system has no meaning", "check its crs")

@@ -1,6 +1,6 @@
 """How the worker says no, in a form that travels as plain JSON."""
 
-from typing import Any
+from typing import Any, SupportsInt
 
 Note = dict[str, Any]
 
@@ -24,6 +24,6 @@ def caution(rule: str, fix: str, **place: Any) -> Note:
     return note("caution", rule, fix, **place)
 
 
-def left_out(row: int, rule: str, fix: str, **place: Any) -> Note:
+def left_out(row: SupportsInt, rule: str, fix: str, **place: Any) -> Note:
     """Give the fault for which one row is left out, by its number in the file, as a plain dict."""
     return {**note("quarantine", rule, fix, **place), "row": int(row)}

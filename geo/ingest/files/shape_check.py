@@ -22,7 +22,7 @@ SHAPES: dict[str, tuple[str, Sequence[int]]] = {
 }
 
 
-def _set_aside(shapes: np.ndarray, row: int, rule: str, fix: str, **place: Any) -> Note:
+def _set_aside(shapes: np.ndarray, row: int | np.integer, rule: str, fix: str, **place: Any) -> Note:
     """Take one shape out, counted from 0, and give the fault."""
     shapes[row] = None
     return left_out(row + 1, rule, fix, **place)

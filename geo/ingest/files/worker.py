@@ -45,12 +45,6 @@ def private_streams() -> tuple[BinaryIO, BinaryIO]:
     return incoming, outgoing
 
 
-def leave_out(*packages: str) -> None:
-    """Keep packages from being imported here: the readers load them when installed and take twice as long to start."""
-    for package in packages:
-        sys.modules[package] = None  # type: ignore[assignment]  # a blocked name: the stub knows modules only
-
-
 def answer(known: dict[str, Callable[..., dict[str, Any]]], request: dict[str, Any]) -> dict[str, Any]:
     """Do one task and give its result, or its error as one sentence: "mistake" where the program itself failed."""
     try:
@@ -78,7 +72,9 @@ def main() -> None:
     """Serve tasks until the parent closes the stream."""
     incoming, outgoing = private_streams()
     shut_in()
-    leave_out("geopandas", "pandas", "pyarrow")
+    for package in ("geopandas", "pandas", "pyarrow"):
+        # Not imported here: the readers load them when they are installed, and take twice as long to start.
+        sys.modules[package] = None  # type: ignore[assignment]  # a blocked name: the stub knows modules only
     if extra := forbidden_drivers():
         os.dup2(incoming.fileno(), 0)
         os.dup2(outgoing.fileno(), 1)

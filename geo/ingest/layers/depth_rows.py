@@ -124,14 +124,11 @@ def _signs_hold(depths: DepthTable, section: SignedDepths, least_slips: int) -> 
     present = depths.table.present()
     wrong = [index for index in present if depths.depth_m[index] < 0]
     if len(wrong) > max(FEW_WRONG_SIGNS * len(present), least_slips) or 0 < len(wrong) == len(present):
-        depths.table.report.add(
-            "ask",
-            f"{len(wrong)} of {len(present)} {depths.what}s are above the water with the declared sign, the first in"
-            f" {depths.table.row(wrong[0]).label}",
-            f'check positive = "down" or "up" in [{section.key}], and that the file does not mix both',
-            field=f"{section.key}.positive",
-            value=f"{depths.depth_m[wrong[0]]:.2f} m",
-        )
+        what = f"{len(wrong)} of {len(present)} {depths.what}s are above the water with the declared sign"
+        rule = f"{what}, the first in {depths.table.row(wrong[0]).label}"
+        fix = f'check positive = "down" or "up" in [{section.key}], and that the file does not mix both'
+        place = {"field": f"{section.key}.positive", "value": f"{depths.depth_m[wrong[0]]:.2f} m"}
+        depths.table.report.add("ask", rule, fix, **place)
         return False
     for index in wrong:
         depths.leave_out(index, "the depth has the other sign than the rest", "mend the sign")

@@ -130,15 +130,12 @@ def _axis(value: Any, key: str) -> np.ndarray:
     return axis
 
 
-def _is_wind(value: Any) -> bool:
-    return is_number(value) and abs(value) <= GREATEST_WIND_MS
-
-
 def _values(value: Any, key: str, shape: tuple[int, int]) -> np.ndarray:
     rows = value if isinstance(value, list) else []
     if [len(row) if isinstance(row, list) else None for row in rows] != [shape[1]] * shape[0]:
         raise BadInput.of(BODY, f"{key} is not {shape[0]} rows of {shape[1]} values", GRID_FIX)
-    if not all(one is None or _is_wind(one) for row in rows for one in row):
+    cells = (one for row in rows for one in row if one is not None)
+    if not all(is_number(one) and abs(one) <= GREATEST_WIND_MS for one in cells):
         raise BadInput.of(BODY, f"{key} holds what is no wind of up to {GREATEST_WIND_MS:g} m/s", GRID_FIX)
     # None becomes NaN.
     return np.array(rows, dtype=float)
