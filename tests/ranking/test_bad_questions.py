@@ -1,14 +1,11 @@
-"""Every bad question of the ranking once from the user's files and words to the answer: refused with the cure, or the
+"""Every bad question of the ranking once from the user's files and words to the answer: refused with the fix, or the
 source left out with the reason; never a number.
 
-Common practice, no source: what must be said is this project's own rule (file or value, rule, cure).
+Common practice, no source: what must be said is this project's own rule (file or value, rule, fix).
 """
 
 import json
 import math
-import os
-import subprocess
-import sys
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +17,7 @@ from geo.base.errors import BadArgument, BadInput
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
 from geo.records.region import Fire
+from tests.services.commands import commands_on
 from tests.services.tiny_region import FIRE, LAKES, write_tiny_region
 
 WEATHER = Weather(300.0, 9.0, 34.0, 1009.0, 0.0)
@@ -44,15 +42,12 @@ def survey(region):
 
 @pytest.fixture(scope="module")
 def ask(folder, tmp_path_factory):
-    """Ask `fetchwater rank --json` in a process of its own, with some of the usual words changed."""
-    environment = os.environ | {"FETCHWATER_DATA_DIR": str(tmp_path_factory.mktemp("store"))}
+    """Ask `fetchwater rank --json` with some of the usual words changed."""
+    run = commands_on(tmp_path_factory.mktemp("store"))
 
     def asked(changed):
-        words = [str(word) for pair in (USUAL | changed).items() for word in pair]
-        command = [sys.executable, "-m", "services", "rank", str(folder), *words, "--json"]
-        return subprocess.run(
-            command, capture_output=True, text=True, env=environment, check=False, timeout=240
-        )
+        words = [word for pair in (USUAL | changed).items() for word in pair]
+        return run("rank", folder, *words, "--json")
 
     return asked
 
@@ -64,7 +59,7 @@ def box(west, south, east, north):
     }
 
 
-def test_what_is_typed_wrong_is_refused_with_its_cure(ask):
+def test_what_is_typed_wrong_is_refused_with_its_fix(ask):
     for changed, said in (
         ({"--oat": "93"}, "write 34C or 93F"),
         ({"--oat": "93C"}, "if it is Fahrenheit, write F"),
@@ -77,7 +72,7 @@ def test_what_is_typed_wrong_is_refused_with_its_cure(ask):
     ):
         done = ask(changed)
         answer = " ".join((done.stdout + done.stderr).split())
-        assert done.returncode == 2, changed
+        assert done.exit_code == 2, changed
         assert said in answer and "Fix" in answer and "Traceback" not in answer, changed
 
 
@@ -90,12 +85,12 @@ def test_inches_and_fahrenheit_with_their_units_are_the_same_question(ask):
         assert one["cycle"]["round_trip_s"] == pytest.approx(other["cycle"]["round_trip_s"], rel=1e-6)
 
 
-def test_a_fire_outside_the_terrain_is_refused_with_its_cure(ask, tmp_path):
+def test_a_fire_outside_the_terrain_is_refused_with_its_fix(ask, tmp_path):
     file = tmp_path / "away.geojson"
     file.write_text(json.dumps(box(-126.9, -47.01, -126.89, -47.0)))
     done = ask({"--fire": file})
     answer = " ".join((done.stdout + done.stderr).split())
-    assert done.returncode == 2 and "terrain does not reach" in answer and "Fix" in answer
+    assert done.exit_code == 2 and "terrain does not reach" in answer and "Fix" in answer
 
 
 def test_a_file_with_a_number_that_is_none_is_refused(ask, tmp_path):
@@ -103,11 +98,11 @@ def test_a_file_with_a_number_that_is_none_is_refused(ask, tmp_path):
     file.write_text(json.dumps(box(FIRE[0], FIRE[1], math.nan, FIRE[3])))
     done = ask({"--fire": file})
     answer = " ".join((done.stdout + done.stderr).split())
-    assert done.returncode == 2 and "nan.geojson" in answer and "Fix" in answer
+    assert done.exit_code == 2 and "nan.geojson" in answer and "Fix" in answer
 
 
-def test_a_fire_over_the_only_source_and_one_in_closed_air_leave_none(tmp_path):
-    """From files: L2 lies in closed air, L1 under the fire."""
+def test_a_fire_over_the_only_source_and_one_in_a_no_fly_area_leave_none(tmp_path):
+    """From files: L2 lies in a no-fly area, L1 under the fire."""
     folder = write_tiny_region(tmp_path / "region")
     west, south, east, north = LAKES["L2"]
     (folder / "shut.geojson").write_text(
@@ -160,7 +155,7 @@ def test_weather_that_is_no_number_is_refused_by_name(region, survey, name, valu
 
 
 @pytest.mark.parametrize(("change", "said"), [({"oat_c": 93.0}, "Fahrenheit"), ({"qnh_hpa": 29.8}, "inches")])
-def test_weather_in_another_unit_is_refused_with_the_cure(region, survey, change, said):
+def test_weather_in_another_unit_is_refused_with_the_fix(region, survey, change, said):
     with pytest.raises(BadArgument, match=f"{said}.*write the unit|looks like {said}"):
         pipeline.rank(region, survey, region.fires[0], HEAVY, replace(WEATHER, **change))
 
