@@ -28,7 +28,7 @@ def both_ways(href: str, shown: str, main_type: str, title: str) -> list[Link]:
     """Give self and alternate of a resource that comes as JSON and as HTML; `shown` is the format of this answer."""
     as_json, as_html = (href, main_type), (f"{href}?f=html", HTML)
     own, other = (as_html, as_json) if shown == "html" else (as_json, as_html)
-    return [link(*own[:1], "self", own[1], title), link(*other[:1], "alternate", other[1], title)]
+    return [link(own[0], "self", own[1], title), link(other[0], "alternate", other[1], title)]
 
 
 def page_links(address: str, query: ItemsQuery, matched: int, shown: str) -> list[Link]:

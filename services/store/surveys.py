@@ -165,12 +165,3 @@ def find(engine: Engine, fingerprint: str, settings: SurveySettings) -> RegionSu
         _SETTINGS.validate_python(head.parameters),
         tuple(_BODY.validate_json(record) for record in records),
     )
-
-
-def runs_of(engine: Engine, region_id: str | None = None) -> list[dict]:
-    """Give every survey that was made, the newest first: inputs, parameters, program, time; without its bodies."""
-    asked = select(survey).order_by(survey.c.made_at.desc(), survey.c.survey_key)
-    if region_id is not None:
-        asked = asked.where(survey.c.region_id == region_id)
-    with reading(engine) as connection:
-        return [dict(row) for row in connection.execute(asked).mappings()]
