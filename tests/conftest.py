@@ -1,12 +1,17 @@
-"""For all tests: one thread for linear algebra, and at the end what was skipped and what brings it."""
+"""For all tests: one thread for linear algebra, drawn examples without a clock, and at the end what was skipped."""
 
 import os
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 # As the command line sets it, before numpy is imported.
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+
+# No test looks at a clock: on a busy machine an example may take long.
+settings.register_profile("no clock", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("no clock")
 
 
 @pytest.fixture(scope="session")

@@ -135,6 +135,8 @@ def test_every_public_function_has_a_docstring():
             for node in tree.body
             if isinstance(node, ast.FunctionDef | ast.ClassDef)
             and not node.name.startswith("_")
+            # A signature for the type checker alone: the function below it has the docstring.
+            and not any(ast.unparse(mark) == "overload" for mark in node.decorator_list)
             and ast.get_docstring(node) is None
         ]
     assert bare == []

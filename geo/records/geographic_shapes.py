@@ -51,13 +51,8 @@ def _near(longitude_deg: np.ndarray, centre_deg: float) -> np.ndarray:
 
 
 def _refuse_pole(shape: shapely.Geometry) -> None:
-    lines = (
-        shapely.get_parts(shapely.get_rings(shape)) if shapely.area(shape) > 0 else shapely.get_parts(shape)
-    )
-    for line in lines:
-        if len(shapely.get_coordinates(line)) > 1 and np.any(
-            np.abs(np.diff(shapely.get_coordinates(line)[:, 0])) > 180.0
-        ):
+    for line in shapely.get_parts(shapely.get_rings(shape) if shapely.area(shape) > 0 else shape):
+        if np.any(np.abs(np.diff(shapely.get_coordinates(line)[:, 0])) > 180.0):
             raise BadArgument(
                 "a shape runs over a pole: it has no outline in longitude and latitude; cut it at the pole first"
             )

@@ -46,11 +46,8 @@ class OpenWater:
 
     @cached_property
     def _parts(self) -> list[tuple[BaseGeometry, int]]:
-        return [
-            (part, i)
-            for i, obstacle in enumerate(self.obstacles)
-            for part in shapely.get_parts(obstacle.shape)
-        ]
+        shapes = enumerate(obstacle.shape for obstacle in self.obstacles)
+        return [(part, i) for i, shape in shapes for part in shapely.get_parts(shape)]
 
     @cached_property
     def _edges(self) -> tuple[shapely.STRtree, np.ndarray]:

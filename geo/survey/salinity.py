@@ -109,10 +109,8 @@ def _without_evidence(kind: WaterKind, mouth_m: float | None) -> tuple[SalinityC
         return "salt", f"salt: nothing was measured {near}: taken as the worst case"
     if kind == "estuary":
         where = "" if mouth_m is None else f", {mouth_m / 1000.0:.1f} km from its mouth"
-        return (
-            None,
-            f"unknown: no evidence was given{where}, and an estuary is fresh to salt with place and tide",
-        )
+        why = f"no evidence was given{where}, and an estuary is fresh to salt with place and tide"
+        return None, f"unknown: {why}"
     return (
         None,
         "unknown: neither a salinity class nor a conductivity was given, and nothing is assumed fresh",

@@ -6,7 +6,7 @@ from rich.markup import escape
 
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, Stretch
-from services.cli.tables import UNKNOWN, clock, out, say, say_cautions, say_topics, table_of
+from services.cli.tables import UNKNOWN, clock, number, out, say, say_cautions, say_topics, table_of
 
 
 def print_further(further: Extras) -> None:
@@ -70,8 +70,12 @@ def print_daylight(daylight: Daylight) -> None:
     if daylight.dusk is not None:
         table = table_of("", "water", "last fill begins", "last load begins", "loads left")
         for one in daylight.sources:
-            left = UNKNOWN if one.loads_left is None else str(one.loads_left)
-            table.add_row(escape(one.name), _moment(one.last_fill_start), _moment(one.last_load_start), left)
+            table.add_row(
+                escape(one.name),
+                _moment(one.last_fill_start),
+                _moment(one.last_load_start),
+                number(one.loads_left, "d"),
+            )
         out.print(table)
         out.print(
             "  the last fill ends, and the last load is dropped, by dusk; the loads left count no refuelling"
@@ -91,14 +95,17 @@ def print_supply(supply: tuple[Stretch, ...]) -> None:
         "Supply of the fire's edge", "stretch", "best water", "fill by", "m", "round trip min:s", "L/h"
     )
     for one in supply:
-        trip, rate = UNKNOWN, UNKNOWN
+        trip = UNKNOWN
         if one.least_round_trip_s is not None and one.most_round_trip_s is not None:
             trip = f"{clock(one.least_round_trip_s)} to {clock(one.most_round_trip_s)}"
-        if one.litres_per_hour is not None:
-            rate = f"{one.litres_per_hour:,.0f}"
         method = "" if one.method is None else METHOD_NAMES[one.method]
         table.add_row(
-            str(one.number), escape(one.name or one.reason), method, f"{one.length_m:,.0f}", trip, rate
+            str(one.number),
+            escape(one.name or one.reason),
+            method,
+            f"{one.length_m:,.0f}",
+            trip,
+            number(one.litres_per_hour),
         )
     out.print(table)
 

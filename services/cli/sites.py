@@ -37,12 +37,12 @@ def import_(
     """Take annotated sites out of a file, all rows or none; every change is kept with who made it."""
     from services.core import site_import_plan as site_plan
     from services.core.site_mapping import read_mapping
-    from services.core.workspace import open_files
+    from services.core.workspace import load_files
 
     who = author(by)
     mapping = read_mapping(map_ or ())
     with opened_store() as store:
-        loaded = open_files(region, store).region
+        loaded = load_files(region)
         plan = site_plan.plan_import(store, loaded, file, mapping, clear_empty=clear_empty)
         if not json:
             _print_plan(plan)
@@ -67,10 +67,10 @@ def export(
 ) -> None:
     """Write the annotated sites of the store as a file; `sites import` takes it back."""
     from services.core.site_files import export_sites
-    from services.core.workspace import open_files
+    from services.core.workspace import load_files
 
     with opened_store() as store:
-        count, notes = export_sites(store, open_files(region, store).region.name, file)
+        count, notes = export_sites(store, load_files(region).name, file)
     if json:
         print_json({"file": str(file), "sites": count, "notes": notes})
         return

@@ -40,8 +40,3 @@ def problem(error: FetchwaterError, instance: str) -> dict:
     if isinstance(error, BadQuery):
         document["errors"] = [{"field": error.field, "rule": error.rule, "cure": error.cure}]
     return document
-
-
-def headers_of(error: FetchwaterError) -> dict[str, str] | None:
-    """Give the headers that go with an error: what to sign in with, how long to wait."""
-    return getattr(error, "headers", None)

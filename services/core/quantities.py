@@ -26,15 +26,23 @@ def _refuse(what: str, text: str, rule: str, cure: str) -> BadArgument:
     return BadArgument(f"{what} {text!r}: {rule}. Fix: {cure}")
 
 
+def _read(
+    what: str, text: str, pattern: str, cure: str, rule: str = "needs a number and a unit"
+) -> re.Match[str]:
+    """Give the parts of a quantity, in lower case. Raises: BadArgument where it has another form."""
+    match = re.fullmatch(rf"\s*{pattern}\s*", text.lower())
+    if match is None:
+        raise _refuse(what, text, rule, cure)
+    return match
+
+
 def wind(text: str) -> tuple[float, float]:
     """Give wind_from_true_deg and wind_ms from "direction/speed unit", for example 300/18kt.
 
     Raises: BadArgument when the form, the unit or the range (0-360 deg, 0-60 m/s) is not met.
     """
-    match = re.fullmatch(rf"\s*{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z/]+)\s*", text.lower())
     cure = "write where it blows FROM in degrees true, a slash, speed with unit: 300/18kt (kt, m/s, km/h)"
-    if match is None:
-        raise _refuse("wind", text, "not understood", cure)
+    match = _read("wind", text, rf"{_NUMBER}\s*/\s*{_NUMBER}\s*([a-z/]+)", cure, "not understood")
     direction, speed, unit = float(match[1]), float(match[2]), match[3]
     if unit not in _SPEED_MS:
         raise _refuse("wind", text, f"unit {unit!r} is not known", cure)
@@ -51,11 +59,9 @@ def temperature_c(text: str) -> float:
 
     Raises: BadArgument when there is no unit or the value lies outside -60 to 60 degrees Celsius.
     """
-    match = re.fullmatch(rf"\s*{_NUMBER}\s*°?\s*([CcFf])\s*", text)
-    if match is None:
-        raise _refuse("temperature", text, "needs a number and a unit", "write 34C or 93F")
+    match = _read("temperature", text, rf"{_NUMBER}\s*°?\s*([cf])", "write 34C or 93F")
     value = float(match[1])
-    celsius = value if match[2] in "Cc" else (value - 32.0) / 1.8
+    celsius = value if match[2] == "c" else (value - 32.0) / 1.8
     if not -60.0 <= celsius <= 60.0:
         raise _refuse(
             "temperature", text, f"{celsius:.0f} degC lies outside -60 to 60", "if it is Fahrenheit, write F"
@@ -69,10 +75,8 @@ def qnh_hpa(text: str) -> float:
     A bare number is hectopascals, the unit of most of the trade; a bare 20 to 35 is refused as likely inches.
     Raises: BadArgument outside 850 to 1100 hPa.
     """
-    match = re.fullmatch(rf"\s*{_NUMBER}\s*(hpa|mb|inhg|in)?\s*", text.lower())
     cure = "write 1009 or 1009hPa, or 29.80inHg"
-    if match is None:
-        raise _refuse("QNH", text, "not understood", cure)
+    match = _read("QNH", text, rf"{_NUMBER}\s*(hpa|mb|inhg|in)?", cure, "not understood")
     value, unit = float(match[1]), match[2]
     if unit in ("inhg", "in"):
         value *= HPA_PER_INHG
@@ -88,9 +92,7 @@ def length_m(text: str) -> float:
 
     Raises: BadArgument without a unit.
     """
-    match = re.fullmatch(rf"\s*{_NUMBER}\s*([a-z]+)\s*", text.lower())
-    if match is None or match[2] not in _LENGTH_M:
-        raise _refuse("height", text, "needs a number and a unit", "write 120m or 400ft")
+    match = _read("height", text, rf"{_NUMBER}\s*(m|ft)", "write 120m or 400ft")
     return float(match[1]) * _LENGTH_M[match[2]]
 
 
@@ -100,9 +102,8 @@ def clock_time(text: str, day_given: date | None) -> datetime:
     Raises: BadArgument without a zone, without a day, or for no time of the clock.
     """
     cure = "write 15:30Z for UTC, or 15:30+10:00, with --day YYYY-MM-DD"
-    match = re.fullmatch(r"\s*(\d{1,2}):?(\d{2})\s*(?:([Zz])|([+-])(\d{1,2}):?(\d{2})?)\s*", text)
-    if match is None:
-        raise _refuse("time", text, "needs hours, minutes and a zone", cure)
+    form = r"(\d{1,2}):?(\d{2})\s*(?:(z)|([+-])(\d{1,2}):?(\d{2})?)"
+    match = _read("time", text, form, cure, "needs hours, minutes and a zone")
     if day_given is None:
         raise _refuse("time", text, "needs a day", cure)
     hour, minute = int(match[1]), int(match[2])

@@ -9,7 +9,6 @@ from typing import Any
 
 from geo import pipeline
 from geo.base.errors import FetchwaterError
-from geo.base.fault import Fault
 from geo.records.extras import Extras
 from geo.records.kept import kept
 from geo.records.question import RankingQuestion
@@ -24,6 +23,9 @@ from services.store.column_types import now
 from services.store.layers import published_survey, revision
 from services.store.store import Store
 from services.store.surveys import SurveyRun, any_known, body_key, known_bodies, survey_key
+
+# A region folder read with every fault, or opened as its files say it; nothing is surveyed.
+check_folder, load_files = pipeline.check, pipeline.load
 
 
 @dataclass(frozen=True)
@@ -83,19 +85,6 @@ class Unsurveyed:
     def files(self) -> Region:
         """The region as its files say it."""
         return self.region
-
-
-def check_folder(folder: Path) -> tuple[tuple[Fault, ...], dict[str, Any]]:
-    """Read a region folder and give every fault, blocking or not, with a summary of what was read."""
-    return pipeline.check(folder)
-
-
-def open_files(folder: Path, store: Store) -> Unsurveyed:
-    """Open a region folder as its files say it, with the store; nothing is surveyed.
-
-    Raises: BadInput with every fault of the region's files.
-    """
-    return Unsurveyed(pipeline.load(folder), store)
 
 
 def open_if_surveyed(folder: Path, store: Store) -> Workspace | Unsurveyed:

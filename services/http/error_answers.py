@@ -11,7 +11,7 @@ from starlette.routing import Match
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from geo.base.errors import FetchwaterError
-from services.core.problems import PROBLEM_SCHEMA, headers_of, problem
+from services.core.problems import PROBLEM_SCHEMA, problem
 from services.errors import classify
 
 PROBLEM = "application/problem+json"
@@ -36,7 +36,8 @@ def _answer(
 def _own(request: Request, error: Exception) -> JSONResponse:
     assert isinstance(error, FetchwaterError)
     body = problem(error, request.url.path)
-    return JSONResponse(body, classify(error)[1], headers_of(error), PROBLEM)
+    # What to sign in with, or how long to wait.
+    return JSONResponse(body, classify(error)[1], getattr(error, "headers", None), PROBLEM)
 
 
 def _http(request: Request, error: Exception) -> JSONResponse:

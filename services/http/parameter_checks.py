@@ -1,10 +1,12 @@
 """What is refused of every request before its route reads it: parameters that it does not have, doubled JSON names."""
 
 import json
+from collections.abc import Iterable
 from typing import Any
 
 from fastapi import Request
 from fastapi.exceptions import RequestValidationError
+from starlette.datastructures import QueryParams
 
 from services.errors import BadQuery
 
@@ -19,12 +21,21 @@ async def refuse_unknown_parameters(request: Request) -> None:
     if not request.query_params or not getattr(route, "include_in_schema", False):
         return
     described = request.app.openapi()["paths"][route.path_format][request.method.lower()]
-    known = sorted(one["name"] for one in described.get("parameters", ()) if one["in"] == "query")
-    for name in request.query_params:
-        if name not in known:
-            cure = f"known are {', '.join(known)}" if known else "leave it out: this takes no parameters"
+    known = (one["name"] for one in described.get("parameters", ()) if one["in"] == "query")
+    refuse_unknown(request.query_params, known)
+
+
+def refuse_unknown(given: QueryParams, known: Iterable[str]) -> None:
+    """Refuse a parameter that is not among those known, or that is given twice (Core /req/core/query-param-unknown).
+
+    Raises: BadQuery naming the parameter and the known ones.
+    """
+    names = sorted(known)
+    for name in given:
+        if name not in names:
+            cure = f"known are {', '.join(names)}" if names else "leave it out: this takes no parameters"
             raise BadQuery(name[:60], "unknown parameter", cure)
-        if len(request.query_params.getlist(name)) > 1:
+        if len(given.getlist(name)) > 1:
             raise BadQuery(name, "given more than once", "give it once")
 
 

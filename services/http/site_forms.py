@@ -53,16 +53,6 @@ class PhotoHead(BaseModel):
     added_by: str
 
 
-class Due(BaseModel):
-    """What expires before the season."""
-
-    site_id: str | None
-    name: str
-    what: str
-    on: str | None
-    contact: str | None
-
-
 Caption = Annotated[str | None, Query(max_length=500)]
 TakenOn = Annotated[WrittenDay | None, Query(description="day on which it was taken, YYYY-MM-DD")]
 

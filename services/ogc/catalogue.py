@@ -9,6 +9,7 @@ from geo.records.columns import Column as Described
 from services.ogc.layer import FeatureLayer, Kind, Property
 from services.store import tables
 from services.store.column_types import Instant
+from services.store.geometry import Geometry
 from services.store.site_record import FOR_PLANNERS, SiteFields
 
 # What neither the exports nor the fields of a site describe.
@@ -64,25 +65,41 @@ def _about(name: str) -> tuple[str, str]:
 
 def _layer(
     table: sa.Table,
-    *words: str,
-    key: tuple[str, ...],
+    layer_id: str,
+    text: str,
+    *,
+    shapes: str | None = None,
+    key: tuple[str, ...] = (),
     described: tuple[Described, ...] = (),
     shown: tuple[sa.ColumnElement[bool], ...] = (),
     times: tuple[str, str] | None = None,
-    editable: bool = False,
 ) -> FeatureLayer:
-    """Give a table as a layer of every region; words are its id, title, description and the format of its shapes."""
-    layer_id, title, description, geometry_type = words
+    """Give a table as a layer of every region.
+
+    Parameters: shapes, the queryables' format, default: by the column; key, the columns of a feature's id, default: the
+    table's natural key within its region.
+    """
+    shape = table.c.geom.type
+    assert isinstance(shape, Geometry)
+    kind = "any" if shape.kind == "GEOMETRY" else shape.kind.lower()
     said = {column.name: (column.unit, column.meaning) for column in described}
     properties = tuple(
         Property(column.name, _kind(column), *(said.get(column.name) or _about(column.name)), column)
         for column in table.c
         if column.name not in _INNER
     )
-    ids = tuple(table.c[name] for name in key)
-    ends = None if times is None else (table.c[times[0]], table.c[times[1]])
+    natural = tuple(name for name in table.info["key"] if name != "region_id") or ("region_id",)
     return FeatureLayer(
-        layer_id, title, description, table, ids, geometry_type, properties, shown, ends, editable
+        layer_id,
+        table.info["layer"].capitalize(),
+        text,
+        table,
+        tuple(table.c[name] for name in key or natural),
+        f"geometry-{shapes or kind}",
+        properties,
+        shown,
+        None if times is None else (table.c[times[0]], table.c[times[1]]),
+        editable=table is tables.site,
     )
 
 
@@ -90,57 +107,40 @@ _LAYERS = (
     _layer(
         tables.water_body,
         "water_bodies",
-        "Water bodies",
         "Every surveyed water with what is known of it; empty is unknown",
-        "geometry-polygon-multi",
-        key=("body_id",),
+        shapes="polygon-multi",
         described=EXPORTED["water"],
         times=("surveyed_at", "surveyed_at"),
     ),
     _layer(
         tables.run,
         "runs",
-        "Runs",
         "Straight runs inside the water: the longest, one per heading, the usable ones",
-        "geometry-linestring",
-        key=("body_id", "ordinal"),
         described=EXPORTED["survey_runs"],
     ),
     _layer(
         tables.hover_point,
         "hover_points",
-        "Hover points",
         "The best place to hover of each water",
-        "geometry-point",
-        key=("body_id",),
         described=EXPORTED["hover_points"],
     ),
     _layer(
         tables.evidence,
         "depth_evidence",
-        "Depth evidence",
         "What the depths rest on, and its age",
-        "geometry-any",
-        key=("body_id", "kind"),
         times=("oldest_on", "newest_on"),
     ),
     _layer(
         tables.site,
         "sites",
-        "Annotated sites",
         "What people wrote about filling places; confirms, limits or vetoes the survey",
-        "geometry-point",
-        key=("site_id",),
         shown=(tables.site.c.retired.is_(False),),
         times=("valid_from", "valid_to"),
-        editable=True,
     ),
     _layer(
         tables.closure,
         "closures",
-        "Closures",
         "Where filling or flying is not allowed, with days and reason",
-        "geometry-any",
         key=("fid",),
         shown=(tables.closure.c.withdrawn_at.is_(None),),
         times=("valid_from", "valid_to"),
@@ -148,10 +148,7 @@ _LAYERS = (
     _layer(
         tables.region,
         "regions",
-        "Regions",
         "The region served: the box round its water",
-        "geometry-polygon",
-        key=("region_id",),
         times=("updated_at", "updated_at"),
     ),
 )

@@ -5,13 +5,13 @@ filter, filter-lang, filter-crs and one parameter for each property.
 """
 
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 
 from starlette.datastructures import QueryParams
 
 from services.errors import BadQuery
+from services.http.parameter_checks import refuse_unknown
 from services.ogc.crs import Box, Crs, boxes_of, find
 from services.ogc.layer import FeatureLayer, Property
 
@@ -38,19 +38,6 @@ class ItemsQuery:
     filter_language: str = "cql2-text"
     filter_crs: Crs | None = None
     given: tuple[tuple[str, str], ...] = field(default=())
-
-
-def refuse_unknown(given: QueryParams, known: Iterable[str]) -> None:
-    """Refuse a parameter that nobody answers to, or that is given twice (Core /req/core/query-param-unknown).
-
-    Raises: BadQuery naming the parameter and the known ones.
-    """
-    names = tuple(known)
-    for name, _ in given.multi_items():
-        if name not in names:
-            raise BadQuery(name[:60], "unknown parameter", f"known are {', '.join(sorted(names))}")
-        if len(given.getlist(name)) > 1:
-            raise BadQuery(name, "given more than once", "give it once")
 
 
 def items_query(given: QueryParams, layer: FeatureLayer, systems: tuple[Crs, ...]) -> ItemsQuery:

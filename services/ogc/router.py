@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from services.http.etags import etag
+from services.http.parameter_checks import refuse_unknown
 from services.http.rights import READERS, sees_contacts
 from services.ogc import geojson, links, openapi, parameters
 from services.ogc.conformance import CLASSES
@@ -30,7 +31,7 @@ def source_of(request: Request) -> FeatureSource:
 
 
 def _begin(request: Request, *known: str) -> tuple[FeatureSource, str, str]:
-    parameters.refuse_unknown(request.query_params, ("f", *known))
+    refuse_unknown(request.query_params, ("f", *known))
     return source_of(request), form_of(request), links.root_of(request)
 
 
@@ -69,7 +70,7 @@ def conformance(request: Request) -> Response:
 @router.get("/api")
 def definition(request: Request) -> Response:
     """The OpenAPI 3.0 document of these routes."""
-    parameters.refuse_unknown(request.query_params, ())
+    refuse_unknown(request.query_params, ())
     source = source_of(request)
     body = openapi.definition(links.root_of(request), source.layers, source.systems, source.data_version())
     return answer("json", "", body, links.OPENAPI)

@@ -5,7 +5,7 @@ confirmed commit.
 """
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -22,15 +22,22 @@ from services.store.text_match import register_lower
 
 FILE_NAME = "fetchwater.gpkg"
 BUSY_S = 10.0
+_PIECE = 500
 # A server must neither hold a lock nor run a query for ever (common practice, no source).
 POSTGRES_OPTIONS = (
     "-c timezone=UTC -c synchronous_commit=on -c statement_timeout=60000 -c lock_timeout=10000 "
     "-c idle_in_transaction_session_timeout=300000"
 )
-# insufficient_privilege, undefined_file and feature_not_supported: a server without PostGIS, a user without rights.
-_NOT_ABLE = ("42501", "58P01", "0A000")
-# read_only_sql_transaction: a server that only follows another takes no writes.
-_FOLLOWS = "25006"
+_NO_POSTGIS = (
+    "the database cannot hold a store",
+    "install PostGIS and let an administrator run CREATE EXTENSION postgis in it; the user must be allowed to make "
+    "tables",
+)
+# By the server's code: a server that only follows another; insufficient_privilege, undefined_file and
+# feature_not_supported, which are a server without PostGIS or a user without rights.
+_REFUSALS = {"25006": ("the server takes no writes", "name the server that does")} | dict.fromkeys(
+    ("42501", "58P01", "0A000"), _NO_POSTGIS
+)
 # What SQLite says of a disk that is full, read-only or closed to us: FULL, READONLY, IOERR, CANTOPEN.
 _NO_ROOM = (sqlite3.SQLITE_FULL, sqlite3.SQLITE_READONLY)
 _NO_WRITES = (*_NO_ROOM, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN)
@@ -231,14 +238,11 @@ def translated(engine: Engine) -> Iterator[None]:
         ) from problem
     except DBAPIError as problem:
         text = str(problem.orig)
-        if getattr(problem.orig, "sqlstate", None) == _FOLLOWS:
+        rule_and_fix = _REFUSALS.get(getattr(problem.orig, "sqlstate", None) or "")
+        if rule_and_fix is not None:
+            rule, fix = rule_and_fix
             raise StoreUnreachable(
-                f"{where}: the server takes no writes ({text.strip().splitlines()[0]}). Fix: name the server that does"
-            ) from problem
-        if getattr(problem.orig, "sqlstate", None) in _NOT_ABLE:
-            raise StoreUnreachable(
-                f"{where}: the database cannot hold a store ({text.strip().splitlines()[0]}). Fix: install PostGIS "
-                "and let an administrator run CREATE EXTENSION postgis in it; the user must be allowed to make tables"
+                f"{where}: {rule} ({text.strip().splitlines()[0]}). Fix: {fix}"
             ) from problem
         if isinstance(problem.orig, sqlite3.DatabaseError) and (
             "malformed" in text or "not a database" in text
@@ -247,6 +251,11 @@ def translated(engine: Engine) -> Iterator[None]:
                 f"{where}: the file is damaged ({text}). Fix: move it away and `fetchwater restore` a backup"
             ) from problem
         raise
+
+
+def pieces(values: Sequence[str]) -> Iterator[Sequence[str]]:
+    """Give long lists in pieces: SQLite takes at most 32,766 values in one statement."""
+    return (values[start : start + _PIECE] for start in range(0, len(values), _PIECE))
 
 
 def place(engine: Engine) -> str:

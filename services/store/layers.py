@@ -9,11 +9,10 @@ from sqlalchemy import Connection, Engine, Table, delete, select, update
 
 from geo.records.expiring import EvidenceAge
 from services.store.column_types import now
-from services.store.engine import reading, writing
+from services.store.engine import pieces, reading, writing
 from services.store.tables import evidence, hover_point, region, run, state, water_body
 
 Row = Mapping[str, Any]
-_PIECE = 400
 
 
 @dataclass(frozen=True)
@@ -80,8 +79,7 @@ def _fids(connection: Connection, region_id: str) -> dict[str, int]:
 
 
 def _delete(connection: Connection, table: Table, region_id: str, body_ids: Sequence[str]) -> None:
-    for start in range(0, len(body_ids), _PIECE):
-        piece = body_ids[start : start + _PIECE]
+    for piece in pieces(body_ids):
         connection.execute(delete(table).where(table.c.region_id == region_id, table.c.body_id.in_(piece)))
 
 

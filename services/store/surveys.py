@@ -13,13 +13,11 @@ from sqlalchemy import Connection, Engine, func, select
 from geo.records.region import WaterBody
 from geo.records.survey import BodySurvey, RegionSurvey, SurveySettings
 from services.store.column_types import now
-from services.store.engine import reading, writing
+from services.store.engine import pieces, reading, writing
 from services.store.tables import body_survey, survey, survey_body
 
 _BODY = TypeAdapter(BodySurvey)
 _SETTINGS = TypeAdapter(SurveySettings)
-# SQLite takes at most 32,766 values in one statement; rows are asked for and written in pieces.
-_PIECE = 500
 
 
 @lru_cache(maxsize=1)
@@ -121,11 +119,9 @@ def _save_bodies(connection: Connection, made: SurveyRun, moment: object) -> Non
 
 def _kept_keys(connection: Connection, keys: Sequence[str]) -> list[str]:
     found: list[str] = []
-    for start in range(0, len(keys), _PIECE):
-        piece = keys[start : start + _PIECE]
-        found += connection.scalars(
-            select(body_survey.c.body_key).where(body_survey.c.body_key.in_(piece))
-        ).all()
+    for piece in pieces(keys):
+        asked = select(body_survey.c.body_key).where(body_survey.c.body_key.in_(piece))
+        found += connection.scalars(asked).all()
     return found
 
 
@@ -135,15 +131,11 @@ def known_bodies(engine: Engine, keys: Mapping[str, str]) -> dict[str, BodySurve
     Parameters: keys, the body key that is asked for of each body id.
     """
     by_key = {key: body_id for body_id, key in keys.items()}
-    wanted, found = list(by_key), {}
+    columns = body_survey.c.body_key, body_survey.c.record
+    found = {}
     with reading(engine) as connection:
-        for start in range(0, len(wanted), _PIECE):
-            rows = connection.execute(
-                select(body_survey.c.body_key, body_survey.c.record).where(
-                    body_survey.c.body_key.in_(wanted[start : start + _PIECE])
-                )
-            )
-            for row in rows:
+        for piece in pieces(list(by_key)):
+            for row in connection.execute(select(*columns).where(body_survey.c.body_key.in_(piece))):
                 found[by_key[row.body_key]] = _BODY.validate_json(row.record)
     return found
 
@@ -151,13 +143,7 @@ def known_bodies(engine: Engine, keys: Mapping[str, str]) -> dict[str, BodySurve
 def any_known(engine: Engine, keys: Sequence[str]) -> bool:
     """True where the survey of a body is kept under one of these keys."""
     with reading(engine) as connection:
-        pieces = (keys[start : start + _PIECE] for start in range(0, len(keys), _PIECE))
-        return any(
-            connection.execute(
-                select(body_survey.c.body_key).where(body_survey.c.body_key.in_(piece)).limit(1)
-            ).first()
-            for piece in pieces
-        )
+        return any(_kept_keys(connection, piece) for piece in pieces(keys))
 
 
 def find(engine: Engine, fingerprint: str, settings: SurveySettings) -> RegionSurvey | None:

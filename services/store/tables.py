@@ -114,7 +114,7 @@ water_body = _table(
     ("region_id", "body_id"),
     *_texts("region_id", "body_id", "body_key", needed=True),
     *_moments("surveyed_at", needed=True),
-    *_as_exported(exported.WATER_COLUMNS, "verdict", "state"),
+    *_as_exported(exported.LAYERS["water"], "verdict", "state"),
     _shape("GEOMETRY"),
     layer="water bodies",
 )
@@ -124,7 +124,7 @@ run = _table(
     ("region_id", "body_id", "ordinal"),
     *_texts("region_id", "body_id", needed=True),
     *_wholes("ordinal", needed=True),
-    *_as_exported(exported.SURVEY_RUN_COLUMNS),
+    *_as_exported(exported.LAYERS["survey_runs"]),
     _shape("LINESTRING"),
     layer="runs",
 )
@@ -133,7 +133,7 @@ hover_point = _table(
     "hover_point",
     ("region_id", "body_id"),
     *_texts("region_id", "body_id", needed=True),
-    *_as_exported(exported.HOVER_COLUMNS),
+    *_as_exported(exported.LAYERS["hover_points"]),
     _shape("POINT"),
     layer="hover points",
 )

@@ -176,7 +176,7 @@ def test_ground_under_the_track_counts_even_near_the_ends():
     )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0, 1800), st.floats(0, 1000), st.integers(5, 170), st.floats(0, 360), st.floats(0, 20))
 def test_a_higher_ridge_never_shortens_a_leg(height, more, where, wind_from, wind):
     times = []
@@ -190,7 +190,7 @@ def test_a_higher_ridge_never_shortens_a_leg(height, more, where, wind_from, win
     assert times[1] >= times[0] - 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(0, 360), st.floats(0.5, 30), st.floats(0, 360), st.floats(500, 40000))
 def test_wind_lengthens_there_and_back_at_equal_speeds(wind_from, wind, bearing, distance):
     end = distance * math.sin(math.radians(bearing)), distance * math.cos(math.radians(bearing))

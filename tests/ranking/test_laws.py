@@ -21,8 +21,8 @@ from tests.flight.flying import leg
 from tests.ranking.random_regions import Recipe, made
 
 CRS = local_crs(-120.0, -47.0).to_wkt()
-FREE = settings(deadline=None, max_examples=40, suppress_health_check=list(HealthCheck))
-FEW = settings(deadline=None, max_examples=12, suppress_health_check=list(HealthCheck))
+FREE = settings(max_examples=40, suppress_health_check=list(HealthCheck))
+FEW = settings(max_examples=12, suppress_health_check=list(HealthCheck))
 HEAVY = load_profile("heavy_tank_helicopter")
 REGION, SURVEY = made(Recipe(16, cells=60, relief_m=250.0, good_share=0.7), 71)
 

@@ -5,7 +5,7 @@ from itertools import permutations
 
 import pytest
 from example_candidates import assessment, candidate, flat_leg, table_profile
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from geo.base.errors import BadArgument
@@ -143,7 +143,6 @@ SOURCES = st.lists(
 )
 
 
-@settings(deadline=None)
 @given(SOURCES)
 def test_adding_a_source_never_worsens_the_best_nor_moves_the_others(sources):
     made = [

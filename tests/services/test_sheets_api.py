@@ -1,5 +1,6 @@
 """Sheets over HTTP and on the command line: figures of the kept answer, the notice where the data changed, one page."""
 
+import builtins
 import io
 import json
 import re
@@ -18,6 +19,7 @@ from geo.base.positions import degrees_minutes, duration_text
 from geo.records.day import ClosedArea
 from services.app import create_app
 from services.cli.main import app as cli
+from services.errors import STATUS_TABLE
 from services.settings import Settings
 from services.store import day
 from services.store.engine import writing
@@ -174,3 +176,25 @@ def test_sheet_command_writes_all_or_nothing(tiny, tmp_path):
 def test_sheet_command_refuses_what_it_cannot_do(tiny, tmp_path, given, word):
     refused = CliRunner().invoke(cli, ["sheet", str(tiny), "--out", str(tmp_path / "none"), *given])
     assert refused.exit_code == 2 and word in refused.stderr and not (tmp_path / "none").exists()
+
+
+def test_a_missing_library_is_named_in_the_answer_and_has_its_own_exit_code(
+    client, tiny, tmp_path, monkeypatch
+):
+    """The fault is the machine's: a 5xx that says which package brings it, and an exit code that nothing else has."""
+    codes = [code for _, code, *_ in STATUS_TABLE]
+    real = builtins.__import__
+
+    def without(name, *rest):
+        if name.startswith("weasyprint"):
+            raise OSError("cannot load library 'libpango-1.0-0'")
+        return real(name, *rest)
+
+    monkeypatch.setattr(builtins, "__import__", without)
+    found = client.get("/water-bodies/L1/sheet.pdf")
+    assert found.status_code == 503 and found.headers["content-type"] == "application/problem+json"
+    assert found.json()["title"] == "A library of the system is missing"
+    assert "apt install libpango" in found.json()["detail"]
+    done = CliRunner().invoke(cli, ["sheet", str(tiny), "--water", "L1", "--out", str(tmp_path / "none")])
+    assert done.exit_code == 8 and codes.count(8) == 1
+    assert "apt install libpango" in done.stderr and not (tmp_path / "none").exists()

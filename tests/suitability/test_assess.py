@@ -18,7 +18,7 @@ from example_waters import (
     survey,
     unknown_depth,
 )
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from geo.base.errors import BadArgument
@@ -387,7 +387,6 @@ GOOD_SURVEYS = st.builds(
 
 @pytest.mark.parametrize("lack", ["depth", "start", "end", "heights", "level", "salt", "spot", "spot depth"])
 @pytest.mark.parametrize("method", ["ram_intake", "hover_pump"])
-@settings(deadline=None)
 @given(surveyed=GOOD_SURVEYS)
 def test_losing_good_evidence_never_raises_verdict_load_or_score(method, lack, surveyed):
     before, after = judge(method, surveyed=surveyed), judge(method, surveyed=losing(surveyed, lack))
@@ -409,7 +408,6 @@ def test_losing_bad_evidence_never_makes_a_run_usable(bad, lack):
     assert judge(surveyed=losing(surveyed, lack)).verdict == "survey first"
 
 
-@settings(deadline=None)
 @given(st.floats(50.0, 5_000.0), st.floats(0.0, 3_000.0))
 def test_a_longer_run_never_stands_lower(length_m, more_m):
     shorter = judge(surveyed=survey(longest_run=run(length_m)))
@@ -418,7 +416,6 @@ def test_a_longer_run_never_stands_lower(length_m, more_m):
     assert longer.score >= shorter.score - 1e-9
 
 
-@settings(deadline=None)
 @given(
     st.lists(st.tuples(st.floats(100.0, 3_000.0), st.floats(0.0, 350.0)), min_size=2, max_size=5),
     st.floats(0.0, 12.0),

@@ -101,7 +101,9 @@ def test_contours_of_a_cone_give_back_the_cone():
 def test_age_takes_depth_off_and_is_said():
     today = date(2026, 1, 1)
     days = (date(2016, 1, 1), None, today)
-    depth_m, sd_m, text = aged(np.array([10.0, 10.0, 10.0]), np.array([0.3, 0.3, 0.3]), days, "reservoir", today)
+    depth_m, sd_m, text = aged(
+        np.array([10.0, 10.0, 10.0]), np.array([0.3, 0.3, 0.3]), days, "reservoir", today
+    )
     # 0.5 % of the depth a year: 10 years (3 653 days) and 20 years for the undated one.
     assert depth_m == pytest.approx([10.0 * (1 - 0.005 * 3653 / 365.25), 9.0, 10.0])
     assert sd_m == pytest.approx([np.hypot(0.3, 0.05 * 10.0013689), np.hypot(0.3, 1.0), 0.3], rel=1e-4)

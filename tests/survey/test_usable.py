@@ -138,7 +138,7 @@ def lift_offs(masts, at: np.ndarray, slope: float, look_m: float) -> np.ndarray:
     return good
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=60)
 @given(MASTS, st.sampled_from([0.125, 0.2]))
 def test_masts_by_brute_force(masts, approach: float) -> None:
     masts = [(x, y, r) for x, y, r in masts if not (abs(x) < 31.0 and -31.0 <= y <= 2031.0)]

@@ -110,15 +110,12 @@ def draw_uncertainty(
     half_east, half_north = 0.5 * metre * across, 0.5 * metre * along
     centre = 0.5 * (west + east)
     small.set(xlim=(centre - half_east, centre + half_east), ylim=(middle - half_north, middle + half_north))
-    most = max(float(np.nanmax(depth.sd.values)), 0.1)
-    norm = Normalize(0.0, most)
+    norm = Normalize(0.0, max(float(np.nanmax(depth.sd.values)), 0.1))
     _shade(small, depth.sd, outline, SPREAD_COLOURS, norm, 1)
     small.add_patch(area_patch(outline, facecolor="none", edgecolor=GREY, linewidth=0.8, zorder=2))
     small.text(0.03, 0.97, "depth uncertainty", transform=small.transAxes, fontsize=10, va="top", color=INK)
     place = (left + 0.30 * width, bottom + 0.13 * height, 0.62 * width, 0.012)
-    bar = figure.colorbar(
-        ScalarMappable(norm, SPREAD_COLOURS), cax=figure.add_axes(place, zorder=axes.get_zorder() + 2),
-        orientation="horizontal",
-    )  # fmt: skip
-    bar.ax.tick_params(labelsize=8)
+    cax = figure.add_axes(place, zorder=axes.get_zorder() + 2)
+    figure.colorbar(ScalarMappable(norm, SPREAD_COLOURS), cax=cax, orientation="horizontal")
+    cax.tick_params(labelsize=8)
     small.text(0.03, 0.115, "one sigma\n[m]", transform=small.transAxes, fontsize=8, va="center", color=INK)

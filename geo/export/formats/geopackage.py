@@ -6,6 +6,7 @@ break the file's locks.
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import geopandas
 import pandas as pd
@@ -32,37 +33,22 @@ def write_geopackage(path: Path, layers: Mapping[str, geopandas.GeoDataFrame | p
 
     def write(private: Path) -> None:
         for number, (name, layer) in enumerate(layers.items()):
-            _write_layer(private, name, layer, append=number > 0)
-        _write_table(private, "layer_styles", _style_rows(layers), append=True, FID="id")
+            _write_layer(private, name, layer, "fid", append=number > 0)
+        _write_layer(private, "layer_styles", _style_rows(layers), "id", append=True)
 
     return write_whole(path, write)
 
 
-def _write_layer(path: Path, name: str, layer: geopandas.GeoDataFrame | pd.DataFrame, append: bool) -> None:
-    if not isinstance(layer, geopandas.GeoDataFrame):
-        _write_table(path, name, layer, append, FID="fid")
+def _write_layer(
+    path: Path, name: str, layer: geopandas.GeoDataFrame | pd.DataFrame, key: str, *, append: bool
+) -> None:
+    how: dict[str, Any] = {"append": append, "dataset_options": None if append else {"VERSION": VERSION}}
+    if isinstance(layer, geopandas.GeoDataFrame):
+        options = {"GEOMETRY_NAME": GEOMETRY_COLUMN, "FID": key, "SPATIAL_INDEX": "YES"}
+        write_layer(path, name, layer, "GPKG", layer_options=options, **how)
         return
-    write_layer(
-        path,
-        name,
-        layer,
-        "GPKG",
-        append=append,
-        dataset_options=None if append else {"VERSION": VERSION},
-        layer_options={"GEOMETRY_NAME": GEOMETRY_COLUMN, "FID": "fid", "SPATIAL_INDEX": "YES"},
-    )
-
-
-def _write_table(path: Path, name: str, rows: pd.DataFrame, append: bool, **options: str) -> None:
-    pyogrio.write_dataframe(
-        rows,
-        path,
-        layer=name,
-        driver="GPKG",
-        append=append,
-        dataset_options=None if append else {"VERSION": VERSION},
-        layer_options={"ASPATIAL_VARIANT": "GPKG_ATTRIBUTES", **options},
-    )
+    options = {"ASPATIAL_VARIANT": "GPKG_ATTRIBUTES", "FID": key}
+    pyogrio.write_dataframe(layer, path, layer=name, driver="GPKG", layer_options=options, **how)
 
 
 def _style_rows(layers: Mapping[str, object]) -> pd.DataFrame:

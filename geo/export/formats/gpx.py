@@ -19,17 +19,14 @@ DECIMALS = 7
 
 
 def write_gpx(path: Path, ranking: Ranking, frame: RegionFrame) -> Path:
-    """Write the ranked sources as GPX 1.1. What is left out is not written: a receiver would offer it as a goal.
+    """Write the ranked sources as waypoints, the loaded legs and runs as routes, in GPX 1.1.
+
+    Notes: what is left out is not written, because a receiver would offer it as a goal.
 
     Raises: OSError when the disk refuses; the old file is then untouched.
 
     References: GPX 1.1 schema documentation (elevations in metres above sea level; WGS 84).
     """
-    return write_whole_text(path, gpx_document(ranking, frame).to_xml(version="1.1"))
-
-
-def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
-    """Give the ranked sources as waypoints and the loaded legs and runs as routes."""
     document = gpxpy.gpx.GPX()
     document.creator = "fetchwater"
     document.name = xml_text(f"Water sources for {ranking.fire_name}")
@@ -41,7 +38,7 @@ def gpx_document(ranking: Ranking, frame: RegionFrame) -> gpxpy.gpx.GPX:
         document.routes.append(_route(f"{title} to the fire", source.cycle.loaded_leg.route, frame))
         if source.run_line is not None:
             document.routes.append(_route(f"{title} run", source.run_line, frame))
-    return document
+    return write_whole_text(path, document.to_xml(version="1.1"))
 
 
 def _waypoint(row: Any) -> gpxpy.gpx.GPXWaypoint:

@@ -33,7 +33,16 @@ def write_kml(path: Path, ranking: Ranking, frame: RegionFrame, bodies: tuple[Wa
 
     References: OGC 07-147r2; coordinates are longitude, latitude; colours are aabbggrr; annex C (KMZ).
     """
-    return write_kml_tree(path, kml_tree(ranking, frame, bodies))
+    root, document = new_document(f"Water sources for {ranking.fire_name}")
+    add(document, "description", html_lines(question_lines(ranking)))
+    _add_styles(document)
+    points = ranked_frame(ranking, frame, bodies)
+    ranked = points["rank"].notna()
+    add_folder(document, "Ranked sources", points[ranked], _source)
+    add_folder(document, "Runs", runs_frame(ranking, frame), _run)
+    add_folder(document, "Legs", legs_frame(ranking, frame), _leg, visible=False)
+    add_folder(document, "Left out", points[~ranked], _left_out, visible=False)
+    return write_kml_tree(path, root)
 
 
 def write_kml_tree(path: Path, root: etree._Element) -> Path:
@@ -49,20 +58,6 @@ def write_kml_tree(path: Path, root: etree._Element) -> Path:
         write_archive(private, [private.parent / "doc.kml"])
 
     return write_whole(path, write)
-
-
-def kml_tree(ranking: Ranking, frame: RegionFrame, bodies: tuple[WaterBody, ...] = ()) -> etree._Element:
-    """Give the ranking as a KML element tree."""
-    root, document = new_document(f"Water sources for {ranking.fire_name}")
-    add(document, "description", html_lines(question_lines(ranking)))
-    _add_styles(document)
-    points = ranked_frame(ranking, frame, bodies)
-    ranked = points["rank"].notna()
-    add_folder(document, "Ranked sources", points[ranked], _source)
-    add_folder(document, "Runs", runs_frame(ranking, frame), _run)
-    add_folder(document, "Legs", legs_frame(ranking, frame), _leg, visible=False)
-    add_folder(document, "Left out", points[~ranked], _left_out, visible=False)
-    return root
 
 
 def new_document(name: str) -> tuple[etree._Element, etree._Element]:

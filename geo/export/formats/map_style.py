@@ -30,14 +30,18 @@ def layer_styles() -> dict[str, str]:
     """Give the style document of each spatial layer, by layer name."""
     label = 'if("rank" is null, \'\', to_string("rank") || \' \') || "name"'
     return {
-        "ranked": _document(_by_state("marker", MARKS[:3]), label),
-        "water": _document(_by_state("fill", MARKS), '"name"'),
-        "runs": _document(_single("line", _line(REDDISH_PURPLE, 1.4, "solid")), None),
-        "legs": _document(_legs(), None),
-        "survey_runs": _document(_single("line", _line(REDDISH_PURPLE, 0.3, "dash")), None),
-        "supply": _document(_single("line", _line(BLACK, 1.6, "dot")), '"name"'),
-        "hover_points": _document(_single("marker", _marker(MARKS[0], 2.5)), None),
-        "sites": _document(_by_status(), '"name"'),
+        "ranked": _categories("marker", "state", {one.label: _marker(one, 4.0) for one in MARKS[:3]}, label),
+        "water": _categories("fill", "state", {one.label: _fill(one) for one in MARKS}, '"name"'),
+        "runs": _single("line", _line(REDDISH_PURPLE, 1.4, "solid")),
+        "legs": _categories(
+            "line", "load", {"loaded": _line(BLACK, 0.6, "solid"), "empty": _line(BLACK, 0.4, "dash")}
+        ),
+        "survey_runs": _single("line", _line(REDDISH_PURPLE, 0.3, "dash")),
+        "supply": _single("line", _line(BLACK, 1.6, "dot"), '"name"'),
+        "hover_points": _single("marker", _marker(MARKS[0], 2.5)),
+        "sites": _categories(
+            "marker", "status", {word: _marker(one, 3.5) for word, one in STATUS_MARKS.items()}, '"name"'
+        ),
     }
 
 
@@ -102,38 +106,21 @@ def _renderer(kind: str, **attributes: str) -> etree._Element:
     return etree.Element("renderer-v2", {"type": kind} | attributes | plain)
 
 
-def _single(kind: str, layer: Look) -> etree._Element:
+def _single(kind: str, layer: Look, label: str | None = None) -> str:
     renderer = _renderer("singleSymbol")
     etree.SubElement(renderer, "symbols").append(_symbol(kind, "0", *layer))
-    return renderer
+    return _document(renderer, label)
 
 
-def _categories(kind: str, column: str, entries: list[tuple[str, Look]]) -> etree._Element:
+def _categories(kind: str, column: str, entries: dict[str, Look], label: str | None = None) -> str:
     renderer = _renderer("categorizedSymbol", attr=column)
     categories = etree.SubElement(renderer, "categories")
     symbols = etree.SubElement(renderer, "symbols")
-    for number, (value, layer) in enumerate(entries):
+    for number, (value, layer) in enumerate(entries.items()):
         same = {"value": value, "label": value, "symbol": str(number)}
         etree.SubElement(categories, "category", same | {"render": "true", "type": "string"})
         symbols.append(_symbol(kind, str(number), *layer))
-    return renderer
-
-
-def _by_state(kind: str, marks: tuple[Mark, ...]) -> etree._Element:
-    draw = (lambda mark: _marker(mark, 4.0)) if kind == "marker" else _fill
-    return _categories(kind, "state", [(mark.label, draw(mark)) for mark in marks])
-
-
-def _by_status() -> etree._Element:
-    return _categories(
-        "marker", "status", [(word, _marker(mark, 3.5)) for word, mark in STATUS_MARKS.items()]
-    )
-
-
-def _legs() -> etree._Element:
-    return _categories(
-        "line", "load", [("loaded", _line(BLACK, 0.6, "solid")), ("empty", _line(BLACK, 0.4, "dash"))]
-    )
+    return _document(renderer, label)
 
 
 def _labeling(expression: str) -> etree._Element:

@@ -9,7 +9,7 @@ from geo.export.layers.table import same_named
 from geo.export.place_text import position_text
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import Ranking
-from geo.records.region import Region, RegionFrame, WaterBody
+from geo.records.region import Region, RegionFrame
 from geo.records.survey import BodySurvey, HoverPoint, LeastDepth, RegionSurvey, Run
 
 CONFIDENCE = 0.95
@@ -36,11 +36,15 @@ def survey_layers(
         raise BadArgument(
             f"the survey is of input {survey.fingerprint}, the region is {region.fingerprint}: survey the region again"
         )
-    bodies = {body.body_id: body for body in region.bodies}
+    bodies, states = {body.body_id: body for body in region.bodies}, verdicts(ranking)
     runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
     return {
-        "water": water_frame(survey, region, ranking, bodies),
+        "water": layer(
+            [_water_row(one, region.frame, *states.get(one.body_id, (None, False))) for one in survey.bodies],
+            [geographic(bodies[one.body_id].polygon, region.frame) for one in survey.bodies],
+            "water",
+        ),
         "survey_runs": layer(
             [_run_row(body, run) for body, run in runs],
             [geographic(run.line, region.frame) for _, run in runs],
@@ -52,18 +56,6 @@ def survey_layers(
             "hover_points",
         ),
     }
-
-
-def water_frame(
-    survey: RegionSurvey, region: Region, ranking: Ranking | None, bodies: dict[str, WaterBody]
-) -> geopandas.GeoDataFrame:
-    """Give the surveyed water bodies as polygons: the layer water."""
-    states = verdicts(ranking)
-    rows = [
-        _water_row(body, region.frame, *states.get(body.body_id, (None, False))) for body in survey.bodies
-    ]
-    shapes = [geographic(bodies[body.body_id].polygon, region.frame) for body in survey.bodies]
-    return layer(rows, shapes, "water")
 
 
 def verdicts(ranking: Ranking | None) -> dict[str, tuple[str, bool]]:

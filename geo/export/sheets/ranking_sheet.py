@@ -10,7 +10,7 @@ from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.conditions import UNIFORM_WIND, Weather
+from geo.records.conditions import UNIFORM_WIND
 from geo.records.extras import Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
@@ -59,10 +59,6 @@ def ranking_sheet(
     if further is not None and further.certainty is not None:
         certain = {one.body_id: one.best for one in further.certainty.sources}
     foot = (version, f"input {ranking.survey_fingerprint[:12]}", "positions WGS 84", units.sentences)
-    rows = [
-        _row(one, region, units, ranking.weather, certain.get(one.body_id))
-        for one in ranking.sources[:LISTED]
-    ]
     values = {
         "title": f"Water for {ranking.fire_name}",
         "aircraft": ranking.aircraft,
@@ -70,16 +66,15 @@ def ranking_sheet(
         "warning": WARNING,
         "changed": changed,
         "beside": _beside(further),
-        "rows": rows,
+        "rows": [_row(one, region, units, ranking, certain) for one in ranking.sources[:LISTED]],
         "left_out": _left_out(ranking),
         "map": _map(region, ranking, fire, paper),
         "map_key": MAP_KEY,
         "cautions": ranking.cautions,
         "foot": "; ".join(part for part in foot if part),
+        "roomy": True,
     }
-    return one_page(
-        "ranking.html", values | {"roomy": True}, paper, [(lambda: {"roomy": False}, TYPE_SIZES_PT[-1])]
-    )
+    return one_page("ranking.html", values, paper, [(lambda: {"roomy": False}, TYPE_SIZES_PT[-1])])
 
 
 def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:
@@ -120,15 +115,17 @@ def _beside(further: Extras | None) -> list[str]:
 
 
 def _row(
-    source: RankedSource, region: Region, units: UnitSystem, weather: Weather, best: float | None
+    source: RankedSource, region: Region, units: UnitSystem, ranking: Ranking, certain: dict[str, float]
 ) -> dict:
+    best = certain.get(source.body_id)
     place = geographic(source.fill_point, region.frame)
     line = distance_between(source.drop_point, source.fill_point, region.frame)
     method = METHOD_NAMES[source.assessment.method]
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
+    partial = "" if source.assessment.litres_ruled_by == "tank" else " *"
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
-    variation_deg, _ = variation(place, weather.day)
+    variation_deg, _ = variation(place, ranking.weather.day)
     return {
         "rank": source.rank,
         "name": source.name,
@@ -137,8 +134,7 @@ def _row(
         "distance": units.distance.text(line.distance_m),
         "bearing": true_and_magnetic(line.start_bearing_deg, variation_deg),
         "round_trip": duration_text(source.cycle.round_trip_s),
-        "load": units.volume.text(source.cycle.litres)
-        + ("" if source.assessment.litres_ruled_by == "tank" else " *"),
+        "load": units.volume.text(source.cycle.litres) + partial,
         "hour": units.volume.text(source.cycle.litres_per_hour),
         "long_run": "" if source.fuel is None else units.volume.text(source.fuel.long_run_litres_per_hour),
         "best": "" if best is None else f"{best:.0%}",

@@ -94,18 +94,15 @@ def _foot(region: Region, version: str, units: UnitSystem, day: date | None) -> 
 
 def _places(frame: RegionFrame, record: BodySurvey, run: Run | None) -> list[tuple[str, str, str, str]]:
     """List name, decimal minutes, decimal degrees and UTM of each place that somebody may fly to."""
-    points = (
-        []
-        if run is None
-        else [(f"end {n}", shapely.get_point(run.line, i)) for n, i in (("A", 0), ("B", -1))]
-    )
-    if run is not None and run.depth.shallowest is not None:
-        points.append(("shallowest on A-B", run.depth.shallowest))
+    points = []
+    if run is not None:
+        points += [(f"end {n}", shapely.get_point(run.line, i)) for n, i in (("A", 0), ("B", -1))]
+        points += [] if run.depth.shallowest is None else [("shallowest on A-B", run.depth.shallowest)]
     if record.hover_point is not None:
         points.append(("hover point", record.hover_point.point))
     if record.next_sounding is not None and record.next_sounding.point is not None:
         points.append(("sound next", record.next_sounding.point))
-    shown = [(name, geographic(point, frame)) for name, point in points]
+    shown = ((name, geographic(point, frame)) for name, point in points)
     return [
         (name, degrees_minutes(at.x, at.y), decimal_degrees(at.x, at.y), utm_text(at.x, at.y))
         for name, at in shown
@@ -118,14 +115,13 @@ def _depth(depth: LeastDepth, units: UnitSystem) -> str:
         return f"UNKNOWN: {depth.reason}"
     when = "of unknown date" if depth.oldest_on is None else f"oldest {depth.oldest_on}"
     level = "" if depth.level_known else "; LEVEL TODAY UNKNOWN"
-    # Rounded down: what is printed must hold.
-    shown = units.depth.text(_rounded_down(max(sure, 0.0), units))
-    return f"at least {shown} everywhere with 95 % probability ({depth.data_class}, {when}){level}"
+    return f"at least {_at_least(sure, units)} everywhere with 95 % probability ({depth.data_class}, {when}){level}"
 
 
-def _rounded_down(value_m: float, units: UnitSystem) -> float:
+def _at_least(depth_m: float, units: UnitSystem) -> str:
+    """Give a depth rounded down: what is printed must hold."""
     step = units.depth.size / 10**units.depth.decimals
-    return int(value_m / step + 1e-9) * step
+    return units.depth.text(int(max(depth_m, 0.0) / step + 1e-9) * step)
 
 
 def _end(end: EndClearance) -> str:
@@ -140,10 +136,8 @@ def _variation(frame: RegionFrame, run: Run, day: date | None) -> tuple[float | 
     found, why = variation(geographic(run.line.centroid, frame), day)
     if found is None:
         return None, f"no magnetic headings: {why}"
-    return (
-        found,
-        f"{abs(found):.1f}° {'east' if found >= 0.0 else 'west'} on {day} (World Magnetic Model 2025)",
-    )
+    side = "east" if found >= 0.0 else "west"
+    return found, f"{abs(found):.1f}° {side} on {day} (World Magnetic Model 2025)"
 
 
 def _run_facts(
@@ -155,13 +149,11 @@ def _run_facts(
         ]
     variation_deg, variation = _variation(frame, run, day)
     width = units.length.text(run.corridor_width_m)
+    ahead, back = (true_and_magnetic(run.heading_true_deg + turn, variation_deg) for turn in (0.0, 180.0))
     return [
         ("length", f"{units.length.text(run.length_m)}, straight, clear width {width}"),
-        ("enter at A", f"heading {true_and_magnetic(run.heading_true_deg, variation_deg)}, lift off at B"),
-        (
-            "enter at B",
-            f"heading {true_and_magnetic(run.heading_true_deg + 180.0, variation_deg)}, lift off at A",
-        ),
+        ("enter at A", f"heading {ahead}, lift off at B"),
+        ("enter at B", f"heading {back}, lift off at A"),
         *([("variation", variation)] if day is not None else []),
         ("depth", _depth(run.depth, units)),
         ("beyond A", _end(run.start_end)),
@@ -178,11 +170,7 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
     words = []
     for one in others[:OTHER_RUNS]:
         sure = one.depth.depth_with_confidence_m(SURE)
-        depth = (
-            "depth UNKNOWN"
-            if sure is None
-            else units.depth.text(_rounded_down(max(sure, 0.0), units)) + " deep"
-        )
+        depth = "depth UNKNOWN" if sure is None else f"{_at_least(sure, units)} deep"
         headings = f"{bearing_text(one.heading_true_deg)}/{bearing_text(one.heading_true_deg + 180.0)}"
         words.append(f"{units.length.text(one.length_m)} {headings} {depth}")
     return [("other runs", "; ".join(words))] if words else []

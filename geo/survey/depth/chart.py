@@ -119,10 +119,8 @@ def charted_least(
         return None, f"no depth area of the chart covers E {place.x:.0f} N {place.y:.0f}"
     blind = [each for each in met if each.zone not in ZONES]
     if blind:
-        return (
-            None,
-            f"{blind[0].origin}: zone of confidence {blind[0].zone} gives no accuracy; sound here first",
-        )
+        zone = f"{blind[0].origin}: zone of confidence {blind[0].zone}"
+        return None, f"{zone} gives no accuracy; sound here first"
     z = ndtri(np.array(DEPTH_PROBABILITIES))
     limits = [_limits(each, kind, today) for each in met]
     shallow = np.min([low + z * low_sd for (low, low_sd), _ in limits], axis=0)

@@ -19,10 +19,14 @@ CSV = {"requestBody": {"required": True, "content": {"text/csv": {"schema": {"ty
 Text = Annotated[str, Field(max_length=400)]
 
 
-class LevelRow(BaseModel):
-    """A level that was read."""
+class Sent(BaseModel):
+    """What a client sends; a name that nobody answers to is refused."""
 
-    model_config = ConfigDict(extra="forbid")
+    model_config = ConfigDict(extra="forbid", populate_by_name=True)
+
+
+class LevelRow(Sent):
+    """A level that was read."""
 
     body: Text = Field(description="the water's id, or its name where only one has it", examples=["W04"])
     level: Text = Field(description="elevation of the surface: metres, or feet", examples=["58.8", "193ft"])
@@ -30,18 +34,14 @@ class LevelRow(BaseModel):
     until: Text = Field(default="", description="until when it counts; a tide needs it")
 
 
-class LevelRows(BaseModel):
+class LevelRows(Sent):
     """Levels that were read, kept all or none."""
-
-    model_config = ConfigDict(extra="forbid")
 
     levels: list[LevelRow] = Field(min_length=1, max_length=MOST_ROWS)
 
 
-class ClosureRow(BaseModel):
+class ClosureRow(Sent):
     """A closed area: a whole water, a circle, or a GeoJSON outline."""
-
-    model_config = ConfigDict(extra="forbid", populate_by_name=True)
 
     id: Text
     kind: Text = Field(description="no filling or no flying")
@@ -58,10 +58,8 @@ class ClosureRow(BaseModel):
     )
 
 
-class ClosureRows(BaseModel):
+class ClosureRows(Sent):
     """Closures of the day, kept all or none."""
-
-    model_config = ConfigDict(extra="forbid")
 
     closures: list[ClosureRow] = Field(min_length=1, max_length=MOST_ROWS)
 

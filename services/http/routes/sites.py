@@ -7,6 +7,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse
 from pydantic import ValidationError
 
+from geo.records.expiring import Expiring
 from services.core.expiring import items_expiring
 from services.core.workspace import Workspace
 from services.errors import BadQuery, NotKept
@@ -16,7 +17,6 @@ from services.http.rights import READERS, Planner, SeesContacts
 from services.http.site_forms import (
     Caption,
     Change,
-    Due,
     IfMatch,
     PhotoHead,
     Site,
@@ -67,7 +67,7 @@ def list_sites(
     return JSONResponse(documents if whole else [for_readers(one) for one in documents])
 
 
-@router.get("/sites/due", dependencies=[READERS], response_model=list[Due])
+@router.get("/sites/due", dependencies=[READERS], response_model=list[Expiring])
 def due_sites(
     workspace: Ready,
     whole: SeesContacts,
