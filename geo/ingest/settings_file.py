@@ -2,6 +2,8 @@
 
 import copy
 import tomllib
+from functools import reduce
+from operator import getitem
 from pathlib import Path
 from typing import Any, get_args
 
@@ -34,8 +36,11 @@ def settings_from(data: dict[str, Any], report: Report) -> RegionSettings:
         return RegionSettings.model_validate(data)
     except ValidationError as invalid:
         errors = invalid.errors(include_url=False)
+    # What stands at a column that is none of ours is not judged beside.
+    strangers = {_place(error) for error in errors if error["loc"] != _place(error)}
     for error in errors:
-        _report_error(report.about(FILE_NAME), error)
+        if error["loc"] not in strangers:
+            _report_error(report.about(FILE_NAME), error, data)
     return _what_is_left(data, errors, report)
 
 
@@ -96,17 +101,17 @@ def _keys_known(section: tuple[int | str, ...]) -> str:
     return ", ".join(model.model_fields)
 
 
-def _report_error(report: FileReport, error: Any) -> None:
+def _report_error(report: FileReport, error: Any, data: dict[str, Any]) -> None:
     place, kind = _place(error), error["type"]
     name, value = ".".join(str(key) for key in place), error["input"]
     if kind == "extra_forbidden":
         report.add("refuse", UNKNOWN_KEY, f"use one of: {_keys_known(place[:-1])}", field=name, value=value)
     elif len(place) < len(error["loc"]):
-        report.add("refuse", UNKNOWN_KEY, f"use one of: {error['ctx']['expected']}", field=name)
+        fix = f"use one of: {error['ctx']['expected']}".replace("'", "")
+        report.add("refuse", UNKNOWN_KEY, fix, field=name, value=reduce(getitem, place, data))
     elif kind != "missing":
-        report.add(
-            "refuse", error["msg"][0].lower() + error["msg"][1:], "mend the value", field=name, value=value
-        )
+        rule = error["msg"][0].lower() + error["msg"][1:]
+        report.add("refuse", rule, "mend the value", field=name, value=value)
     elif place[-1] == "vertical_datum":
         fix = 'declare it, for example vertical_datum = "EGM2008"'
         report.add("ask", "heights need a named vertical datum", fix, field=name)

@@ -30,9 +30,8 @@ def check_overlaps(bodies: tuple[WaterBody, ...], soundings: Soundings | None, r
         share = shared.area / min(one.polygon.area, other.polygon.area)
         if share <= CAUTION_SHARE:
             continue
-        asked = share > ASK_SHARE
         report.add(
-            "ask" if asked else "caution",
+            "ask" if share > ASK_SHARE else "caution",
             f"two bodies of water ({one.origin} and {other.origin}) overlap by {shared.area:.0f} m2,"
             f" {100.0 * share:.0f} % of the smaller{_torn(shared, soundings)}",
             "draw each body of water once: delete one of the two, or cut it at the other's shore",

@@ -5,11 +5,11 @@ from typing import Any
 
 import numpy as np
 import rasterio
-import rasterio.warp
 from affine import Affine
 from pyproj import CRS, Geod
 from rasterio.enums import Resampling
 from rasterio.vrt import WarpedVRT
+from rasterio.warp import reproject, transform_bounds
 
 from geo.ingest.files.crs_reading import to_degrees_from
 from geo.ingest.files.file_kind import file_kind, other_name
@@ -90,8 +90,7 @@ def _in_plane(band: Band, metric_wkt: str, highest: bool) -> dict[str, Any]:
         return _grid(band.values.astype(np.float32), own.c, own.f, own.a, -own.e)
     cell_east, cell_north = _ground_cell(band)
     source_crs = band.crs.to_wkt()
-    reach = rasterio.warp.transform_bounds(source_crs, metric_wkt, *_bounds(band), densify_pts=21)
-    west, south, east, north = reach
+    west, south, east, north = transform_bounds(source_crs, metric_wkt, *_bounds(band), densify_pts=21)
     columns, rows = int(np.ceil((east - west) / cell_east)), int(np.ceil((north - south) / cell_north))
     check_size(rows, columns, 1)
     target = Affine(cell_east, 0.0, west, 0.0, -cell_north, north)
@@ -147,7 +146,7 @@ def _over_the_antimeridian(
         values = np.full((target["height"], target["width"]), np.nan, np.float32)
         place = {"src_transform": band.transform, "src_crs": source_crs, "src_nodata": np.nan}
         place |= {"dst_transform": target["transform"], "dst_crs": target["crs"], "dst_nodata": np.nan}
-        rasterio.warp.reproject(known.astype(np.float32), values, **place, resampling=Resampling.max)
+        reproject(known.astype(np.float32), values, **place, resampling=Resampling.max)
         return values
     a, b, c, d, e, f = band.transform[:6]
     found = [

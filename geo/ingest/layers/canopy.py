@@ -70,12 +70,9 @@ def _check_cover(grid: Grid, bodies: tuple[WaterBody, ...], report: FileReport) 
     """Caution where trees near a water are unknown."""
     missing = [body.body_id for body in bodies if not _known_round(grid, body.polygon)]
     if missing:
-        report.add(
-            "caution",
-            f"canopy height is not known everywhere within {NEAR_M:.0f} m of {len(missing)} of {len(bodies)} water "
-            f"bodies: {first_of(missing)}",
-            "add canopy there (0 where nothing grows); what is not given stays unknown, and ends of runs with it",
-        )
+        where = f"within {NEAR_M:.0f} m of {len(missing)} of {len(bodies)} water bodies"
+        fix = "add canopy there (0 where nothing grows); what is not given stays unknown, and ends of runs with it"
+        report.add("caution", f"canopy height is not known everywhere {where}: {first_of(missing)}", fix)
 
 
 def _known_round(grid: Grid, water: shapely.Polygon) -> bool:

@@ -50,8 +50,9 @@ class FileReader:
             here.add("refuse", "the file lies outside the region's folder", "copy it into the folder")
             return None
         if not path.is_file():
-            fix = "copy it there, or mend its name"
-            here.add("refuse", "there is no such file in the region's folder", fix)
+            here.add(
+                "refuse", "there is no such file in the region's folder", "copy it there, or mend its name"
+            )
             return None
         return path
 
