@@ -105,13 +105,19 @@ def key_line(label: str, colour: str, width: float, **look: Any) -> Line2D:
 
 def key_mark(label: str, colour: str, marker: str, size: float, edge: str = "white", **look: Any) -> Line2D:
     """Give the legend's entry of a mark of this size [pt], with no line unless `look` says so."""
-    style = {"linestyle": "none", "marker": marker, "markersize": size, "markeredgecolor": edge} | look
+    style: dict[str, Any] = {
+        "linestyle": "none",
+        "marker": marker,
+        "markersize": size,
+        "markeredgecolor": edge,
+    } | look
     return Line2D([], [], color=colour, label=label, **style)
 
 
 def put_text(axes: Axes, x: float, y: float, text: str, size: float, **look: Any) -> Text:
     """Put a text at a place, exactly as it is spelled, in ink unless `look` says so; size in points."""
-    return axes.text(x, y, literal(text), **{"fontsize": size, "color": INK} | look)
+    look = {"fontsize": size, "color": INK} | look
+    return axes.text(x, y, literal(text), **look)
 
 
 def draw_legend(axes: Axes, handles: Sequence[Artist]) -> None:
