@@ -76,7 +76,7 @@ def words(
     end: float = 1.0,
 ) -> None:
     """Put a line of text into text axes, exactly as it is spelled; what would pass `end` is cut with an ellipsis."""
-    look = {"fontweight": "bold" if bold else "normal", "color": SOFT_INK if soft else INK}
+    look: dict[str, Any] = {"fontweight": "bold" if bold else "normal", "color": SOFT_INK if soft else INK}
     line = put_text(axes, *place, text, size, va="center", ha="right" if right else "left", **look)
     renderer = canvas_of(axes.figure).get_renderer()
     limit = axes.transData.transform((end, 0))[0]
@@ -116,8 +116,8 @@ def key_mark(label: str, colour: str, marker: str, size: float, edge: str = "whi
 
 def put_text(axes: Axes, x: float, y: float, text: str, size: float, **look: Any) -> Text:
     """Put a text at a place, exactly as it is spelled, in ink unless `look` says so; size in points."""
-    look = {"fontsize": size, "color": INK} | look
-    return axes.text(x, y, literal(text), **look)
+    style: dict[str, Any] = {"fontsize": size, "color": INK} | look
+    return axes.text(x, y, literal(text), **style)
 
 
 def draw_legend(axes: Axes, handles: Sequence[Artist]) -> None:
