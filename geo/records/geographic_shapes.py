@@ -14,11 +14,15 @@ LEG_STEP_M = 2000.0
 
 
 @overload
-def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point: ...
+def geographic(shape: shapely.Point, frame: RegionFrame, step_m: float | None = None) -> shapely.Point:
+    """A point stays a point."""
+
+
 @overload
-def geographic(
-    shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None
-) -> shapely.Geometry: ...
+def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:
+    """Any other shape may come in parts."""
+
+
 def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None = None) -> shapely.Geometry:
     """Give a plane shape in WGS 84 longitude and latitude [deg], in parts where it crosses the 180 degree meridian.
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import export_samples as samples
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from matplotlib import _pylab_helpers
 from matplotlib.colors import to_rgb
@@ -121,6 +121,7 @@ def test_map_limits_hold_the_bounds_at_equal_scale():
 boxes = st.lists(st.tuples(st.floats(20, 580), st.floats(20, 380)), min_size=1, max_size=15)
 
 
+@settings(deadline=None)  # a busy machine is no fault
 @given(boxes)
 def test_labels_never_collide(anchors):
     frame = (0.0, 0.0, 600.0, 400.0)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from textwrap import wrap
+from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -144,7 +145,7 @@ def draw_body_legend(
     Parameters: depths, the soundings of this water; shaded, whether the map shows depth, and with it the usable runs.
     """
     needed = "" if needed_run_m is None else f"run needed, {needed_run_m:,.0f} m (in the rose)"
-    hover = {"linestyle": (0, (4, 2)), "linewidth": 1.8}
+    hover: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 1.8}
     entries = (
         (record.longest_run, key_line("longest run", YELLOW, 3.6)),
         (shaded and record.usable_runs, key_line("run to be assessed", BLACK, 1.6)),

@@ -76,7 +76,7 @@ def words(
     end: float = 1.0,
 ) -> None:
     """Put a line of text into text axes, exactly as it is spelled; what would pass `end` is cut with an ellipsis."""
-    look = {"fontweight": "bold" if bold else "normal", "color": SOFT_INK if soft else INK}
+    look: dict[str, Any] = {"fontweight": "bold" if bold else "normal", "color": SOFT_INK if soft else INK}
     line = put_text(axes, *place, text, size, va="center", ha="right" if right else "left", **look)
     renderer = canvas_of(axes.figure).get_renderer()
     limit = axes.transData.transform((end, 0))[0]
@@ -105,13 +105,19 @@ def key_line(label: str, colour: str, width: float, **look: Any) -> Line2D:
 
 def key_mark(label: str, colour: str, marker: str, size: float, edge: str = "white", **look: Any) -> Line2D:
     """Give the legend's entry of a mark of this size [pt], with no line unless `look` says so."""
-    style = {"linestyle": "none", "marker": marker, "markersize": size, "markeredgecolor": edge} | look
+    style: dict[str, Any] = {
+        "linestyle": "none",
+        "marker": marker,
+        "markersize": size,
+        "markeredgecolor": edge,
+    } | look
     return Line2D([], [], color=colour, label=label, **style)
 
 
 def put_text(axes: Axes, x: float, y: float, text: str, size: float, **look: Any) -> Text:
     """Put a text at a place, exactly as it is spelled, in ink unless `look` says so; size in points."""
-    return axes.text(x, y, literal(text), **{"fontsize": size, "color": INK} | look)
+    style: dict[str, Any] = {"fontsize": size, "color": INK} | look
+    return axes.text(x, y, literal(text), **style)
 
 
 def draw_legend(axes: Axes, handles: Sequence[Artist]) -> None:

@@ -100,7 +100,7 @@ def _side_axes(figure: Figure, bottom: float, window: Window, text: str) -> Axes
     for spine in axes.spines.values():
         spine.set(color=TRANSIT, linewidth=0.8)
     words = "dotted: least height over all ground and obstacles in the corridor"
-    above = {"transform": axes.transAxes, "va": "bottom"}
+    above: dict[str, Any] = {"transform": axes.transAxes, "va": "bottom"}
     put_text(axes, 0.0, 1.035, text, 14, fontweight="bold", **above)
     put_text(axes, 1.0, 1.035, words, 10.8, ha="right", **above)
     return axes
