@@ -2,8 +2,7 @@
 
 import copy
 import tomllib
-from functools import reduce
-from operator import getitem
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, get_args
 
@@ -101,6 +100,13 @@ def _keys_known(section: tuple[int | str, ...]) -> str:
     return ", ".join(model.model_fields)
 
 
+def _value_at(data: dict[str, Any], place: Sequence[str | int]) -> Any:
+    found: Any = data
+    for key in place:
+        found = found[key]
+    return found
+
+
 def _report_error(report: FileReport, error: Any, data: dict[str, Any]) -> None:
     place, kind = _place(error), error["type"]
     name, value = ".".join(str(key) for key in place), error["input"]
@@ -108,7 +114,7 @@ def _report_error(report: FileReport, error: Any, data: dict[str, Any]) -> None:
         report.add("refuse", UNKNOWN_KEY, f"use one of: {_keys_known(place[:-1])}", field=name, value=value)
     elif len(place) < len(error["loc"]):
         fix = f"use one of: {error['ctx']['expected']}".replace("'", "")
-        report.add("refuse", UNKNOWN_KEY, fix, field=name, value=reduce(getitem, place, data))
+        report.add("refuse", UNKNOWN_KEY, fix, field=name, value=_value_at(data, place))
     elif kind != "missing":
         rule = error["msg"][0].lower() + error["msg"][1:]
         report.add("refuse", rule, "mend the value", field=name, value=value)
