@@ -28,6 +28,7 @@ from geo.today import sites
 from services.cli.main import app
 from services.core import quantities
 from services.core.typed import TypedRanking
+from services.errors import STATUS_TABLE
 from services.ogc import parameters as ogc_parameters
 from services.settings import PREFIX, Settings
 from tests.column_tables import markdown
@@ -112,6 +113,12 @@ def test_every_setting_is_named():
         assert f"\n| `{PREFIX}{name.upper()}` |" in section("Settings"), name
     for field in fields(SurveySettings):
         assert f"`{field.name}`" in row("survey"), field.name
+
+
+def test_the_exit_codes_and_statuses_are_those_of_the_table():
+    said = re.findall(r"^\| (\d) \| (\d{3}) \|", section("Exit codes and HTTP statuses"), re.M)
+    pairs = [(int(code), int(status)) for code, status in said]
+    assert len(pairs) == len(set(pairs)) and set(pairs) == {row[1:3] for row in STATUS_TABLE}
 
 
 def row(name: str) -> str:

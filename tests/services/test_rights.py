@@ -193,6 +193,9 @@ def test_each_route_refuses_who_has_no_right(workspace, data_dir):
             if right.role in ("planner", "administrator"):
                 assert opened.request(method, path).status_code == 403, path
     assert closed.get("/region", headers=bearer("fw_wrong")).status_code == 401
+    # What no route has is told before a token is asked for, as REFERENCE.md says.
+    assert closed.get("/no-such-address").status_code == 404
+    assert closed.delete("/region").status_code == 405
 
 
 def test_a_route_without_a_right_is_found():
