@@ -146,7 +146,7 @@ def _down(heap: np.ndarray, where: np.ndarray, key: np.ndarray, size: int) -> No
     where[node] = at
 
 
-# Inlined, so that the arrays of their records are taken out once a search and not at every move: a tenth of a ranking.
+# Inlined, so that the arrays of their records are taken out once a search, not at every move.
 @njit(cache=True, nogil=True, inline="always")
 def _through(
     lower: float, upper: float, air: Air, layer: int, k: int, height: float, release: float
