@@ -18,8 +18,8 @@ from geo.export.layers.site_layer import write_sites
 from geo.export.layers.survey_layer import survey_layers
 from geo.export.sheets.best_run import best_run
 from geo.ingest.files.csv_table import table_rows
-from geo.ingest.layers import fires
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
+from geo.ingest.layers.fires import fire_file
 from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, target
 from geo.ingest.layers.point_file import PointFile, PointRow, read_points
 from geo.ingest.load_region import check_region as check
@@ -37,6 +37,7 @@ from geo.records.conditions import Weather
 from geo.records.document import document
 from geo.records.extras import Extras, ExtrasRequest, FleetPlan, Target
 from geo.records.file_formats import Paper
+from geo.records.geographic_shapes import outline_in_degrees
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
@@ -70,7 +71,7 @@ __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     "settings_of", "survey", "assess", "rank", "rank_question", "answer", "answer_question", "fleet",
     "quick_answer", "nearest",
     # Layers, files, pictures, pages and paper.
-    "document", "survey_layers", "water_features", "evidence_rows", "write_sites",
+    "document", "survey_layers", "water_features", "evidence_rows", "outline_in_degrees", "write_sites",
     "export_ranking", "export_survey", "export_runs", "plot_body", "plot_cycle", "Progress",
     "page_views", "fire_file", "run_from_side", "waters_named", "water_sheet", "ranking_sheet",
 ]  # fmt: skip
@@ -175,15 +176,6 @@ def nearest(asked: RankingQuestion, *, top: int = 3) -> near.Nearest:
 def page_views() -> drawn.PageViews:
     """Give what draws a region for pages; it keeps what it drew, so hold one."""
     return drawn.PageViews(assess)
-
-
-def fire_file(path: Path, region: Region) -> dict:
-    """Read a fire's outline from a file of a user and give it as GeoJSON with a note on what was done to it.
-
-    Raises: BadInput with every fault when the file cannot be used.
-    """
-    found, moved_m = fires.simplified(fires.read_fire(path, region), drawn.MOST_FIRE_CORNERS)
-    return drawn.drawn_fire(found, moved_m, region.frame)
 
 
 def run_from_side(

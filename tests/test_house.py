@@ -1,7 +1,9 @@
 """The shape of the house: who may import whom, and what the documents must name. No numbers are tested here."""
 
 import ast
-from collections.abc import Callable, Iterator
+import importlib
+from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -145,13 +147,16 @@ def test_every_public_function_has_a_docstring():
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 
-def functions() -> Iterator[tuple[str, Function]]:
+@cache
+def functions() -> list[tuple[str, Function]]:
     """Every function of the house, methods and inner ones too, with where it stands."""
-    for root in ("geo", "services"):
-        for path in sorted((ROOT / root).rglob("*.py")):
-            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-                if isinstance(node, Function):
-                    yield f"{path.relative_to(ROOT)} {node.name}", node
+    return [
+        (f"{path.relative_to(ROOT)} {node.name}", node)
+        for root in ("geo", "services")
+        for path in sorted((ROOT / root).rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, Function)
+    ]
 
 
 def lines_of_body(function: Function) -> int:
@@ -212,3 +217,29 @@ def test_public_functions_that_raise_say_so():
         and "Raises" not in (ast.get_docstring(function) or "")
     ]
     assert not silent, "\n".join(silent)
+
+
+# What programs outside this repository call; renaming one breaks them.
+CALLED_FROM_OUTSIDE = {
+    "geo.pipeline": "load check settings_of survey assess fire fire_asked target in_wind_field rank answer fleet "
+    "summary export_ranking export_survey export_runs survey_layers water_features outline_in_degrees plot_body "
+    "plot_cycle",
+    "geo.survey.runs": "longest_run run_rose usable_run",
+    "geo.survey.depth": "depth_field run_depth_probability",
+    "geo.flight.wind": "ground_speed",
+    "geo.flight.atmosphere": "density_altitude_m pressure_altitude_m",
+}
+
+
+@pytest.mark.parametrize("module", CALLED_FROM_OUTSIDE)
+def test_the_doors_for_outside_callers_stay(module):
+    """A room may change behind its door."""
+    found = importlib.import_module(module)
+    assert [
+        name for name in CALLED_FROM_OUTSIDE[module].split() if not callable(getattr(found, name, None))
+    ] == []
+
+
+def test_the_pipeline_stays_on_a_page():
+    """The whole product is to be read at one sitting."""
+    assert len((ROOT / "geo" / "pipeline.py").read_text(encoding="utf-8").splitlines()) <= 250

@@ -21,7 +21,7 @@ from geo.records.document import collection, document, feature, geojson_geometry
 from geo.records.geographic_shapes import geographic
 from geo.records.geometry import LineM
 from geo.records.ranking import RankedSource, Ranking
-from geo.records.region import AnnotatedSite, Closure, Fire, Obstacle, Region, RegionFrame
+from geo.records.region import AnnotatedSite, Closure, Obstacle, Region, RegionFrame
 from geo.records.suitability import BodyAssessment, MethodAssessment, Verdict
 from geo.records.survey import RegionSurvey
 
@@ -33,8 +33,6 @@ MOST_LINE_CORNERS = 500
 DRAWN_WITHIN_M = 3.0
 # Of that, up to so much comes from the decimals of a degree that are sent: half of 1e-5 degrees, both ways.
 DRAWN_DECIMALS, ROUNDED_WITHIN_M = 5, 0.8
-# A browser sends the fire with every question: more corners would make dragging slow.
-MOST_FIRE_CORNERS = 2_000
 # So many obstacles are drawn at most; the assessment counts all.
 MOST_OBSTACLES = 20_000
 
@@ -139,21 +137,6 @@ def run_line(frame: RegionFrame, corners_deg: Sequence[tuple[float, float]]) -> 
     ):
         raise BadArgument("line: a corner is no longitude latitude in degrees. Fix: longitude first")
     return shapely.LineString(np.column_stack(to_plane(frame.crs_wkt, longitude, latitude)))
-
-
-def drawn_fire(fire: Fire, moved_m: float, frame: RegionFrame) -> dict:
-    """Give a fire's outline as GeoJSON with a note on what was done to it.
-
-    Parameters: moved_m, by how much at most its corners moved [m] as it was simplified; 0 where it was not.
-    """
-    notes = list(fire.cautions)
-    if moved_m:
-        notes.append(
-            f"The outline had more than {MOST_FIRE_CORNERS:,} corners; it was simplified and moved by {moved_m:,.0f} m "
-            "at most."
-        )
-    note = " ".join(notes) or None
-    return {"name": fire.name, "geometry": geojson_geometry(fire.area, frame), "note": note}
 
 
 def short_answer(ranking: Ranking, region: Region, *, brief: bool = False) -> dict:

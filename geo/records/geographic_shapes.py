@@ -8,7 +8,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import to_degrees
-from geo.records.region import RegionFrame
+from geo.records.region import Region, RegionFrame
 
 LEG_STEP_M = 2000.0
 
@@ -45,6 +45,11 @@ def geographic(shape: shapely.Geometry, frame: RegionFrame, step_m: float | None
     _refuse_pole(turned)
     west, _, east, _ = shapely.bounds(turned)
     return _cut(turned) if west < -180.0 or east > 180.0 else turned
+
+
+def outline_in_degrees(shape: shapely.Geometry, region: Region) -> shapely.Geometry:
+    """Give a shape of a region's plane in WGS 84 longitude and latitude [deg]. Raises: BadArgument as `geographic`."""
+    return geographic(shape, region.frame)
 
 
 def _near(longitude_deg: np.ndarray, centre_deg: float) -> np.ndarray:

@@ -146,7 +146,8 @@ def _down(heap: np.ndarray, where: np.ndarray, key: np.ndarray, size: int) -> No
     where[node] = at
 
 
-@njit(cache=True, nogil=True)
+# Inlined, so that the arrays of their records are taken out once a search, not at every move.
+@njit(cache=True, nogil=True, inline="always")
 def _through(
     lower: float, upper: float, air: Air, layer: int, k: int, height: float, release: float
 ) -> tuple[float, bool]:
@@ -163,7 +164,7 @@ def _through(
     return max(best, release), plain
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def _relax(
     x: int, y: int, k: int, layer: int, labels: Labels, needs: MoveNeeds, air: Air, useful: Useful
 ) -> bool:
@@ -195,7 +196,7 @@ def _least_needs(lattice: Lattice, heights: np.ndarray) -> np.ndarray:
     return least
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, inline="always")
 def node_at(lattice: Lattice, i: int, j: int) -> int:
     """Give the node of a row and a column, -1 outside the lattice."""
     return i * lattice.columns + j if 0 <= j < lattice.columns and 0 <= i < lattice.rows else -1

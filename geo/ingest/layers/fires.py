@@ -19,12 +19,15 @@ from geo.ingest.layers.reader import FileReader, reading
 from geo.ingest.layers.records import read_records, shape_id
 from geo.ingest.layers.table import LayerTable, Row
 from geo.ingest.settings import FiresFile, VectorFile
+from geo.records.document import geojson_geometry
 from geo.records.region import Fire, Region, RegionFrame
 
 FIRE = "fire"
 MAX_NAME_LETTERS = 4096
 # A fire of which only a position is known counts as a disc of this radius (common practice, no source).
 POINT_FIRE_RADIUS_M = 50.0
+# A browser sends the fire with every question: more corners would make dragging slow.
+MOST_FIRE_CORNERS = 2_000
 
 
 def read_fires(reader: FileReader, section: FiresFile, frame: RegionFrame) -> tuple[Fire, ...]:
@@ -144,13 +147,27 @@ def fire_from_geojson(body: dict[str, Any], region: Region, worker: Worker | Non
     return _fire(_mended(plane, worker), region.frame, BODY, *_names(body))
 
 
-def simplified(fire: Fire, most: int) -> tuple[Fire, float]:
-    """Give a fire with an outline of at most so many vertices, and how far it was moved at most [m]; 0.0: untouched."""
+def fire_file(path: Path, region: Region) -> dict:
+    """Read a fire's outline from a file of a user and give it as GeoJSON with a note on what was done to it.
+
+    Raises: BadInput with every fault when the file cannot be used.
+    """
+    fire = read_fire(path, region)
     area, moved_m = fire.area, 0.0
-    while shapely.get_num_coordinates(area) > most:
+    while shapely.get_num_coordinates(area) > MOST_FIRE_CORNERS:
         moved_m = 2.0 * moved_m or 1.0
         area = shapely.simplify(fire.area, moved_m)
-    return replace(fire, area=area), moved_m
+    notes = list(fire.cautions)
+    if moved_m:
+        notes.append(
+            f"The outline had more than {MOST_FIRE_CORNERS:,} corners; it was simplified and moved by {moved_m:,.0f} m "
+            "at most."
+        )
+    return {
+        "name": fire.name,
+        "geometry": geojson_geometry(area, region.frame),
+        "note": " ".join(notes) or None,
+    }
 
 
 def _names(body: dict[str, Any]) -> tuple[str | None, str | None]:
