@@ -96,7 +96,7 @@ STATUS_TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (NotFlyable, 3, 422, "The leg cannot be flown"),
     (SheetTooLong, 2, 422, "The sheet does not fit one page"),
     (MissingLibrary, 8, 503, "A library of the system is missing"),
-    (StoreTooNew, 4, 503, "The store was written by a newer program"),
+    (StoreTooNew, 4, 503, "The store has a version that this program does not know"),
     (StoreUnreachable, 4, 503, "The store does not answer"),
     (StoreBroken, 4, 503, "The store is damaged"),
     (NotKept, 2, 404, "There is no such record"),

@@ -156,7 +156,7 @@ def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bo
         reason = f"unknown: no volume is known; area and trusted depth suggest a cone of {count:,.1f} loads"
         return criterion(name, "unknown", reason, hard=False, figure=figure)
     many = "more than 10,000" if count >= 10_000.0 else f"{count:.1f}"
-    reason = f"{many} until it is too shallow; {useful} wanted"
+    reason = f"{many} before it is too shallow; {useful} wanted"
     state: State = "met" if count >= useful else "not met"
     score = 100.0 * count / useful
     return criterion(name, state, reason, hard=count < 1.0, score=score, figure=figure)

@@ -90,9 +90,8 @@ def checked_revision(connection: Connection) -> str | None:
     found = present_revision(connection)
     if found is not None and found not in known_revisions():
         raise StoreTooNew(
-            f"{place(connection.engine)}: written by a newer program (store version {found}, this program knows "
-            f"{newest_revision()}). Fix: install the newer program, or set another FETCHWATER_DATA_DIR or "
-            "FETCHWATER_STORE_URL"
+            f"{place(connection.engine)}: store version {found}, this program knows {newest_revision()}. Fix: where a "
+            "newer program wrote it, install that; else set another FETCHWATER_DATA_DIR or FETCHWATER_STORE_URL"
         )
     return found
 
