@@ -123,7 +123,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.state.jobs = job_runner(app)
     for one in ROUTES:
         app.include_router(one.router)
-    app.add_middleware(HeadAsGet)
+    # The last is outermost: a HEAD is answered with the headers of the packed answer.
     app.add_middleware(Packed)
+    app.add_middleware(HeadAsGet)
     answer_with_problems(app)
     return app

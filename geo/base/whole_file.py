@@ -4,7 +4,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
@@ -24,13 +24,20 @@ def _flush_folder(folder: Path) -> None:
 
 @contextmanager
 def private_folder(beside: Path) -> Iterator[Path]:
-    """Give a new hidden folder inside `beside`, so on the same disk; it goes with all it holds at the end."""
+    """Give a new hidden folder inside `beside`, so on the same disk; it goes with all it holds at the end.
+
+    Notes: `beside` is made where it is not there yet, and goes again where nothing was put into it.
+    """
+    made = not beside.exists()
     beside.mkdir(parents=True, exist_ok=True)
     folder = Path(tempfile.mkdtemp(prefix=".unfinished-", dir=beside))
     try:
         yield folder
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+        if made:
+            with suppress(OSError):  # it holds something by now
+                beside.rmdir()
 
 
 def put_in_place(finished: Path, target: Path) -> Path:

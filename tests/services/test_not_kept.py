@@ -99,7 +99,7 @@ def test_a_job_whose_survey_is_not_kept_has_failed(region, tmp_path, monkeypatch
     def lost(*given):
         raise StoreUnreachable("no room")
 
-    monkeypatch.setattr(type(store), "save_survey", lost)
+    monkeypatch.setattr(surveys, "save", lost)
     survey_worker.run(job_id)
     entry = jobs.get(store.engine, job_id)
     assert entry.state == "failed" and "no room" in entry.problem["detail"]
