@@ -45,7 +45,7 @@ demo: $(VENV)/.installed $(OUT)/.kernels ## the whole job on the invented demo r
 real: setup ## survey real lakes of open data packages and print them beside published lengths
 	$(BIN)/python -m tests.real.survey_real_lakes --out $(OUT)/real
 
-test: setup lint $(OUT)/.kernels ## style, types and the tests (under 8 minutes); the last lines say what was skipped and what brings it
+test: setup lint $(OUT)/.kernels ## style, types and the tests (25 minutes on two busy processors); the last lines say what was skipped and what brings it
 	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
