@@ -239,12 +239,10 @@ def test_jobs_of_a_service_that_is_ended_come_to_their_end(settings):
 
         address = slow_job(second, "99.9")
         second.job(address, "running", "succeeded")
+        # The job says that it runs before its worker is started: a worker not yet born could not be seen to end.
+        wait_for(lambda: workers_of([address]) or second.ask("GET", address)[2]["ended_at"])
         second.end(signal.SIGKILL)
-        for _ in range(int(PATIENCE_S / 0.1)):
-            if not workers_of([address]):
-                break
-            time.sleep(0.1)
-        assert workers_of([address]) == []
+        wait_for(lambda: not workers_of([address]))
         store = open_store(settings)
         job_id = address.rsplit("/", 1)[1]
         entry = jobs.get(store.engine, job_id)
@@ -257,6 +255,15 @@ def test_jobs_of_a_service_that_is_ended_come_to_their_end(settings):
     with serving(settings, 1) as (again,):
         assert again.ask("GET", address)[2]["state"] in ("failed", "succeeded")
         assert [one for one in again.ask("GET", "/jobs")[2]["jobs"] if one["ended_at"] is None] == []
+
+
+def wait_for(fulfilled):
+    """Wait until it is so. Raises: AssertionError when it is not in time."""
+    for _ in range(int(PATIENCE_S / 0.1)):
+        if fulfilled():
+            return
+        time.sleep(0.1)
+    raise AssertionError("waited in vain")
 
 
 def workers_of(addresses):
