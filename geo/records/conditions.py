@@ -116,7 +116,10 @@ class Weather:
 
 @dataclass(frozen=True)
 class SourceConditions:
-    """The air at one source. wind_from_grid_deg is the same wind against the region's grid north there."""
+    """The air at one source. wind_from_grid_deg is the same wind against the region's grid north there.
+
+    climb_gradient_loaded, climb_gradient_empty: rise per metre of way of a climb from the water in still air; None
+    where its height is unknown."""
 
     elevation_m: float | None
     pressure_altitude_m: float | None
@@ -128,3 +131,5 @@ class SourceConditions:
     liftable_kg: float | None
     water_density_kg_l: float
     reason: str
+    climb_gradient_loaded: float | None = None
+    climb_gradient_empty: float | None = None

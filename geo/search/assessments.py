@@ -3,6 +3,7 @@
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
+from geo.flight.legs.climb_rate import climb_gradient
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.region import AnnotatedSite, Region, WaterBody
@@ -37,7 +38,14 @@ def conditions_at(
     payload_kg = performance.liftable_kg(profile.hover_payload, density_altitude)
     reason = f"{temperature:.1f} degC and density altitude {density_altitude:,.0f} m at {elevation:,.0f} m"
     heights = (elevation, pressure_altitude, density_altitude)
-    return SourceConditions(*heights, temperature, *wind, payload_kg, density, reason)
+    gradients = (
+        climb_gradient(rate_ms, profile.ceiling_m, speed_ms, density_altitude)
+        for rate_ms, speed_ms in (
+            (profile.climb_loaded_ms, profile.climb_speed_loaded_ms),
+            (profile.climb_empty_ms, profile.climb_speed_empty_ms),
+        )
+    )
+    return SourceConditions(*heights, temperature, *wind, payload_kg, density, reason, *gradients)
 
 
 class AssessmentCache:

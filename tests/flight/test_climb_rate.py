@@ -8,7 +8,7 @@ import pytest
 from geo.base.errors import BadArgument
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
-from geo.flight.legs.climb_rate import CEILING_RATE_MS, climb_clock, climb_seconds
+from geo.flight.legs.climb_rate import CEILING_RATE_MS, climb_clock, climb_gradient, climb_seconds
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
 from geo.flight.legs.no_fly_routes import airspace
@@ -108,3 +108,12 @@ def test_the_hottest_day_asked_for_has_a_clock_below_its_station_too():
     """59 degC at a station of 0 m would be 62 degC at -500 m, out of every formula's range; nothing flies there."""
     clock = climb_clock(8.0, 4000.0, 59.0, 0.0, 1013.25)
     assert np.all(np.diff(clock.seconds) > 0.0) and 0.0 < clock.top_m < 4000.0
+
+
+def test_gradient_of_a_climb_is_its_rise_over_its_way():
+    """Trigonometry: 650 ft/min at 75 kt rises 3.302 m in a second and covers sqrt(38.583^2 - 3.302^2) m of ground."""
+    still = climb_gradient(650 * 0.00508, 3657.6, 75 * 0.514444, 0.0)
+    assert still == pytest.approx(3.302 / math.sqrt(38.5833**2 - 3.302**2), rel=1e-6)
+    # At 796 m of a ceiling of 3,657.6 m: 3.302 - (3.302 - 0.508) x 0.21763 = 2.694 m/s.
+    thin = climb_gradient(650 * 0.00508, 3657.6, 75 * 0.514444, 796.0)
+    assert thin == pytest.approx(2.694 / math.sqrt(38.5833**2 - 2.694**2), rel=1e-3)

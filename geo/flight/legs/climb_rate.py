@@ -1,5 +1,6 @@
 """How long a climb takes: at one constant rate, or at a rate that falls with density altitude."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -45,6 +46,24 @@ class ClimbClock:
 Climb = float | ClimbClock
 
 
+def climb_rate_ms(climb_ms: float, ceiling_m: float, density_altitude_m: np.ndarray | float) -> np.ndarray:
+    """Give the rate of climb [m/s] at density altitudes [m]: linear from climb_ms at 0 to 100 ft/min at the ceiling.
+
+    Notes: never above climb_ms, nor below what is left at the ceiling. The straight line is common practice for
+    planning, from memory; the manual's own climb table is to be preferred.
+    """
+    least = min(CEILING_RATE_MS, climb_ms)
+    share = np.clip(np.asarray(density_altitude_m, dtype=float) / ceiling_m, 0.0, 1.0)
+    return climb_ms + (least - climb_ms) * share
+
+
+def climb_gradient(climb_ms: float, ceiling_m: float, speed_ms: float, density_altitude_m: float) -> float:
+    """Give the rise per metre of way of a climb in still air: the rate at a density altitude [m] over the part of the
+    true airspeed [m/s] that lies along the ground."""
+    rate_ms = float(climb_rate_ms(climb_ms, ceiling_m, density_altitude_m))
+    return rate_ms / math.sqrt(max(speed_ms**2 - rate_ms**2, 1e-9))
+
+
 def climb_clock(
     climb_ms: float, ceiling_m: float, oat_c: float, station_elevation_m: float, qnh_hpa: float
 ) -> ClimbClock:
@@ -53,8 +72,6 @@ def climb_clock(
     Parameters: climb_ms rate at density altitude 0 [m/s]; ceiling_m the aircraft's service ceiling, read as a density
     altitude [m]; oat_c [degC] at station_elevation_m [m]; qnh_hpa [hPa].
     Raises: BadArgument for values out of range, or when the ceiling lies below the lowest heights of the day.
-    Notes: linear from climb_ms at density altitude 0 to 100 ft/min at the ceiling, never above climb_ms. The straight
-    line is common practice for planning, from memory; the manual's own climb table is to be preferred.
     """
     if not (np.isfinite(climb_ms) and climb_ms > 0.0):
         raise BadArgument(f"climb_ms is {climb_ms}: it must be above 0. Fix: mend the profile")
@@ -72,9 +89,7 @@ def climb_clock(
             f"ceiling_m is {ceiling_m:.0f} m of density altitude, which the day's air has at {height[0]:.0f} m. "
             "Fix: check the temperature and the pressure, or the profile's ceiling"
         )
-    least = min(CEILING_RATE_MS, climb_ms)
-    share = np.clip(density_altitude / ceiling_m, 0.0, 1.0)
-    rate = climb_ms + (least - climb_ms) * share
+    rate = climb_rate_ms(climb_ms, ceiling_m, density_altitude)
     seconds = np.concatenate(([0.0], np.cumsum(STEP_M * 0.5 * (1.0 / rate[1:] + 1.0 / rate[:-1]))))
     top = float(np.interp(ceiling_m, density_altitude, height))
     return ClimbClock(height[: last + 1], seconds[: last + 1], top, float(rate.max()))
