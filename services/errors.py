@@ -75,6 +75,10 @@ class NotAllowed(FetchwaterError):
     """The token's role, or the place that the request comes from, does not allow it."""
 
 
+class WrongHost(FetchwaterError):
+    """The request names a host that this service is not known by."""
+
+
 class NotSurveyed(FetchwaterError):
     """The region's waters have not been surveyed yet, so nothing can be said of them."""
 
@@ -107,6 +111,7 @@ STATUS_TABLE: tuple[tuple[type[Exception], int, int, str], ...] = (
     (NeedsIfMatch, 5, 428, "The edit must say which state it changes"),
     (NotSignedIn, 6, 401, "A token is needed"),
     (NotAllowed, 6, 403, "That is not allowed"),
+    (WrongHost, 6, 400, "The service does not go by this name"),
     (NotSurveyed, 4, 503, "The region is not surveyed yet"),
     (TooMany, 7, 429, "Too many requests"),
     (FetchwaterError, 1, 500, "The request could not be answered"),

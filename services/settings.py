@@ -42,6 +42,11 @@ class Settings(BaseSettings):
         default="open",
         description="open: who sits at this machine edits; tokens: whoever edits needs a token",
     )
+    host_names: str = Field(
+        default="",
+        description="names beside localhost by which the service is asked, with commas between: hq.example,hq",
+        pattern=r"^[A-Za-z0-9.,\s-]*$",
+    )
     requests_per_minute: int = Field(
         default=0, ge=0, description="largest number for one client; 0 is no limit"
     )

@@ -11,13 +11,14 @@ import ipaddress
 import time
 from dataclasses import dataclass
 from typing import Annotated
+from urllib.parse import urlsplit
 
 import anyio.to_thread
 from fastapi import Depends, FastAPI
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection
 
-from services.errors import NotAllowed, NotSignedIn, TooMany
+from services.errors import NotAllowed, NotSignedIn, TooMany, WrongHost
 from services.settings import Settings
 from services.store import tokens
 from services.store.tokens import ROLES
@@ -87,8 +88,9 @@ class Right:
     async def __call__(self, connection: HTTPConnection) -> Actor:
         """Give who acts.
 
-        Raises: NotSignedIn, NotAllowed; TooMany above the limit of requests.
+        Raises: WrongHost, NotSignedIn, NotAllowed; TooMany above the limit of requests.
         """
+        refuse_foreign_host(connection)
         refuse_foreign_origin(connection)
         rate: RateLimit = connection.app.state.rate
         host = connection.client.host if connection.client else "unknown"
@@ -102,6 +104,27 @@ class Right:
             rate.count(f"token {actor.name}" if actor.signed_in else host)
         connection.state.actor = actor
         return actor
+
+
+def refuse_foreign_host(connection: HTTPConnection) -> None:
+    """A page of another site, whose name was made to point at this machine, must not pass for the service's own.
+
+    Such a name is the only thing that a browser tells of it, and an address in digits cannot be turned elsewhere.
+    Raises: WrongHost when the request asks for a host that is neither localhost, nor an address in digits, nor a name
+    of the settings.
+    """
+    host = connection.headers.get("host")
+    if host is None:
+        return
+    try:
+        name = urlsplit(f"//{host}").hostname or ""
+        if name not in connection.app.state.host_names:
+            ipaddress.ip_address(name)
+    except ValueError:
+        raise WrongHost(
+            f"the request asks for the host {host[:100]!r}. Fix: ask by localhost or by the machine's address, or name "
+            "the host in FETCHWATER_HOST_NAMES"
+        ) from None
 
 
 def refuse_foreign_origin(connection: HTTPConnection) -> None:
@@ -178,6 +201,8 @@ def keep_rights(app: FastAPI, settings: Settings) -> None:
     """Give an app what the rights of its routes need."""
     app.state.settings = settings
     app.state.rate = RateLimit(settings.requests_per_minute)
+    named = (name.strip().lower() for name in settings.host_names.split(","))
+    app.state.host_names = {"localhost", *named} - {""}
 
 
 EVERYBODY = Depends(Right(None, counted=False))

@@ -18,6 +18,8 @@ from tests.services import postgis
 
 # The services of these tests answer at once: none is to wait for somebody who starts the survey on its page.
 os.environ.setdefault("FETCHWATER_SURVEY_AT_START", "true")
+# The name by which the framework's test client asks.
+os.environ.setdefault("FETCHWATER_HOST_NAMES", "testserver")
 
 
 @pytest.fixture(scope="session")

@@ -143,6 +143,29 @@ def test_a_page_of_another_site_cannot_edit(filled):
     assert client.get(SITES, headers={"origin": "http://evil.example"}).status_code == 200
 
 
+@pytest.mark.parametrize(
+    "host",
+    ["evil.example", "evil.example:8000", "localhost.evil.example", "127.0.0.1.evil.example", "[bad", ""],
+)
+def test_a_name_made_to_point_here_is_not_the_service(filled, host):
+    """A stranger's page whose name leads to this machine: host and origin agree, and its browser sits here."""
+    client = client_of(filled, "127.0.0.1")
+    sent = {"host": host, "origin": f"http://{host}"}
+    for answer in (client.post(SITES, json=FEATURE, headers=sent), client.get(SITES, headers=sent)):
+        assert (answer.status_code, answer.headers["content-type"]) == (400, "application/problem+json")
+        assert "FETCHWATER_HOST_NAMES" in answer.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    "host",
+    ["localhost", "LOCALHOST:8000", "127.0.0.1:8000", "[::1]:8000", "192.0.2.7", "hq.example:8000", "HQ"],
+)
+def test_the_services_own_names_are_taken(filled, host):
+    client = client_of(filled, "127.0.0.1", host_names=" hq.example,hq")
+    sent = {"host": host, "origin": f"http://{host}"}
+    assert client.post(SITES, json=FEATURE, headers=sent).status_code == 201
+
+
 QUESTIONS = ("/rankings", "/answers", "/today", "/fleets", "/nearest", "/fires/read")
 
 
@@ -196,6 +219,16 @@ def test_each_route_refuses_who_has_no_right(workspace, data_dir):
     # What no route has is told before a token is asked for, as REFERENCE.md says.
     assert closed.get("/no-such-address").status_code == 404
     assert closed.delete("/region").status_code == 405
+
+
+def test_no_route_answers_a_foreign_host(workspace, data_dir):
+    """Asked from this machine itself, with host and origin of a stranger's page."""
+    client = TestClient(create_app(Settings(region=DEMO, data_dir=data_dir)), client=("127.0.0.1", 40000))
+    foreign = {"host": "evil.example", "origin": "http://evil.example"}
+    for route in iter_route_contexts(client.app.routes):
+        path = re.sub(r"{\w+(:path)?}", "x", route.path)
+        for method in route.methods:
+            assert client.request(method, path, headers=foreign).status_code == 400, f"{method} {path}"
 
 
 def test_a_route_without_a_right_is_found():
