@@ -2,12 +2,13 @@
 
 import re
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import get_args
 
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
 from geo.records.conditions import Weather, WindProfile, WindRow
-from geo.records.extras import LineWanted
+from geo.records.extras import EndOfDay, LineWanted
 
 _NUMBER = r"([+-]?\d+(?:\.\d+)?)"
 _SPEED_MS = {
@@ -113,6 +114,19 @@ def clock_time(text: str, day_given: date | None) -> datetime:
     if hour > 23 or minute > 59 or abs(ahead) > timedelta(hours=14):
         raise _refuse("time", text, "is no time of the clock, or no zone on Earth", cure)
     return datetime(day_given.year, day_given.month, day_given.day, hour, minute, tzinfo=timezone(ahead))
+
+
+def day_rule(text: str) -> EndOfDay:
+    """Give the rule that ends the day from its words: sunset, sunset+30min (or sunset+30), civil dusk (or dusk).
+
+    Raises: BadArgument for other words.
+    """
+    plain = re.sub(r"[\s_-]+", " ", text.strip().lower()).replace(" + ", "+").replace("30 min", "30min")
+    rules: dict[str, EndOfDay] = {one: one for one in get_args(EndOfDay)}
+    rules |= {"sunset+30": "sunset+30min", "dusk": "civil dusk"}
+    if plain not in rules:
+        raise _refuse("end of day", text, "not known", f"write {', '.join(get_args(EndOfDay))}")
+    return rules[plain]
 
 
 def asked_line(

@@ -112,5 +112,6 @@ def _extras(typed: TypedRanking, weather: Weather, target: Target) -> ExtrasRequ
         line=quantities.asked_line(typed.line, typed.width, typed.coverage, typed.fuel_model),
         at=None if typed.time is None else quantities.clock_time(typed.time, weather.day),
         perimeter=typed.perimeter,
+        end_of_day=None if typed.end_of_day is None else quantities.day_rule(typed.end_of_day),
         target=target,
     )

@@ -92,6 +92,12 @@ class TypedRanking(TypedFire):
         description="time on the day with its zone, for daylight left and glare",
         examples=["15:30Z"],
     )
+    end_of_day: str | None = Field(
+        default=None,
+        description="rule that ends the day: sunset, sunset+30min or civil dusk; without it that of the profile, else "
+        "the earliest, sunset",
+        examples=["sunset", "civil dusk"],
+    )
     perimeter: bool = Field(
         default=False, description="also split the fire's edge (or the flank) by its best source"
     )
