@@ -91,7 +91,8 @@ def test_dusk_on_the_equator_at_equinox_by_hand():
 
 # Meeus, Astronomical Algorithms, chapter 15: cos H = (sin h - sin(lat) sin(decl)) / (cos(lat) cos(decl)), h = -6 deg or
 # -0.833. The declination is 23.44 deg at the solstices; the equation of time in the almanac's table (from memory of
-# the printed values): -1 min 50 s on 21 June, +1 min 50 s on 21 December. At 65 deg the December hour angle is 48.68 deg, 3:14:44.
+# the printed values): -1 min 50 s on 21 June, +1 min 50 s on 21 December. At 65 deg and -6 deg the December hour angle
+# is 48.68 deg, 3:14:44.
 SOLSTICES = [(date(2025, 6, 21), 23.44, -110.0), (date(2025, 12, 21), -23.44, 110.0)]
 
 
