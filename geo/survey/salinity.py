@@ -68,7 +68,8 @@ def salinity_class(
     of its kind on the day as_of, or in tidal water it is unknown, because the next tide or season may bring salt. What
     is brackish or salt stays so without a date. An estuary is tidal; so is, up to TIDAL_HEIGHT_M or at an
     unknown height, what lies within TIDAL_REACH_M of its mouth (without evidence salt, the worst case), and a river or
-    a water of unknown kind whose distance from the mouth nobody gave. Inland water can be salty too: without evidence it is unknown.
+    a water of unknown kind whose distance from the mouth nobody gave. Inland water can be salty too: without
+    evidence it is unknown.
     """
     mouth_m = None if evidence is None else evidence.mouth_distance_m
     tidal = _tidal(kind, mouth_m, elevation_m)
@@ -122,11 +123,15 @@ def _tidal(kind: WaterKind, mouth_m: float | None, elevation_m: float | None) ->
     if kind == "estuary":
         where = "" if mouth_m is None else f", {mouth_m / 1000.0:.1f} km from its mouth"
         return f"an estuary{where} is fresh to salt with place and tide"
-    if kind in FLOWING and mouth_m is None:
-        height = "at an unknown height" if elevation_m is None else f"{elevation_m:.1f} m above the sea"
-        who = "a river" if kind == "river" else "a water of unknown kind"
-        return f"{who} {height} may be tidal (state mouth_distance_m)"
-    return ""
+    return _perhaps_a_tidal_river(kind, elevation_m) if mouth_m is None else ""
+
+
+def _perhaps_a_tidal_river(kind: WaterKind, elevation_m: float | None) -> str:
+    if kind not in FLOWING:
+        return ""
+    height = "at an unknown height" if elevation_m is None else f"{elevation_m:.1f} m above the sea"
+    who = "a river" if kind == "river" else "a water of unknown kind"
+    return f"{who} {height} may be tidal (state mouth_distance_m)"
 
 
 def _without_evidence(kind: WaterKind, tidal: str, mouth_m: float | None) -> tuple[SalinityClass | None, str]:

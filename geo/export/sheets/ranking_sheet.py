@@ -79,7 +79,9 @@ def ranking_sheet(
 
 def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:
     weather = ranking.weather
-    read_at = units.height.text(weather.station_elevation_m)
+    read_at = units.height.text(weather.station_elevation_m) + (
+        f" ({weather.station})" if weather.station else ""
+    )
     return [
         f"wind {wind_text(weather, units)}, QNH {units.pressure.text(weather.qnh_hpa)}",
         *_legs_wind(ranking),
