@@ -56,6 +56,7 @@ def _register_row(water: waters.Water) -> dict[str, object]:
         "SALT": water.salt,
         "COND_MS_CM": _number(water.conductivity_ms_cm),
         "COND_TEMP_C": _number(water.conductivity_c),
+        "SALT_SEEN": None if water.salt_on is None else water.salt_on.isoformat(),
         "VOLUME_M3": _number(water.volume_m3),
         "CONSENT": water.consent,
         "KEEPER": water.keeper,

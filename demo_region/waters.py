@@ -45,6 +45,7 @@ class Water:
     stated_sd_m: float | None = None
     stated_on: date | None = None
     salt: str | None = None
+    salt_on: date | None = None
     conductivity_ms_cm: float | None = None
     conductivity_c: float | None = None
     volume_m3: float | None = None

@@ -26,7 +26,6 @@ from geo.search import best_first
 from geo.survey import outlook, salinity
 from geo.today import sites
 from services.cli.main import app
-from services.core import quantities
 from services.core.typed import TypedRanking
 from services.errors import STATUS_TABLE
 from services.ogc import parameters as ogc_parameters
@@ -223,7 +222,8 @@ DEFAULTS = [
     (ASKED, r"to points every (\d+) m along", [perimeter.SPACING_M]),
     (KEYS, r"more than ([\d.]+) times and more than", [outliers.FACTOR]),
     (KEYS, r"times and more than (\d+) m deeper", [outliers.LEAST_EXCESS_M]),
-    (KEYS, r"`mouth_distance_m` is at most (\d+) km", [salinity.TIDAL_REACH_M / 1000.0]),
+    (KEYS, r"dam or pond\) at most (\d+) km from its mouth", [salinity.TIDAL_REACH_M / 1000.0]),
+    (KEYS, r"up to (\d+) m above the sea", [salinity.TIDAL_HEIGHT_M]),
     (KEYS, r"older than (\d+) days in rivers", [salinity.FRESH_FOR_DAYS[1]]),
     (KEYS, r"older than (\d+) years elsewhere", [salinity.FRESH_FOR_DAYS[0] / 365]),
     ("HTTP requests", r"answers on 127.0.0.1:(\d+)", [option("serve", "--port")]),
@@ -252,9 +252,7 @@ def test_the_options_have_the_defaults_that_the_text_says():
     assert option("serve", "--host") == "127.0.0.1" and "answers on 127.0.0.1:" in REFERENCE
     assert option("sheet", "--paper") == "A4" and "`--paper A4` (the default)" in REFERENCE
     assert option("sheet", "--units") == "trade" and "`--units trade`, the default" in REFERENCE
-    assert (
-        quantities.length_m(option("rank", "--station-elevation")) == 0.0 and "(0 m by default)" in REFERENCE
-    )
+    assert option("rank", "--station-elevation") is None and "never taken as 0" in REFERENCE
     assert pipeline.LEAST_CONSIDERED == 10 and "With `--top`, at least ten sources compete" in REFERENCE
     usual = re.search(r"`export` write ([\w, ]+),\s+or the formats that you name", REFERENCE)
     assert tuple(re.split(r", | and ", usual[1])) == USUAL_FORMATS

@@ -187,13 +187,25 @@ def test_the_chance_of_depth_is_the_surveys_own(region, survey, ranking):
 
 
 def test_daylight_needs_a_day_or_a_time(region, survey, wide, ranking):
-    assert supply.daylight_of(region, wide, ranking, ExtrasRequest()) is None
-    asked = ExtrasRequest(at=datetime(2026, 2, 1, 3, 30, tzinfo=UTC))
-    light = supply.daylight_of(region, wide, ranking, asked)
+    def told(ranking_, **asked):
+        extras_ = ExtrasRequest(**asked)
+        question = RankingQuestion(region, survey, wide, replace(PROFILE, **rule), ranking_.weather, extras_)
+        return supply.daylight_of(question, ranking_)
+
+    rule = {}
+    assert told(ranking) is None
+    at = datetime(2026, 2, 1, 3, 30, tzinfo=UTC)
+    light = told(ranking, at=at)
     # 128 W lies 8.5 h behind: 03:30Z is still 31 January there, and dusk is on the coming evening, not a day later.
-    assert 0.0 < (light.dusk - asked.at).total_seconds() < 6 * 3600
+    assert 0.0 < (light.dusk - at).total_seconds() < 6 * 3600
     dated = replace(ranking, weather=replace(WEATHER, day=datetime(2026, 1, 31).date()))
-    assert supply.daylight_of(region, wide, dated, ExtrasRequest()).dusk == light.dusk
+    assert told(dated).dusk == light.dusk
+    # The question's rule goes before the profile's, and that before the earliest.
+    assert told(dated).rule == "sunset" and told(dated).end < light.dusk
+    rule = {"end_of_day": "sunset+30min"}
+    assert told(dated).rule == "sunset+30min" and "profile" in told(dated).rule_origin
+    asked_for = told(dated, end_of_day="civil dusk")
+    assert asked_for.end == asked_for.dusk and asked_for.rule_origin == "as asked"
 
 
 def test_a_fleet_of_one_takes_the_best_source(region, survey, wide, ranking):

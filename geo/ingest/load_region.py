@@ -10,7 +10,7 @@ from geo.ingest.checks.depth_check import check_depths_agree, check_stated_depth
 from geo.ingest.checks.fingerprint import fingerprint
 from geo.ingest.checks.level_check import check_levels
 from geo.ingest.checks.overlaps import check_overlaps
-from geo.ingest.checks.places import base_of, check_base, check_layer
+from geo.ingest.checks.places import base_of, check_base, check_layer, station_of
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.checks.terrain_holes import check_holes
 from geo.ingest.files.process import Worker, shared
@@ -155,6 +155,7 @@ def _optional_parts(
         "sites": lambda section: read_sites(reader, section, frame, bodies),
         "fires": lambda section: read_fires(reader, section, frame),
         "base": lambda section: base_of(section, frame, reader.report.about(FILE_NAME)),
+        "station": station_of,
     }
     return {
         name: read(section)

@@ -171,6 +171,14 @@ class BasePlace(_Section):
     latitude: Annotated[float, Field(ge=-89, le=89)]
 
 
+class StationPlace(_Section):
+    """[station]: where the day's temperature is read"""
+
+    name: Text
+    elevation: Annotated[float, Field(ge=-500, le=20_000)]
+    vertical_unit: Unit
+
+
 class SurveyNumbers(_Section):
     """[survey]: what the survey is run with; the names are those of SurveySettings."""
 
@@ -209,4 +217,5 @@ class RegionSettings(_Section):
     sites: SitesFile | None = None
     fires: FiresFile | None = None
     base: BasePlace | None = None
+    station: StationPlace | None = None
     survey: SurveyNumbers = SurveyNumbers()

@@ -1,10 +1,21 @@
 """What a region holds, in short."""
 
+from dataclasses import asdict
 from typing import Any
 
+from geo.base.errors import BadArgument
 from geo.ingest.layers.aircraft import profile_names
+from geo.ingest.layers.named_in_question import station
 from geo.records.region import Region
 from geo.records.site_status import unplaced
+
+
+def _station(region: Region) -> dict[str, Any] | None:
+    """Give where the day's temperature is read unless a question says otherwise; None where nothing is known."""
+    try:
+        return asdict(station(None, region))
+    except BadArgument:
+        return None
 
 
 def summary(region: Region) -> dict[str, Any]:
@@ -24,6 +35,7 @@ def summary(region: Region) -> dict[str, Any]:
         "closures": len(region.closures),
         "sites": len(region.sites),
         "fires": [{"fire_id": one.fire_id, "name": one.name} for one in region.fires],
+        "station": _station(region),
         "aircraft": list(profile_names()),
         "cautions": [*(fault.sentence() for fault in region.cautions), *unplaced(region.sites)],
     }

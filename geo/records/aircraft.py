@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field
 from typing import Literal
 
+from geo.records.extras import EndOfDay
+
 FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
 METHOD_NAMES: dict[str, str] = {
     "ram_intake": "ram intake",
@@ -56,7 +58,8 @@ class HoverFill:
 @dataclass(frozen=True)
 class AircraftProfile:
     """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
-    with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value."""
+    with the planning fuel aboard), by rising altitude. end_of_day: the rule by which it must be on the ground, None
+    where the profile names none. sources: field name -> source sentence, one for every value."""
 
     profile_id: str
     name: str
@@ -86,6 +89,7 @@ class AircraftProfile:
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
+    end_of_day: EndOfDay | None = None
     sources: dict[str, str] = field(default_factory=dict, hash=False)
 
     def methods(self) -> tuple[FillMethod, ...]:

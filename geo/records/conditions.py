@@ -92,7 +92,8 @@ class WindField:
 @dataclass(frozen=True)
 class Weather:
     """Wind is where it blows FROM, degrees true, at flying height. The temperature holds at station_elevation_m and
-    falls by 6.5 K/km above it (ISO 2533 lapse). qnh_hpa is the pressure reduced to sea level.
+    falls by 6.5 K/km above it (ISO 2533 lapse); station names the place where it was read, "" where a height was given.
+    qnh_hpa is the pressure reduced to sea level.
 
     With wind_profile or wind_field the legs are flown in that wind, and wind_from_true_deg and wind_ms are the wind at
     the waters, 10 m above them, which counts for filling.
@@ -108,10 +109,17 @@ class Weather:
     day: date | None = None
     wind_profile: WindProfile | None = None
     wind_field: WindField | None = None
+    station: str = ""
 
     def __post_init__(self) -> None:
         if self.wind_profile is not None and self.wind_field is not None:
             raise _refuse("wind", "a profile by height and a field were both given", "give one of them")
+
+    @property
+    def read_at(self) -> str:
+        """Where the temperature was read, for a reader of SI."""
+        height = f"{self.station_elevation_m:.0f} m"
+        return f"{height} ({self.station})" if self.station else height
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,9 @@ from typing import Literal
 
 from geo.records.geometry import LineM
 
+# The rules by which authorities end the day of those who fly by sight.
+EndOfDay = Literal["sunset", "sunset+30min", "civil dusk"]
+
 
 @dataclass(frozen=True)
 class LineWanted:
@@ -78,9 +81,11 @@ class Certainty:
 
 @dataclass(frozen=True)
 class SourceDaylight:
-    """The last fill of one source. last_fill_start: the fill still ends before dusk; last_load_start: its drop too.
+    """The last load of one source: begun at last_load_start it is dropped, and the aircraft on the ground at the base,
+    by the end of the day. last_fill_start is the same moment, because a load begins with its fill.
 
-    loads_left counts from the time asked, None without one; glare says where the low sun stands in a run, "" none."""
+    loads_left counts from the time asked, refuelling included, None without one; glare says where the low sun stands in
+    a run, "" none; home_s: the flight from the drop to the base [s], None where unknown; the note says why."""
 
     body_id: str
     name: str
@@ -88,11 +93,14 @@ class SourceDaylight:
     last_load_start: datetime | None
     loads_left: int | None
     glare: str
+    home_s: float | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True)
 class Daylight:
-    """The end of civil twilight at the fire, and what it means for each source. dusk None: the reason says why."""
+    """The end of the day by a rule, at fire or base, whichever is sooner, and what it means for each source. end None:
+    the reason says why. dusk: the end of civil twilight at the fire, whatever the rule."""
 
     dusk: datetime | None
     reason: str
@@ -100,6 +108,9 @@ class Daylight:
     sun_elevation_deg: float | None
     sun_azimuth_true_deg: float | None
     sources: tuple[SourceDaylight, ...]
+    end: datetime | None = None
+    rule: EndOfDay = "sunset"
+    rule_origin: str = ""
 
 
 @dataclass(frozen=True)
@@ -169,12 +180,14 @@ class Target:
 
 @dataclass(frozen=True)
 class ExtrasRequest:
-    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter."""
+    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter, and the
+    rule that ends the day (None: that of the profile, else the earliest)."""
 
     line: LineWanted | None = None
     at: datetime | None = None
     perimeter: bool = False
     target: Target = Target()
+    end_of_day: EndOfDay | None = None
 
 
 @dataclass(frozen=True)

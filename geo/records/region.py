@@ -232,6 +232,15 @@ class Base:
     point: PointM
 
 
+@dataclass(frozen=True)
+class Station:
+    """Where the temperature of a day is read; origin says where its height is from."""
+
+    name: str
+    elevation_m: float
+    origin: str
+
+
 @dataclass(frozen=True, eq=False)
 class Region:
     """All of a region's input, checked. `fingerprint` is the SHA-256 over the input files and region.toml; `inputs`
@@ -252,6 +261,7 @@ class Region:
     sites: tuple[AnnotatedSite, ...] = ()
     fires: tuple[Fire, ...] = ()
     base: Base | None = None
+    station: Station | None = None
     survey_settings: dict[str, float] = field(default_factory=dict)
     cautions: tuple[Fault, ...] = ()
     inputs: dict[str, str] = field(default_factory=dict)

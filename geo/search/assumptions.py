@@ -30,7 +30,7 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
             " as stated" if error is not None else ", counted because none is stated (from memory, no source)"
         ),
         "trees": _tree_words(region),
-        "temperature": f"{weather.oat_c:.1f} degC at {weather.station_elevation_m:.0f} m, 6.5 K less per km above",
+        "temperature": f"{weather.oat_c:.1f} degC read at {weather.read_at}, 6.5 K less per km above",
         "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
         "routes": "straight, or the quickest found round no-fly areas and high ground (sought every 150 m or wider)",
         "routes from and to the base": "straight or round no-fly areas; round high ground only where that is barred",

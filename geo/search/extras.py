@@ -14,16 +14,16 @@ from geo.base.geodesy import to_degrees
 from geo.base.positions import degrees_minutes
 from geo.ranking.extras.certainty import certainty
 from geo.ranking.extras.contenders import Contender
-from geo.ranking.extras.daylight import day_at, daylight
+from geo.ranking.extras.daylight import DayAsked, day_at, daylight
 from geo.ranking.extras.line_building import build_line
 from geo.ranking.extras.perimeter import Served, points_along, stretches
 from geo.ranking.extras.retiming import WindLimits
 from geo.records.aircraft import AircraftProfile
-from geo.records.extras import Certainty, Daylight, Extras, ExtrasRequest, Stretch
+from geo.records.extras import Certainty, Daylight, Extras, Stretch
 from geo.records.flight import Endpoint
 from geo.records.question import RankingQuestion
 from geo.records.ranking import RankedSource, Ranking
-from geo.records.region import Fire, Region
+from geo.records.region import Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
 from geo.search.drop_points import outer_edges, waters_meeting
@@ -42,7 +42,7 @@ def further(asked: RankingQuestion, ranking: Ranking) -> Extras:
     return Extras(
         line=build_line(beside.line, ranking.sources) if beside.line is not None else None,
         certainty=certainty_of(asked.region, asked.survey, asked.aircraft, ranking),
-        daylight=daylight_of(asked.region, asked.fire, ranking, beside),
+        daylight=daylight_of(asked, ranking),
         supply=perimeter_supply(asked, ranking) if beside.perimeter else None,
     )
 
@@ -97,13 +97,21 @@ def least_depth_of(judged: MethodAssessment, body: BodySurvey) -> LeastDepth | N
     return next((run.depth for run in body.runs if run.line.equals(judged.run_line)), None)
 
 
-def daylight_of(region: Region, fire: Fire, ranking: Ranking, asked: ExtrasRequest) -> Daylight | None:
-    """Give the daylight at the fire; None where neither a day nor a time is given."""
-    longitude, latitude = _degrees(region, fire.area.centroid)
-    day = ranking.weather.day if asked.at is None else day_at(longitude, asked.at)
+def daylight_of(asked: RankingQuestion, ranking: Ranking) -> Daylight | None:
+    """Give the daylight at the fire and the base; None where neither a day nor a time is given."""
+    region, at = asked.region, asked.extras.at
+    place = _degrees(region, asked.fire.area.centroid)
+    day = ranking.weather.day if at is None else day_at(place[0], at)
     if day is None:
         return None
-    return daylight(ranking.sources, longitude, latitude, day, asked.at)
+    base = None if region.base is None else _degrees(region, region.base.point)
+    wanted = DayAsked(day, at, base_deg=base)
+    of_profile = asked.aircraft.end_of_day
+    if asked.extras.end_of_day is not None:
+        wanted = replace(wanted, rule=asked.extras.end_of_day, rule_origin="as asked")
+    elif of_profile is not None:
+        wanted = replace(wanted, rule=of_profile, rule_origin=f"the profile's rule: {asked.aircraft.name}")
+    return daylight(ranking.sources, *place, wanted)
 
 
 def _degrees(region: Region, point: shapely.Point) -> tuple[float, float]:

@@ -10,8 +10,9 @@ from geo.suitability.criteria import Figure, criterion, margin_score
 STORED: tuple[WaterKind, ...] = ("reservoir", "dam", "unknown")
 # Waters that refill as they are drained; their content limits no operation.
 UNLIMITED: tuple[WaterKind, ...] = ("river", "estuary", "sea")
-# Waters kept or used as fresh water; natural lakes are not among them, many of dry country are salt.
-FRESH_AS_A_RULE: tuple[WaterKind, ...] = ("reservoir", "dam", "pond", "river")
+# Waters kept or used as fresh water, which no tide reaches (common practice, no source); natural lakes are not among
+# them, many of dry country are salt, nor rivers, whose lower reaches are tidal.
+FRESH_AS_A_RULE: tuple[WaterKind, ...] = ("reservoir", "dam", "pond")
 MEASURED = ("soundings", "depth grid")
 # A chart's depth area promises its shallower limit; the upper half of its table is its deeper limit, and what lies
 # between is open. So only a chance below the table's step there speaks against the water.
@@ -104,14 +105,14 @@ def salt_in_hover(salinity: SalinityClass | None, why: str, kind: WaterKind, *, 
     """Judge the salt for a fill from the hover, which lifts spray into the engines.
 
     Parameters: as for forward flight; kind of water; allowed, what the profile says of hovering over salt water.
-    Score: fresh 100, brackish 50; salt vetoes, or scores 25 where the profile allows it. Unknown salt is a hard
-    unknown, but for waters that are fresh as a rule (reservoir, dam, pond, river): there it costs score and earns a
-    caution.
+    Score: fresh 100. Above the standard's fresh limit, brackish or salt, it is salt to the engines and vetoes, or
+    scores 50 and 25 where the profile allows it. Unknown salt is a hard unknown, but for waters that are fresh as a
+    rule (reservoir, dam, pond) and a profile that allows salt: there it costs score and earns a caution.
     """
     reason = _salt_words(salinity, why)
     if salinity is None:
         return criterion("salt", "unknown", reason, hard=kind not in FRESH_AS_A_RULE and not allowed)
-    if salinity == "salt" and not allowed:
+    if salinity != "fresh" and not allowed:
         reason = f"too high for a hover: {reason}; a hover would spray it into the engines"
         return criterion("salt", "not met", reason, hard=True)
     score = {"fresh": 100.0, "brackish": 50.0, "salt": 25.0}[salinity]

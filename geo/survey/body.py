@@ -72,7 +72,7 @@ def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
         runs = RunSurveyor(model, today, region.frame, around).runs(remarks)
         hover = _hover(today, model, around, remarks)
     asked = places(runs.longest, runs.usable, hover, region.settings)
-    salinity, salinity_reason = _salinity(body)
+    salinity, salinity_reason = _salinity(body, elevation, region.frame, day)
     remarks += _notes(body, shape, day)
     return BodySurvey(
         body_id=body.body_id,
@@ -190,9 +190,14 @@ def _hover(
     return replace(point, depth=today.with_shore_unknown(point.depth))
 
 
-def _salinity(body: WaterBody) -> tuple[SalinityClass | None, str]:
+def _salinity(
+    body: WaterBody, elevation: Measure, frame: RegionFrame, day: date | None
+) -> tuple[SalinityClass | None, str]:
+    """Give the salinity class and its reason; heights above an ellipsoid say nothing of the sea."""
+    above_sea = not any(word in frame.vertical_datum.lower() for word in ELLIPSOIDAL_WORDS)
+    height_m = elevation.value if above_sea else None
     try:
-        return salinity_class(body.kind, body.salinity)
+        return salinity_class(body.kind, body.salinity, elevation_m=height_m, as_of=day)
     except BadArgument as problem:
         return None, f"unknown: {problem}"
 

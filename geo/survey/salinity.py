@@ -13,9 +13,13 @@ SALT_FROM = 30.0
 # Salt goes up tidal rivers for some kilometres to some tens of kilometres, with tide and flow. A water within this way
 # of its mouth is taken as reached by it (our choice, no source).
 TIDAL_REACH_M = 20_000.0
+# A river above this height is beyond any tide: the greatest range known, 16 m in one bay, is 8 m above its middle, and
+# 2 m for surge (the range from memory of tide tables; the surge our choice, no source).
+TIDAL_HEIGHT_M = 10.0
 # Waters that no tide reaches, whatever their distance from a mouth.
 STILL: tuple[WaterKind, ...] = ("reservoir", "dam", "pond")
-FLOWING: tuple[WaterKind, ...] = ("river", "estuary")
+# A water of unknown kind may be a river: forgetting the kind must not help it.
+FLOWING: tuple[WaterKind, ...] = ("river", "estuary", "unknown")
 # How long a sample holds [days], in still and in flowing water (our choice, no source).
 FRESH_FOR_DAYS = (3 * 365, 30)
 _SALTIER: tuple[SalinityClass, ...] = ("fresh", "brackish", "salt")
@@ -44,31 +48,54 @@ def class_of_salinity(practical_salinity: float) -> SalinityClass:
     return "brackish" if practical_salinity < SALT_FROM else "salt"
 
 
-def salinity_class(kind: WaterKind, evidence: SalinityEvidence | None) -> tuple[SalinityClass | None, str]:
+def salinity_class(
+    kind: WaterKind,
+    evidence: SalinityEvidence | None,
+    *,
+    elevation_m: float | None = None,
+    as_of: date | None = None,
+) -> tuple[SalinityClass | None, str]:
     """Give the salinity class of a water body, or None when it is unknown, with the reason in one sentence.
 
-    Parameters: kind of the water; evidence, or None.
+    Parameters: kind of the water; evidence, or None; elevation_m of its surface above the sea, None where unknown;
+    as_of, the day for which evidence is aged, None for no day.
     Returns: (class or None, reason).
     Raises: BadArgument: the evidence holds a salinity that cannot be.
 
     Notes: Where a stated class and a measured salinity disagree the saltier one holds. A sea without evidence is salt
-    (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. Within
-    TIDAL_REACH_M of its mouth a water of which nothing else is known is taken as salt, the worst case, and one that was
-    measured fresh as brackish: one sample says nothing of the next tide. An estuary whose distance from the mouth
-    nobody gave changes with place and tide, and inland water can be salty too: without evidence both are unknown, never
-    fresh.
+    (common practice, no source); a sea said to be fresh is a contradiction, so its class is unknown. Fresh is only what
+    a dated sample or statement calls fresh, in a water that no tide reaches: without a date, older than FRESH_FOR_DAYS
+    of its kind on the day as_of, or in tidal water it is unknown, because the next tide or season may bring salt. What
+    is brackish or salt stays so without a date. An estuary is tidal; so is, up to TIDAL_HEIGHT_M or at an
+    unknown height, what lies within TIDAL_REACH_M of its mouth (without evidence salt, the worst case), and a river or
+    a water of unknown kind whose distance from the mouth nobody gave. Inland water can be salty too: without
+    evidence it is unknown.
     """
     mouth_m = None if evidence is None else evidence.mouth_distance_m
+    tidal = _tidal(kind, mouth_m, elevation_m)
     if evidence is None or (evidence.stated_class is None and evidence.practical_salinity is None):
-        return _without_evidence(kind, mouth_m)
+        return _without_evidence(kind, tidal, mouth_m)
     found, reason = _with_evidence(evidence)
-    if kind == "sea" and found == "fresh":
+    if found != "fresh":
+        return found, reason
+    if kind == "sea":
         return None, f"unknown: {reason} contradicts its kind, sea. Correct one of the two"
-    near = _near_mouth(kind, mouth_m)
-    if near and found == "fresh" and evidence.practical_salinity is not None:
-        reason = f"brackish: {near}, where one fresh sample says nothing of the next tide; {reason}"
-        return "brackish", reason
-    return found, reason
+    if tidal:
+        return None, f"unknown: {tidal}, where one sample says nothing of the next tide; {reason}"
+    doubt = _doubt_of_age(kind, evidence, as_of)
+    return (None, f"unknown: {doubt}; {reason}") if doubt else (found, reason)
+
+
+def _doubt_of_age(kind: WaterKind, evidence: SalinityEvidence, as_of: date | None) -> str:
+    """Say why the date of evidence does not let it count as fresh; "" where it does."""
+    if evidence.measured_on is None:
+        return "evidence without a date may be of any age, state salinity_date"
+    if as_of is None:
+        return ""
+    age, limit = (as_of - evidence.measured_on).days, FRESH_FOR_DAYS[kind in FLOWING]
+    if age < 0:
+        return f"evidence of {evidence.measured_on}, after {as_of}, check the date"
+    return f"evidence {age} days old, more than {limit}, measure again" if age > limit else ""
 
 
 def salinity_caution(kind: WaterKind, evidence: SalinityEvidence | None, as_of: date | None) -> str:
@@ -81,40 +108,40 @@ def salinity_caution(kind: WaterKind, evidence: SalinityEvidence | None, as_of: 
         return ""
     if evidence.stated_class is None and evidence.practical_salinity is None:
         return ""
-    limit = FRESH_FOR_DAYS[kind in FLOWING]
-    if evidence.measured_on is None:
-        return (
-            f"salinity without a date ({evidence.origin}): it may be older than {limit} days; measure again"
-        )
-    age = (as_of - evidence.measured_on).days
-    if age < 0:
-        return f"salinity of {evidence.measured_on}, after {as_of} ({evidence.origin}): check the date"
-    if age <= limit:
+    doubt = _doubt_of_age(kind, evidence, as_of)
+    return f"salinity ({evidence.origin}): {doubt}" if doubt else ""
+
+
+def _tidal(kind: WaterKind, mouth_m: float | None, elevation_m: float | None) -> str:
+    """Say why a water is or may be tidal; "" where no tide reaches it."""
+    above = elevation_m is not None and elevation_m > TIDAL_HEIGHT_M
+    if kind in STILL or kind == "sea" or (above and kind != "estuary"):
         return ""
-    return f"salinity of {evidence.measured_on} is {age} days old, more than {limit} ({evidence.origin}): measure again"
-
-
-def _near_mouth(kind: WaterKind, mouth_m: float | None) -> str:
-    """Say how near a water is to its mouth; "" where the tide does not reach it, or nobody knows."""
-    if mouth_m is None or mouth_m > TIDAL_REACH_M or kind in STILL:
-        return ""
-    return f"{mouth_m / 1000.0:.1f} km from the mouth, within {TIDAL_REACH_M / 1000.0:.0f} km (rule of this program)"
-
-
-def _without_evidence(kind: WaterKind, mouth_m: float | None) -> tuple[SalinityClass | None, str]:
-    if kind == "sea":
-        return "salt", "salt: a sea is taken as salt water (common practice; no evidence was given)"
-    near = _near_mouth(kind, mouth_m)
-    if near:
-        return "salt", f"salt: nothing was measured {near}: taken as the worst case"
+    if mouth_m is not None and mouth_m <= TIDAL_REACH_M:
+        reach = f"within {TIDAL_REACH_M / 1000.0:.0f} km (rule of this program)"
+        return f"{mouth_m / 1000.0:.1f} km from the mouth, {reach}"
     if kind == "estuary":
         where = "" if mouth_m is None else f", {mouth_m / 1000.0:.1f} km from its mouth"
-        why = f"no evidence was given{where}, and an estuary is fresh to salt with place and tide"
-        return None, f"unknown: {why}"
-    return (
-        None,
-        "unknown: neither a salinity class nor a conductivity was given, and nothing is assumed fresh",
-    )
+        return f"an estuary{where} is fresh to salt with place and tide"
+    return _perhaps_a_tidal_river(kind, elevation_m) if mouth_m is None else ""
+
+
+def _perhaps_a_tidal_river(kind: WaterKind, elevation_m: float | None) -> str:
+    if kind not in FLOWING:
+        return ""
+    height = "at an unknown height" if elevation_m is None else f"{elevation_m:.1f} m above the sea"
+    who = "a river" if kind == "river" else "a water of unknown kind"
+    return f"{who} {height} may be tidal (state mouth_distance_m)"
+
+
+def _without_evidence(kind: WaterKind, tidal: str, mouth_m: float | None) -> tuple[SalinityClass | None, str]:
+    if kind == "sea":
+        return "salt", "salt: a sea is taken as salt water (common practice; no evidence was given)"
+    if tidal and mouth_m is not None and mouth_m <= TIDAL_REACH_M:
+        return "salt", f"salt: nothing was measured {tidal}: taken as the worst case"
+    if tidal:
+        return None, f"unknown: no evidence was given, and {tidal}"
+    return None, "unknown: neither a salinity class nor a conductivity was given"
 
 
 def _with_evidence(evidence: SalinityEvidence) -> tuple[SalinityClass, str]:

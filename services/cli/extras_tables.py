@@ -64,21 +64,20 @@ def print_certainty(certainty: Certainty) -> None:
 
 
 def print_daylight(daylight: Daylight) -> None:
-    """The end of civil twilight, and the last fill before it."""
-    end = "none" if daylight.dusk is None else _moment(daylight.dusk)
-    say(f"[bold]Daylight[/bold]: civil twilight ends {end}; {escape(daylight.reason)}")
-    if daylight.dusk is not None:
-        table = table_of("", "water", "last fill begins", "last load begins", "loads left")
+    """The end of the day by its rule, and the last load before it."""
+    end = "none" if daylight.end is None else _moment(daylight.end)
+    origin = escape(f"{daylight.reason}; rule: {daylight.rule}, {daylight.rule_origin}")
+    say(f"[bold]Daylight[/bold]: the day ends {end}: {origin}")
+    if daylight.end is not None:
+        table = table_of("", "water", "last load begins", "flight home min", "loads left", "note")
         for one in daylight.sources:
-            table.add_row(
-                escape(one.name),
-                _moment(one.last_fill_start),
-                _moment(one.last_load_start),
-                number(one.loads_left, "d"),
-            )
+            home = number(None if one.home_s is None else one.home_s / 60.0, ".1f")
+            left = number(one.loads_left, "d")
+            table.add_row(escape(one.name), _moment(one.last_load_start), home, left, escape(one.note))
         out.print(table)
         out.print(
-            "  the last fill ends, and the last load is dropped, by dusk; the loads left count no refuelling"
+            "  the last load is dropped and the aircraft on the ground at the base by the end of the day; the loads "
+            "left count refuelling, from full tanks at the time asked"
         )
     say_cautions([f"{one.name}: {one.glare}" for one in daylight.sources if one.glare])
 

@@ -81,7 +81,7 @@ def fleet(region: RegionArg, typed: TypedFleet, json: JsonOpt = False) -> None:
         extras_tables.print_fleet(plan)
 
 
-@asks(TypedRanking, leave_out=("top", "line", "width", "coverage", "fuel_model", "time"))
+@asks(TypedRanking, leave_out=("top", "line", "width", "coverage", "fuel_model", "time", "end_of_day"))
 def export(
     region: RegionArg,
     typed: TypedRanking,

@@ -197,7 +197,7 @@ def print_ranking(ranking: Ranking) -> None:
     out.print(
         f"[bold]{escape(ranking.fire_name)}[/bold], {escape(ranking.aircraft)}, "
         f"wind {weather.wind_from_true_deg:03.0f}/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
-        f"{weather.oat_c:.0f} degC at {weather.station_elevation_m:.0f} m, QNH {weather.qnh_hpa:.0f} hPa"
+        f"{weather.oat_c:.0f} degC at {escape(weather.read_at)}, QNH {weather.qnh_hpa:.0f} hPa"
     )
     table = table_of("Ranked water sources", *RANKED_COLUMNS, left=("water", "fill by"))
     for source in ranking.sources:

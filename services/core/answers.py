@@ -24,7 +24,7 @@ def verdicts(workspace: Workspace, typed: TypedDay) -> dict[str, Any]:
 
     Raises: BadArgument for a word that cannot be used.
     """
-    given = workspace.region, workspace.survey, aircraft_of(typed)[0], weather_of(typed)
+    given = workspace.region, workspace.survey, aircraft_of(typed)[0], weather_of(typed, workspace.region)
     return {"survey_version": workspace.survey_key, "waters": views.verdicts(*given)}
 
 
@@ -33,8 +33,11 @@ def nearest(workspace: Workspace, typed: TypedNearest) -> dict[str, Any]:
 
     Raises: BadArgument, BadInput for a word that cannot be used, and for a place outside the region.
     """
-    found = pipeline.nearest(nearest_question(typed, workspace), top=typed.top)
+    asked = nearest_question(typed, workspace)
+    found = pipeline.nearest(asked, top=typed.top)
     assumed = {name: text for name, text in HOT_DAY.items() if getattr(typed, name) is None}
+    if typed.station_elevation is None and "@" not in (typed.oat or ""):
+        assumed["station_elevation"] = asked.weather.read_at
     return workspace.document(found) | {"weather_assumed": assumed, "data_version": workspace.survey_key}
 
 

@@ -106,7 +106,7 @@ def _readme_words(
         ("aircraft", ranking.aircraft),
         ("wind", "calm" if weather.wind_ms == 0 else wind),
         ("wind of the legs", ranking.assumptions.get("wind", "not stated")),
-        ("air", f"{weather.oat_c:g} °C at {weather.station_elevation_m:g} m, QNH {weather.qnh_hpa:g} hPa"),
+        ("air", f"{weather.oat_c:g} °C at {weather.read_at}, QNH {weather.qnh_hpa:g} hPa"),
         ("day", "none given: all closures count" if weather.day is None else str(weather.day)),
         ("region", ranking.region_name),
         ("kept as", f"{answer.ranking_id}, {asked_at}"),

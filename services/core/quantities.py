@@ -2,12 +2,14 @@
 
 import re
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from typing import get_args
 
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
 from geo.records.conditions import Weather, WindProfile, WindRow
-from geo.records.extras import LineWanted
+from geo.records.extras import EndOfDay, LineWanted
+from geo.records.region import Station
 
 _NUMBER = r"([+-]?\d+(?:\.\d+)?)"
 _SPEED_MS = {
@@ -87,6 +89,25 @@ def qnh_hpa(text: str) -> float:
     return value
 
 
+def temperature_read(oat: str, station: str | None) -> tuple[str, str | None]:
+    """Give the temperature and where it was read, from "34C@210m" or "34C@Airstrip", or from both apart.
+
+    Raises: BadArgument when two places are given, or none after the "@".
+    """
+    value, given, place = oat.partition("@")
+    cure = "write 34C@210m, or 34C with --station-elevation 210m (station_elevation)"
+    if given and not place.strip():
+        raise _refuse("temperature", oat, "no place follows the @", cure)
+    if given and station is not None:
+        raise _refuse("temperature", oat, f"the station is also given as {station!r}", cure)
+    return value, place.strip() if given else station
+
+
+def is_height(text: str) -> bool:
+    """True for a number with metres or feet."""
+    return re.fullmatch(rf"\s*{_NUMBER}\s*(m|ft)\s*", text.lower()) is not None
+
+
 def length_m(text: str) -> float:
     """Give metres from "120m" or "400ft".
 
@@ -113,6 +134,19 @@ def clock_time(text: str, day_given: date | None) -> datetime:
     if hour > 23 or minute > 59 or abs(ahead) > timedelta(hours=14):
         raise _refuse("time", text, "is no time of the clock, or no zone on Earth", cure)
     return datetime(day_given.year, day_given.month, day_given.day, hour, minute, tzinfo=timezone(ahead))
+
+
+def day_rule(text: str) -> EndOfDay:
+    """Give the rule that ends the day from its words: sunset, sunset+30min (or sunset+30), civil dusk (or dusk).
+
+    Raises: BadArgument for other words.
+    """
+    plain = re.sub(r"[\s_-]+", " ", text.strip().lower()).replace(" + ", "+").replace("30 min", "30min")
+    rules: dict[str, EndOfDay] = {one: one for one in get_args(EndOfDay)}
+    rules |= {"sunset+30": "sunset+30min", "dusk": "civil dusk"}
+    if plain not in rules:
+        raise _refuse("end of day", text, "not known", f"write {', '.join(get_args(EndOfDay))}")
+    return rules[plain]
 
 
 def asked_line(
@@ -190,21 +224,25 @@ def weather(
     wind_text: str,
     oat_text: str,
     qnh_text: str,
-    station_text: str,
+    station: str | Station,
     day_text: str | None,
     wind_profile_text: str | None = None,
 ) -> Weather:
-    """Give the day's weather from what was typed.
+    """Give the day's weather from what was typed; station, a height with its unit or a station of the region.
 
     Raises: BadArgument for the first value that is not understood.
     """
     direction, speed = wind(wind_text)
+    height_m, name = (
+        (station.elevation_m, station.name) if isinstance(station, Station) else (length_m(station), "")
+    )
     return Weather(
         wind_from_true_deg=direction,
         wind_ms=speed,
         oat_c=temperature_c(oat_text),
         qnh_hpa=qnh_hpa(qnh_text),
-        station_elevation_m=length_m(station_text),
+        station_elevation_m=height_m,
+        station=name,
         day=day(day_text) if day_text is not None else None,
         wind_profile=None if wind_profile_text is None else wind_profile(wind_profile_text),
     )

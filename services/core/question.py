@@ -5,7 +5,7 @@ from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
 from geo.records.extras import ExtrasRequest, Target
 from geo.records.question import RankingQuestion
-from geo.records.region import Fire, Region
+from geo.records.region import Fire, Region, Station
 from services.core import quantities
 from services.core.typed import HOT_DAY, TypedDay, TypedFire, TypedFleet, TypedNearest, TypedRanking
 from services.core.workspace import Workspace, at_levels
@@ -16,7 +16,8 @@ def check_words(typed: TypedRanking | TypedFleet, *, files: bool = False) -> Non
 
     Raises: BadArgument, BadInput for the first word that cannot be used.
     """
-    weather = weather_of(typed)
+    # Where the temperature was read needs the region; its height is of no account here.
+    weather = _weather(typed, quantities.temperature_read(typed.oat, typed.station_elevation)[0], "0m")
     aircraft_of(typed, files=files)
     levels_of(typed)
     if isinstance(typed, TypedRanking):
@@ -69,26 +70,37 @@ def nearest_question(typed: TypedNearest, workspace: Workspace) -> RankingQuesti
     Raises: BadArgument, BadInput naming the word that cannot be used.
     """
     wind, oat, qnh = (getattr(typed, name) or text for name, text in HOT_DAY.items())
+    oat, where = quantities.temperature_read(oat, typed.station_elevation)
     place = {"type": "Point", "coordinates": [typed.longitude_deg, typed.latitude_deg]}
     return RankingQuestion(
         workspace.region,
         workspace.survey,
         pipeline.fire_asked(place, workspace.region),
         pipeline.built_in_profile(typed.aircraft),
-        quantities.weather(wind, oat, qnh, typed.station_elevation, typed.day),
+        quantities.weather(wind, oat, qnh, _station(where, workspace.region), typed.day),
     )
 
 
-def weather_of(typed: TypedDay, region: Region | None = None) -> Weather:
-    """Give the day's weather; with a region also the wind field that was sent or named, in the region's plane.
+def weather_of(typed: TypedDay, region: Region) -> Weather:
+    """Give the day's weather, with the wind field that was sent or named, in the region's plane.
 
     Raises: BadArgument, BadInput naming what cannot be read.
     """
-    aloft = typed.wind_profile if isinstance(typed, TypedFire) else None
-    weather = quantities.weather(typed.wind, typed.oat, typed.qnh, typed.station_elevation, typed.day, aloft)
-    if region is None or not isinstance(typed, TypedFire) or typed.wind_field is None:
+    oat, where = quantities.temperature_read(typed.oat, typed.station_elevation)
+    weather = _weather(typed, oat, _station(where, region))
+    if not isinstance(typed, TypedFire) or typed.wind_field is None:
         return weather
     return pipeline.in_wind_field(weather, typed.wind_field, region)
+
+
+def _weather(typed: TypedDay, oat: str, station: str | Station) -> Weather:
+    aloft = typed.wind_profile if isinstance(typed, TypedFire) else None
+    return quantities.weather(typed.wind, oat, typed.qnh, station, typed.day, aloft)
+
+
+def _station(where: str | None, region: Region) -> str | Station:
+    """Give the height that was typed, or the station of the region. Raises: BadArgument where neither is known."""
+    return where if where is not None and quantities.is_height(where) else pipeline.station(where, region)
 
 
 def aircraft_of(typed: TypedDay, *, files: bool = False) -> list[AircraftProfile]:
@@ -112,5 +124,6 @@ def _extras(typed: TypedRanking, weather: Weather, target: Target) -> ExtrasRequ
         line=quantities.asked_line(typed.line, typed.width, typed.coverage, typed.fuel_model),
         at=None if typed.time is None else quantities.clock_time(typed.time, weather.day),
         perimeter=typed.perimeter,
+        end_of_day=None if typed.end_of_day is None else quantities.day_rule(typed.end_of_day),
         target=target,
     )

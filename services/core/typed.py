@@ -12,12 +12,15 @@ USUAL_AIRCRAFT = "heavy_tank_helicopter"
 HOT_DAY = {"wind": "0/0kt", "oat": "35C", "qnh": "1013.25"}
 
 WIND = Field(description="where it blows FROM in degrees true / speed", examples=["300/18kt"])
-OAT = Field(description="outside air temperature with its unit", examples=["34C", "93F"])
+OAT = Field(
+    description="outside air temperature with its unit, and where it was read", examples=["34C@210m", "93F"]
+)
 QNH = Field(
     description="pressure at sea level, in hPa where no unit is named", examples=["1009", "29.80inHg"]
 )
 STATION = Field(
-    description="where the temperature was read, with its unit",
+    description="where the temperature was read: a height with its unit, or the name of the region's station or base; "
+    "without it that station, else the base",
     examples=["120m", "400ft"],
 )
 DAY = Field(description="date for closures, YYYY-MM-DD; without it all count")
@@ -42,7 +45,7 @@ class TypedDay(Typed):
     wind: Annotated[str, WIND]
     oat: Annotated[str, OAT]
     qnh: Annotated[str, QNH]
-    station_elevation: Annotated[str, STATION] = "0m"
+    station_elevation: Annotated[str | None, STATION] = None
     day: Annotated[str | None, DAY] = None
     aircraft: Annotated[str, Field(description="built-in aircraft profile")] = USUAL_AIRCRAFT
 
@@ -92,6 +95,12 @@ class TypedRanking(TypedFire):
         description="time on the day with its zone, for daylight left and glare",
         examples=["15:30Z"],
     )
+    end_of_day: str | None = Field(
+        default=None,
+        description="rule that ends the day: sunset, sunset+30min or civil dusk; without it that of the profile, else "
+        "the earliest, sunset",
+        examples=["sunset", "civil dusk"],
+    )
     perimeter: bool = Field(
         default=False, description="also split the fire's edge (or the flank) by its best source"
     )
@@ -119,7 +128,7 @@ class TypedNearest(Typed):
     wind: Annotated[str | None, WIND] = None
     oat: Annotated[str | None, OAT] = None
     qnh: Annotated[str | None, QNH] = None
-    station_elevation: Annotated[str, STATION] = "0m"
+    station_elevation: Annotated[str | None, STATION] = None
     day: Annotated[str | None, DAY] = None
     top: int = Field(default=3, ge=1, le=100, description="how many sources to list")
 

@@ -34,7 +34,7 @@ def opened(
     context = browser.new_context(viewport={"width": size[0], "height": size[1]}, color_scheme=theme)  # type: ignore[arg-type]
     context.set_default_timeout(PATIENCE_MS)
     page = context.new_page()
-    page.add_init_script(f"localStorage.setItem('fetchwater.question', {json.dumps(json.dumps(ASKED))})")
+    page.add_init_script(f"localStorage.setItem('fetchwater.question.2', {json.dumps(json.dumps(ASKED))})")
     page.goto(address + path)
     return page
 

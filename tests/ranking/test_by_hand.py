@@ -8,7 +8,7 @@ Almanac (section C, formulas for the sun's coordinates to 0.01 degrees), and sum
 import json
 import math
 import tomllib
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from pathlib import Path
 
 import numpy as np
@@ -191,25 +191,3 @@ def sun_height_deg(moment, longitude_deg, latitude_deg):
             + math.cos(latitude) * math.cos(declination) * math.cos(hour)
         )
     )
-
-
-def test_the_last_load_ends_before_civil_dusk(told, source):
-    longitude, latitude = source["drop_point"]["coordinates"]
-    dusk = datetime.fromisoformat(told["daylight"]["dusk"])
-    assert sun_height_deg(dusk, longitude, latitude) == pytest.approx(-6.0, abs=0.03)
-    assert timedelta(0) < dusk - ASKED_AT < timedelta(hours=6)
-    row = next(one for one in told["daylight"]["sources"] if one["body_id"] == source["body_id"])
-    cycle = source["cycle"]
-    load_s = (
-        sum(cycle[name] for name in ("fill_s", "manoeuvre_source_s", "drop_s"))
-        + cycle["loaded_leg"]["time_s"]
-    )
-    last_fill, last_load = (
-        datetime.fromisoformat(row[name]) for name in ("last_fill_start", "last_load_start")
-    )
-    assert (dusk - last_fill).total_seconds() == math.ceil(cycle["fill_s"])
-    assert (dusk - last_load).total_seconds() == math.ceil(load_s)
-    # Each load but the last is a whole round trip; the last one only has to be dropped.
-    left = 1 + math.floor((last_load - ASKED_AT).total_seconds() / cycle["round_trip_s"])
-    held = source["assessment"]["loads_available"]
-    assert row["loads_left"] == min(left, math.floor(held)) > 0

@@ -27,7 +27,7 @@ def test_it_agrees_with_the_ranking_for_a_fire_at_the_same_place(client):
     assert {one["body_id"]: one["time_s"] for one in found["sources"]} == pytest.approx(legs)
     times = [one["time_s"] for one in found["sources"]]
     assert times == sorted(times) and len(times) > 3
-    assert found["weather_assumed"] == {} and found["cautions"]
+    assert found["weather_assumed"] == {"station_elevation": "3 m (Halvenna airstrip)"} and found["cautions"]
 
 
 def test_a_nearer_water_that_does_not_count_is_named_with_its_reason(client):
@@ -40,8 +40,10 @@ def test_a_nearer_water_that_does_not_count_is_named_with_its_reason(client):
 
 def test_weather_left_out_is_a_hot_still_day_and_says_so(client):
     assumed = client.post("/nearest", json=HERE).json()
-    given = client.post("/nearest", json=HERE | HOT_DAY).json()
+    place = assumed["weather_assumed"].pop("station_elevation")
+    given = client.post("/nearest", json=HERE | HOT_DAY | {"station_elevation": "Halvenna airstrip"}).json()
     assert assumed["weather_assumed"] == HOT_DAY and given["weather_assumed"] == {}
+    assert place.endswith("(Halvenna airstrip)")
     assert assumed["sources"] == given["sources"]
 
 

@@ -58,7 +58,7 @@ def test_sea_without_evidence_is_salt() -> None:
 def test_evidence_beats_the_kind() -> None:
     assert salinity_class("sea", measured(6.5))[0] == "brackish"
     assert salinity_class("lake", measured(33.0))[0] == "salt"
-    assert salinity_class("estuary", measured(0.2))[0] == "fresh"
+    assert salinity_class("estuary", measured(6.5))[0] == "brackish"
 
 
 @pytest.mark.parametrize(
@@ -104,12 +104,67 @@ def test_near_its_mouth_an_unknown_water_is_the_worst_case(kind: str) -> None:
     assert salinity_class(kind, near_mouth(None))[0] is None  # type: ignore[arg-type]
 
 
-def test_one_fresh_sample_near_the_mouth_is_not_fresh() -> None:
+def test_tidal_water_is_never_fresh() -> None:
     found, reason = salinity_class("estuary", near_mouth(8_000.0, 0.2))
-    assert found == "brackish" and "8.0 km" in reason and "2024-02-03" in reason
+    assert found is None and "8.0 km" in reason and "2024-02-03" in reason and "next tide" in reason
     assert salinity_class("estuary", near_mouth(8_000.0, 33.0))[0] == "salt"
-    assert salinity_class("estuary", near_mouth(25_000.0, 0.2))[0] == "fresh"
-    assert salinity_class("river", near_mouth(8_000.0, None, "fresh"))[0] == "fresh"
+    assert salinity_class("estuary", near_mouth(25_000.0, 0.2), elevation_m=0.0)[0] is None
+    assert salinity_class("river", near_mouth(8_000.0, None, "fresh"))[0] is None
+    assert salinity_class("river", near_mouth(25_000.0, None, "fresh"))[0] == "fresh"
+
+
+# 10 m: half the greatest tidal range known, 16 m (from memory of tide tables), and 2 m for surge (our choice).
+@pytest.mark.parametrize("kind", ["river", "unknown"])
+@pytest.mark.parametrize(
+    ("elevation_m", "expected"), [(None, None), (0.0, None), (10.0, None), (10.1, "fresh")]
+)
+def test_a_river_is_fresh_where_no_tide_can_reach_it(kind, elevation_m, expected) -> None:
+    found, reason = salinity_class(kind, near_mouth(None, 0.2), elevation_m=elevation_m)
+    assert found == expected and (expected == "fresh" or "may be tidal" in reason)
+
+
+def test_without_a_date_or_with_an_old_one_nothing_is_fresh() -> None:
+    undated = SalinityEvidence("fresh", 0.2, "water.csv row 7", None)
+    for kind in ("lake", "reservoir", "dam", "pond", "river", "unknown"):
+        found, reason = salinity_class(kind, undated, elevation_m=300.0)  # type: ignore[arg-type]
+        assert found is None and "without a date" in reason and "salinity_date" in reason
+    assert salinity_class("lake", SalinityEvidence("salt", None, "row 7", None))[0] == "salt"
+    assert salinity_class("lake", SalinityEvidence(None, 2.0, "row 7", None))[0] == "brackish"
+    day = date(2024, 2, 3)
+    assert salinity_class("lake", measured(0.2), as_of=day + timedelta(days=1095))[0] == "fresh"
+    assert salinity_class("lake", measured(0.2), as_of=day + timedelta(days=1096))[0] is None
+    assert salinity_class("lake", measured(0.2), as_of=day - timedelta(days=1))[0] is None
+    assert salinity_class("lake", measured(12.0), as_of=day + timedelta(days=9000))[0] == "brackish"
+
+
+HOVERS = {"fresh": 2, None: 1, "brackish": 0, "salt": 0}  # usable, survey first, not usable
+
+
+@pytest.mark.parametrize("kind", ["lake", "reservoir", "dam", "pond", "river", "estuary", "sea", "unknown"])
+@pytest.mark.parametrize("stated", [None, "fresh", "brackish", "salt"])
+@pytest.mark.parametrize("salinity", [None, 0.1, 0.5, 12.0, 30.0, 35.0])
+@pytest.mark.parametrize("mouth_m", [None, 5_000.0, 50_000.0])
+@pytest.mark.parametrize("elevation_m", [None, 2.0, 200.0])
+def test_more_salt_or_a_fact_forgotten_never_makes_a_water_better(
+    kind, stated, salinity, mouth_m, elevation_m
+):
+    def worth(stated_, salinity_, day, mouth, kind_=kind, height=elevation_m):
+        evidence = SalinityEvidence(stated_, salinity_, "row 7", day, mouth)
+        return HOVERS[salinity_class(kind_, evidence, elevation_m=height)[0]]
+
+    day = date(2024, 2, 3)
+    known = worth(stated, salinity, day, mouth_m)
+    assert worth(stated, salinity, None, mouth_m) <= known
+    assert worth(stated, salinity, day, mouth_m, height=None) <= known
+    if salinity is not None:
+        assert worth(stated, salinity + 15.0, day, mouth_m) <= known
+    if known == 2:
+        # What is forgotten was good news; that a bad measurement can be forgotten no rule can prevent.
+        assert worth(None, None, day, mouth_m) < 2
+        assert worth(stated, salinity, day, mouth_m, kind_="unknown") <= known
+    if kind not in ("lake", "sea"):
+        # A lake beside the sea is taken as inland until somebody says how near its mouth lies.
+        assert known == 2 or worth(stated, salinity, day, None) < 2
 
 
 def test_no_tide_reaches_a_dam() -> None:

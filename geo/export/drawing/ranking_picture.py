@@ -67,7 +67,7 @@ def _title(figure: Figure, ranking: Ranking) -> None:
     title(
         figure,
         f"Water for {ranking.fire_name}",
-        f"{ranking.aircraft}, wind {wind_text(weather)}, {weather.oat_c:g} °C at {weather.station_elevation_m:g} m, "
+        f"{ranking.aircraft}, wind {wind_text(weather)}, {weather.oat_c:g} °C at {weather.read_at}, "
         f"QNH {weather.qnh_hpa:g} hPa, {day}, {ranking.region_name}",
     )
 

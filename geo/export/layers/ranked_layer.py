@@ -236,7 +236,7 @@ def question_table(ranking: Ranking) -> pd.DataFrame:
         "fire": f"{ranking.fire_name} ({ranking.fire_id})",
         "aircraft": f"{ranking.aircraft} ({ranking.profile_id})",
         "wind": wind_text(weather),
-        "temperature": f"{weather.oat_c:g} degC at {weather.station_elevation_m:g} m",
+        "temperature": f"{weather.oat_c:g} degC at {weather.read_at}",
         "pressure": f"QNH {weather.qnh_hpa:g} hPa",
         "day": "not given" if weather.day is None else weather.day.isoformat(),
         "survey": ranking.survey_fingerprint,

@@ -11,7 +11,7 @@ from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_ad
 from geo.export.subjects import fire_of
 from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import UNIFORM_WIND
-from geo.records.extras import Extras
+from geo.records.extras import Daylight, Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
 from geo.records.ranking import RankedSource, Ranking
@@ -79,7 +79,9 @@ def ranking_sheet(
 
 def _asked(ranking: Ranking, units: UnitSystem) -> list[str]:
     weather = ranking.weather
-    read_at = units.height.text(weather.station_elevation_m)
+    read_at = units.height.text(weather.station_elevation_m) + (
+        f" ({weather.station})" if weather.station else ""
+    )
     return [
         f"wind {wind_text(weather, units)}, QNH {units.pressure.text(weather.qnh_hpa)}",
         *_legs_wind(ranking),
@@ -96,13 +98,25 @@ def _legs_wind(ranking: Ranking) -> list[str]:
     return [] if words == UNIFORM_WIND else [f"legs in another wind: {words}"]
 
 
+def _light(daylight: Daylight) -> str:
+    """Say when the day ends, and when the last load of the first source begins."""
+    if daylight.end is None:
+        return f"End of the day: {daylight.reason}."
+    said = f"The day ends {daylight.end:%Y-%m-%d %H:%M %Z} ({daylight.rule})."
+    for first in daylight.sources[:1]:
+        last = first.last_load_start
+        begins = (
+            first.note if last is None else f"begins {last:%H:%M} at the latest, to be on the ground by then"
+        )
+        said += f" The last load from {first.name} {begins}."
+    return said
+
+
 def _beside(further: Extras | None) -> list[str]:
     """Say what was answered beside the order: the daylight left, the line."""
     found = []
     if further is not None and further.daylight is not None:
-        dusk = further.daylight.dusk
-        words = further.daylight.reason if dusk is None else f"{dusk:%Y-%m-%d %H:%M %Z}"
-        found.append(f"End of civil twilight at the fire: {words}.")
+        found.append(_light(further.daylight))
     if further is not None and further.line is not None and further.line.sources:
         first = further.line.sources[0]
         time = f"time UNKNOWN: {first.note}" if first.time_s is None else duration_text(first.time_s)

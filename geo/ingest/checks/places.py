@@ -10,8 +10,8 @@ from geo.base.fault import Severity
 from geo.base.geodesy import to_plane
 from geo.base.grid import Grid
 from geo.ingest.checks.report import FileReport
-from geo.ingest.settings import BasePlace
-from geo.records.region import Base, RegionFrame, WaterBody
+from geo.ingest.settings import UNIT_M, BasePlace, StationPlace
+from geo.records.region import Base, RegionFrame, Station, WaterBody
 
 # Common practice, no source: farther than crews fetch water, and than such an aircraft flies to fuel.
 FAR_LAYER_M = 100_000.0
@@ -27,6 +27,11 @@ def base_of(section: BasePlace, frame: RegionFrame, report: FileReport) -> Base 
         _tell(section, "has no place in the region's metric plane, so far away does it lie", SWAPPED, report)
         return None
     return Base(section.name, shapely.Point(float(east[0]), float(north[0])))
+
+
+def station_of(section: StationPlace) -> Station:
+    """Give the station with its height in metres."""
+    return Station(section.name, section.elevation * UNIT_M[section.vertical_unit], "region.toml, [station]")
 
 
 def check_base(

@@ -64,6 +64,8 @@ class _Reader:
             return None
         if spec.quantity == "flag":
             return self.flag(raw, f"{place}.value")
+        if spec.quantity == "word":
+            return self.word(raw, spec.words, f"{place}.value")
         unit, units = entry.get("unit"), UNITS[spec.quantity]
         factor = units.get(unit) if isinstance(unit, str) else None
         if factor is None:
@@ -77,6 +79,13 @@ class _Reader:
         if isinstance(raw, bool):
             return raw
         self.fault(place, "is not true or false", "write value = true or value = false", raw)
+        return None
+
+    def word(self, raw: object, words: tuple[str, ...], place: str) -> str | None:
+        """Give one of the words that are known; None (reported) for anything else."""
+        if isinstance(raw, str) and raw in words:
+            return raw
+        self.fault(place, "is not one of the words known here", f"use one of: {', '.join(words)}", raw)
         return None
 
     def number(self, raw: object, factor: float | None, spec: ProfileValue, place: str) -> float | None:

@@ -2,8 +2,10 @@
 
 import math
 from dataclasses import dataclass
+from typing import get_args
 
 from geo.base.units import LITRE_PER_US_GALLON, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
+from geo.records.extras import EndOfDay
 
 KILOGRAM_PER_POUND = 0.45359237  # international avoirdupois pound, exact (1959 agreement)
 
@@ -22,8 +24,8 @@ UNITS: dict[str, dict[str, float]] = {
 
 @dataclass(frozen=True)
 class ProfileValue:
-    """One key of a table: the record's field, its quantity ("flag" for yes/no), its plausible range in SI, whether it
-    may be left out (the record's field is then None), and whether it is a list of `values`."""
+    """One key of a table: the record's field, its quantity ("flag" for yes/no, "word" for one of `words`), its range
+    in SI, whether it may be left out (the record's field is then None), whether it is a list of `values`."""
 
     field: str
     quantity: str
@@ -31,6 +33,7 @@ class ProfileValue:
     most: float = math.inf
     optional: bool = False
     listed: bool = False
+    words: tuple[str, ...] = ()
 
 
 TABLES: dict[str, dict[str, ProfileValue]] = {
@@ -63,6 +66,7 @@ TABLES: dict[str, dict[str, ProfileValue]] = {
         "drop_height": ProfileValue("drop_height_m", "length", 1.0, 500.0),
         "manoeuvre_source": ProfileValue("manoeuvre_source_s", "time", 0.0, 1_800.0),
         "manoeuvre_fire": ProfileValue("manoeuvre_fire_s", "time", 0.0, 1_800.0),
+        "end_of_day": ProfileValue("end_of_day", "word", optional=True, words=get_args(EndOfDay)),
     },
 }
 FILL = {

@@ -3,13 +3,15 @@
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
 from geo.base.errors import BadArgument
 from geo.ingest.layers.drawn import flank_from_geojson, read_flank
 from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
 from geo.records.conditions import Weather
 from geo.records.extras import Target
-from geo.records.region import Fire, Region
+from geo.records.region import Fire, Region, Station
 
 
 def fire(given: str | dict, region: Region) -> Fire:
@@ -42,6 +44,32 @@ def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
     raise BadArgument(
         f"target {given!r} is not known. Fix: centroid, edge, or a GeoJSON LineString of the active flank"
     )
+
+
+def station(given: str | None, region: Region) -> Station:
+    """Give the station that is named, or without a name the region's own: its [station], else its base.
+
+    Raises: BadArgument where no station of that name, or none at all, has a known height; it is never taken as 0.
+    """
+    known = [one for one in (region.station, _base_station(region)) if one is not None]
+    found = [one for one in known if given is None or one.name.casefold() == given.strip().casefold()]
+    if found:
+        return found[0]
+    names = ", ".join(one.name for one in known) or "none: it has no [station], and no base on known terrain"
+    what = "where the temperature was read is not known" if given is None else f"station {given[:80]!r}"
+    raise BadArgument(
+        f"{what}: it must be a height with its unit, or a station of the region (it knows {names}). Fix: give it with "
+        "the temperature, 34C@210m or 34C@700ft, or name a [station] with its elevation in region.toml"
+    )
+
+
+def _base_station(region: Region) -> Station | None:
+    """Give the base as a station, with the height of the ground under it; None where that is unknown."""
+    if region.base is None or region.terrain is None:
+        return None
+    place = region.base.point
+    height_m = float(region.terrain.bilinear(np.asarray(place.x), np.asarray(place.y)))
+    return Station(region.base.name, height_m, "the base, on the terrain") if np.isfinite(height_m) else None
 
 
 def in_wind_field(weather: Weather, given: Path | dict, region: Region) -> Weather:

@@ -133,8 +133,8 @@ class Page {
   // is drawn. At rest the quick answer comes first, then the whole one in its place.
   async #ask(dragging = false) {
     if (!this.region?.survey_version) return;
-    if (!this.question.ready) {
-      replace(by("state"), "Give a fire: draw it, click a point, open a file or type a position.");
+    if (this.question.missing) {
+      replace(by("state"), this.question.missing);
       return;
     }
     this.busy?.abort();

@@ -4,9 +4,9 @@ import { by, make, replace } from "./elements.js";
 import { unit } from "./units.js";
 import { WindDial } from "./wind_dial.js";
 
-const KEPT = "fetchwater.question";
+const KEPT = "fetchwater.question.2"; // the first form kept a station at 0 m that nobody had typed
 const WRITTEN_MS = 90;
-const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: 0, qnh_hpa: 1013, target: "centroid" };
+const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: null, qnh_hpa: 1013, target: "centroid" };
 const FIELDS = { "wind-speed": ["wind_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
 
 export class Question {
@@ -58,8 +58,9 @@ export class Question {
 
   #typed(id, name, kind) {
     const value = by(id).valueAsNumber;
-    if (!Number.isFinite(value) || !by(id).checkValidity()) return;
-    this.values[name] = unit(kind).back(value);
+    const emptied = id === "station" && by(id).value === "" && by(id).checkValidity();
+    if (!emptied && (!Number.isFinite(value) || !by(id).checkValidity())) return;
+    this.values[name] = emptied ? null : unit(kind).back(value);
     if (id === "wind-speed") this.dial.show(this.values.wind_from_deg, this.values.wind_ms);
     this.#changed("rest");
   }
@@ -70,6 +71,7 @@ export class Question {
   }
 
   choices(region) {
+    this.station = region.station;
     replace(by("fire"), region.fires.map((fire) => make("option", { value: fire.fire_id, text: fire.name })));
     replace(by("aircraft"), region.aircraft.map((name) => make("option", { value: name, text: name.replaceAll("_", " ") })));
     const known = (list, value) => (list.includes(value) ? value : list[0]);
@@ -93,15 +95,23 @@ export class Question {
   show() {
     for (const [id, [name, kind]] of Object.entries(FIELDS)) {
       const { of, digits } = unit(kind);
-      by(id).value = of(this.values[name]).toFixed(digits);
+      by(id).value = this.values[name] === null ? "" : of(this.values[name]).toFixed(digits);
     }
+    const { of, digits } = unit("height");
+    // Left empty it is the region's station or base; where it has none the height must be typed, never taken as 0.
+    by("station").placeholder = this.station ? of(this.station.elevation_m).toFixed(digits) : "";
+    by("station").required = !this.station;
+    by("station-place").textContent = this.station ? `empty: ${this.station.name}` : "needed: this region names no station";
     by("wind-from").value = this.values.wind_from_deg;
     this.dial.show(this.values.wind_from_deg, this.values.wind_ms);
     for (const label of document.querySelectorAll("[data-unit]")) label.textContent = unit(label.dataset.unit).name;
   }
 
-  get ready() {
-    return this.own !== null || Boolean(this.values.fire);
+  // What is still to be given before anything can be asked, in words; "" when nothing is.
+  get missing() {
+    if (this.own === null && !this.values.fire) return "Give a fire: draw it, click a point, open a file or type a position.";
+    if (this.values.station_m === null && !this.station) return "Give the height at which the temperature was read.";
+    return "";
   }
 
   // What the service is asked; quantities carry their unit, as on the command line.
@@ -113,7 +123,7 @@ export class Question {
       wind: `${v.wind_from_deg}/${v.wind_ms.toFixed(4)}m/s`,
       oat: `${v.oat_c.toFixed(2)}C`,
       qnh: `${v.qnh_hpa.toFixed(2)}hPa`,
-      station_elevation: `${v.station_m.toFixed(1)}m`,
+      ...(v.station_m === null ? {} : { station_elevation: `${v.station_m.toFixed(1)}m` }),
       target: v.target,
       top,
     };
