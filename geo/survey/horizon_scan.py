@@ -168,7 +168,7 @@ class Scan:
         ends = np.append(start[1:], len(rise_m))
         for i in np.flatnonzero(self._slopes[0, 0, seen] > before):
             at = start[i] + int((rise_m[start[i] : ends[i]] / away_m[start[i] : ends[i]]).argmax())
-            self._ruling[int(seen[i])] = self._words(0, near_m[at], rise_m[at])
+            self._ruling[int(seen[i])] = self._words(0, away_m[at], rise_m[at])
 
     def look_at(self, things: Things) -> None:
         """Take in things in all directions, corner by corner."""
@@ -193,7 +193,7 @@ class Scan:
                 self._slopes[e, c] = np.maximum(self._slopes[e, c], highest)
         for i in np.flatnonzero(self._slopes[0, 0] > before):
             at = int((rise[i] / away_m[i]).argmax())
-            self._ruling[i] = self._words(things.name[at], near_m[at], rise[i, at])
+            self._ruling[i] = self._words(things.name[at], away_m[i, at], rise[i, at])
 
     def _unknown_things(self, direction: int, name: np.ndarray, near_m: np.ndarray) -> None:
         """Bar a direction by things of unknown height, each name once, at its nearest."""
@@ -201,8 +201,8 @@ class Scan:
             away = length_words(float(near_m[name == number].min()))
             self.bar({direction: f"{self._names[number]} (height unknown) {away} away"})
 
-    def _words(self, name: int, near_m: float, rise_m: float) -> str:
-        return f"{self._names[name]} {length_words(float(near_m))} away, {rise_m:.0f} m above the water"
+    def _words(self, name: int, away_m: float, rise_m: float) -> str:
+        return f"{self._names[name]} {length_words(float(away_m))} away, {rise_m:.0f} m above the water"
 
     def result(self) -> Sectors:
         """Give what was seen as a record."""
