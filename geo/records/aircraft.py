@@ -44,7 +44,11 @@ class RamIntake:
 
 @dataclass(frozen=True)
 class HoverFill:
-    """Filling from the hover, by pump and hose or by dipping a bucket."""
+    """Filling from the hover, by pump and hose or by dipping a bucket.
+
+    approach_slope: the steepest approach to the hover; crosswind_limit_ms, tailwind_limit_ms: what it bears on the way
+    in and out. None takes a published surface and common limits, and the verdict says so.
+    """
 
     fill_time_s: float
     depth_m: float
@@ -53,6 +57,9 @@ class HoverFill:
     wind_limit_ms: float
     least_load_fraction: float
     salt_allowed: bool
+    approach_slope: float | None = None
+    crosswind_limit_ms: float | None = None
+    tailwind_limit_ms: float | None = None
 
 
 @dataclass(frozen=True)

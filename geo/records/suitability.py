@@ -44,13 +44,25 @@ class TwoPasses:
 
 
 @dataclass(frozen=True)
+class Ways:
+    """How a hover point can be reached and left on the day: the directions, seen from it, that serve [deg, true].
+
+    out_climb_m: how far up the aircraft climbs straight before it leaves [m]; 0 where it need not.
+    """
+
+    in_from_true_deg: tuple[float, ...]
+    out_to_true_deg: tuple[float, ...]
+    out_climb_m: float = 0.0
+
+
+@dataclass(frozen=True)
 class MethodAssessment:
     """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
     0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
     sets it: "tank", "run", "hover payload", "maximum water load", or "site note" with the site's name. alternatives are
     further places for the same method with the same verdict, clearly elsewhere or on other headings, the better first;
     their own alternatives are empty. two_passes says what a second pass on a short run would bring and cost (None:
-    one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading flown."""
+    one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading flown. ways: of a hover."""
 
     body_id: str
     method: FillMethod
@@ -68,6 +80,12 @@ class MethodAssessment:
     loads_available: float | None = None
     alternatives: tuple["MethodAssessment", ...] = ()
     two_passes: TwoPasses | None = None
+    ways: Ways | None = None
+
+    @property
+    def lift_off_above_m(self) -> float:
+        """How far above the water the loaded leg begins [m]: after a climb straight up, where that is the only way."""
+        return 0.0 if self.ways is None else self.ways.out_climb_m
 
 
 @dataclass(frozen=True)

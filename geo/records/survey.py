@@ -138,14 +138,41 @@ class Run:
 
 
 @dataclass(frozen=True)
+class Sectors:
+    """What stands round a hover point, by direction: number i looks towards i x 360 / n degrees from grid north.
+
+    slopes[k][i] is the least slope, never rounded down, of a surface that begins climbs_m[k] above the water at the
+    point and clears all that is known in direction i; without_error[k][i] leaves the terrain's error out. A surface
+    is half_width_m wide to each side at the point, diverges, and is looked at over looked_m. things names what stands
+    there (with its distance and its height above the water); ruling[i] is the one that sets slopes[0][i], None where
+    nothing rises above the water; unknown[i] are those whose height nobody knows, which bar direction i till somebody
+    does.
+    """
+
+    climbs_m: tuple[float, ...]
+    slopes: tuple[tuple[float, ...], ...]
+    without_error: tuple[tuple[float, ...], ...]
+    ruling: tuple[int | None, ...]
+    unknown: tuple[tuple[int, ...], ...]
+    things: tuple[str, ...]
+    half_width_m: float
+    divergence: float
+    looked_m: float
+
+
+@dataclass(frozen=True)
 class HoverPoint:
-    """The best place to hover: position, clear radius [m] to shore and obstacles, and the depth under it."""
+    """A place to hover: position, clear radius [m] to shore and obstacles, the depth under it, and its ways in and out.
+
+    sectors: None where nobody looked round it; its ways in and out are then unknown.
+    """
 
     point: PointM
     clear_radius_m: float
     limited_by: str
     depth: LeastDepth
     unknown_heights: tuple[str, ...] = ()
+    sectors: Sectors | None = None
 
 
 @dataclass(frozen=True)
@@ -225,6 +252,12 @@ class BodySurvey:
     level_outlooks: tuple[LevelOutlook, ...] = ()
     next_sounding: SoundingAdvice | None = None
     greatest_depth: str = ""
+    further_hover_points: tuple[HoverPoint, ...] = ()
+
+    @property
+    def hover_points(self) -> tuple[HoverPoint, ...]:
+        """All places to hover that are kept: the best whatever the fire, then those that are nearer to some fires."""
+        return () if self.hover_point is None else (self.hover_point, *self.further_hover_points)
 
     @property
     def shape_runs(self) -> tuple[Run, ...]:

@@ -1,22 +1,26 @@
 """Which water suits which method of filling on one day: each assessed once, at the first need."""
 
+import shapely
+
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.climb_rate import climb_gradient
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
-from geo.records.region import AnnotatedSite, Region, WaterBody
+from geo.records.region import AnnotatedSite, Obstacle, Region, WaterBody
 from geo.records.site_status import sites_on
 from geo.records.suitability import BodyAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search.no_fly_areas import closures_in_force
 from geo.search.rate_bounds import RateBounds, density_kg_l
 from geo.suitability.assess import assess_body
+from geo.suitability.near_obstacles import NEAR_M
 
 # Rankings, fleets and pages ask about the same survey one after another: so many aircraft and weathers are kept.
 _bounds: Recent[RateBounds] = Recent(6)
 _assessments: Recent["AssessmentCache"] = Recent(6)
+_obstacles: Recent[shapely.STRtree] = Recent(6)
 
 
 def conditions_at(
@@ -48,6 +52,15 @@ def conditions_at(
     return SourceConditions(*heights, temperature, *wind, payload_kg, density, reason, *gradients)
 
 
+def obstacles_near(region: Region, shape: shapely.Geometry) -> tuple[Obstacle, ...]:
+    """Give the obstacles within 1 km of a shape, in the region's order."""
+    if not region.obstacles:
+        return ()
+    tree = _obstacles.get((region,), (), lambda: shapely.STRtree([one.shape for one in region.obstacles]))
+    found = tree.query(shape, predicate="dwithin", distance=NEAR_M)
+    return tuple(region.obstacles[i] for i in sorted(found.tolist()))
+
+
 class AssessmentCache:
     """The assessments of one survey for one aircraft in one weather, each made once, at the first need."""
 
@@ -71,7 +84,8 @@ class AssessmentCache:
         air = conditions_at(body, self._region, self._profile, self._weather, water)
         # Those that name no water may lie in this one.
         noted = (*self._noted.get(body.body_id, ()), *self._noted.get(None, ()))
-        return assess_body(body, water, self._profile, air, self._closures, noted), air
+        near = obstacles_near(self._region, water.polygon)
+        return assess_body(body, water, self._profile, air, self._closures, noted, near), air
 
 
 def assessments_of(

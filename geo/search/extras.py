@@ -92,8 +92,7 @@ def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, 
 def least_depth_of(judged: MethodAssessment, body: BodySurvey) -> LeastDepth | None:
     """Give the survey's least depth of the run or hover point that an assessment uses; None where it is not found."""
     if judged.run_line is None:
-        hover = body.hover_point
-        return hover.depth if hover is not None else None
+        return next((hover.depth for hover in body.hover_points if hover.point == judged.fill_point), None)
     return next((run.depth for run in body.runs if run.line.equals(judged.run_line)), None)
 
 

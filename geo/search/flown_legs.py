@@ -167,7 +167,7 @@ def _both_legs(
     """Fly a run's loaded and empty leg. Raises: NotFlyable, also where it lies in the fire."""
     if in_fire(run, burning):
         raise NotFlyable("the filling place lies inside the fire's outline")
-    near, far = (Endpoint(point, level_m) for point in ends(run))
+    near, far = endpoints(run, level_m)
     return context.fly(far, drop, loaded=True), context.fly(drop, near, loaded=False)
 
 
@@ -207,6 +207,15 @@ def ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
     return shapely.Point(method.run_line.coords[0]), shapely.Point(method.run_line.coords[-1])
 
 
+def endpoints(method: MethodAssessment, level_m: float) -> tuple[Endpoint, Endpoint]:
+    """Give the ends of the legs at a fill: where the empty one comes down, and where the loaded one begins.
+
+    Parameters: level_m, the water's elevation [m]; a climb straight up out of a hover lies below the loaded leg.
+    """
+    near, far = ends(method)
+    return Endpoint(near, level_m), Endpoint(far, level_m + method.lift_off_above_m)
+
+
 def least_s(context: FlightContext, method: MethodAssessment, drop: Endpoint) -> float:
     """Give a time [s] that no flight from a fill to the drop and back can beat."""
     near, far = ends(method)
@@ -224,9 +233,12 @@ def cycle_sides(context: FlightContext, source: RankedSource) -> tuple[LegSide, 
         raise BadArgument(
             f"{source.name}: its level or the height of the drop is unknown, so no side can be drawn"
         )
-    out_m = water_m, loaded.descent.to_m
+    fire_m, lift_off_m = loaded.descent.to_m, water_m + source.assessment.lift_off_above_m
     states = context.state(loaded=True), context.state(loaded=False)
-    return _side(context, loaded, out_m, states[0]), _side(context, empty, out_m[::-1], states[1])
+    return (
+        _side(context, loaded, (lift_off_m, fire_m), states[0]),
+        _side(context, empty, (fire_m, water_m), states[1]),
+    )
 
 
 def _side(context: FlightContext, leg: Leg, heights_m: tuple[float, float], state: FlightState) -> LegSide:

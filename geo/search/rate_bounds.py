@@ -106,8 +106,7 @@ def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:
     owner: list[int] = []
     for i, body in enumerate(bodies):
         places: list[shapely.Geometry] = [run.line for run in body.runs]
-        if body.hover_point is not None:
-            places.append(body.hover_point.point)
+        places += [hover.point for hover in body.hover_points]
         shapes += places
         owner += [i] * len(places)
     low = np.full((len(bodies), 2), np.inf)

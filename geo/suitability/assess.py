@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import SourceConditions
-from geo.records.region import AnnotatedSite, Closure, WaterBody
+from geo.records.region import AnnotatedSite, Closure, Obstacle, WaterBody
 from geo.records.suitability import BodyAssessment, MethodAssessment
 from geo.records.survey import BodySurvey
 from geo.suitability import access
@@ -26,13 +26,14 @@ def assess_body(
     conditions: SourceConditions,
     closures: Sequence[Closure] = (),
     sites: Sequence[AnnotatedSite] = (),
+    obstacles: Sequence[Obstacle] = (),
 ) -> BodyAssessment:
     """Judge every fill method that the aircraft has at one water body.
 
     Parameters: survey, body, the same water body as measured and as its owner describes it. profile, the aircraft; a
     method that it has not is not judged. conditions, the air at this source on the day. closures, closed areas in force
     on the day (the caller leaves out the others); far ones cost nothing. sites, annotated sites of the region; those of
-    other waters are left out here.
+    other waters are left out here. obstacles, those within 1 km of the water: the nearest are named in cautions.
     Returns: BodyAssessment with one MethodAssessment per method of the aircraft, in the order of METHOD_NAMES.
 
     Notes: A hard limit that is broken makes a method "not usable" with score 0; a hard limit that nobody can judge
@@ -41,6 +42,6 @@ def assess_body(
     """
     reach = body.polygon.envelope.buffer(max(profile.rotor_diameter_m, 200.0))
     near = tuple(c for c in closures if c.area.intersects(reach))
-    facts = Facts(survey, body, profile, conditions, near, access.sites_at(body, sites))
+    facts = Facts(survey, body, profile, conditions, near, access.sites_at(body, sites), tuple(obstacles))
     assessed = tuple(ASSESSORS[method](facts) for method in profile.methods())
     return BodyAssessment(survey.body_id, survey.name, assessed)

@@ -4,14 +4,14 @@ from dataclasses import dataclass
 
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions
-from geo.records.region import AnnotatedSite, Closure, WaterBody
+from geo.records.region import AnnotatedSite, Closure, Obstacle, WaterBody
 from geo.records.survey import BodySurvey
 
 
 @dataclass(frozen=True, eq=False)
 class Facts:
     """The survey of a water body, the body as its owner describes it, the aircraft, the air at the source, the closed
-    areas near it that are in force, and the annotated sites of this water."""
+    areas near it that are in force, the annotated sites of this water, and the obstacles near it."""
 
     survey: BodySurvey
     body: WaterBody
@@ -19,6 +19,7 @@ class Facts:
     conditions: SourceConditions
     closures: tuple[Closure, ...]
     sites: tuple[AnnotatedSite, ...]
+    obstacles: tuple[Obstacle, ...] = ()
 
     def least_load(self, noted: tuple[float, str] | None = None, **limits_l: float) -> tuple[float, str]:
         """Give the load [L] and what limits it: the least of tank, maximum water load and the further limits given.

@@ -1,6 +1,7 @@
 """Filling from the hover: hover pump and bucket dip, which differ only in the figures of the profile."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from geo.base.errors import BadArgument
 from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
@@ -9,7 +10,12 @@ from geo.records.suitability import Criterion, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
-from geo.suitability.verdict import Trial, conclude, load_words
+from geo.suitability.near_obstacles import named_near
+from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
+from geo.suitability.ways import VERTICAL_CLIMB_MS, VERTICAL_MARGIN, judged_ways
+
+# Loads that differ by less than this share count as the same.
+SAME_LOAD = 0.01
 
 
 def assess_hover_pump(facts: Facts) -> MethodAssessment:
@@ -27,40 +33,66 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         raise BadArgument(
             f"{facts.profile.name} has no {METHOD_NAMES[method]}. Fix: ask only for its own methods"
         )
-    spot = facts.survey.hover_point
-    if spot is None:
+    spots = facts.survey.hover_points
+    if not spots:
         reason = "unknown: the survey found no hover point"
         figure = criteria.Figure(None, fill.clear_radius_m, "m")
         missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
         said = (cautions.wires(facts),)
         no_spot = Trial(method, (missing,), "", None, "unknown", None, None, cautions=said)
         return conclude(no_spot, facts.survey.body_id)
-    return conclude(_trial(facts, method, fill, spot), facts.survey.body_id)
+    trials = [_trial(facts, method, fill, spot) for spot in spots]
+    best = min(trials, key=standing)
+    found = conclude(best, facts.survey.body_id)
+    if found.verdict == "not usable":
+        return found
+    others = sorted((one for one in trials if one is not best and _as_good(one, best)), key=standing)
+    return replace(found, alternatives=tuple(conclude(one, facts.survey.body_id) for one in others))
+
+
+def _as_good(one: Trial, best: Trial) -> bool:
+    """True for a place with the best one's verdict and load: less water for a shorter way is no plain gain."""
+    if verdict_of(one.criteria) != verdict_of(best.criteria):
+        return False
+    if one.litres is None or best.litres is None:
+        return one.litres is best.litres
+    return one.litres >= best.litres * (1.0 - SAME_LOAD)
 
 
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
     noted = access.sites_of(method, facts.sites)
-    litres, limited_by = _load(facts, noted)
+    way = judged_ways(spot, fill, facts.conditions)
+    litres, limited_by = _load(facts, noted, straight_up=way.climb_m > 0.0)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)
-    judged = (deep, *_criteria(facts, noted, fill, spot, count))
+    judged = (deep, *way.criteria, *_criteria(facts, noted, fill, spot, count))
     payload = next(c for c in judged if c.name == "hover payload")
     # A payload that is not enough says so itself; the load would only say it again.
     if payload.state != "not met":
         judged = (*judged, criteria.load(litres, limited_by, facts.profile.tank_l, fill.least_load_fraction))
     usable_as = _usable_as(facts, litres, limited_by, spot)
-    fill_s = None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l
+    fill_s = None
+    if litres is not None:
+        fill_s = fill.fill_time_s * litres / facts.profile.tank_l + way.climb_m / VERTICAL_CLIMB_MS
     said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
     load = litres, limited_by, fill_s
-    return Trial(method, judged, usable_as, *load, spot.point, loads_available=count, cautions=said)
+    more = {"loads_available": count, "cautions": said, "ways": way.ways}
+    return Trial(method, judged, usable_as, *load, spot.point, **more)  # type: ignore[arg-type]
 
 
-def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, str]:
+def _load(facts: Facts, noted: Sequence[AnnotatedSite], *, straight_up: bool) -> tuple[float | None, str]:
+    """Give the load [L] and what limits it; a way out straight up leaves a margin of what can be lifted."""
     payload_kg = facts.conditions.liftable_kg
     if payload_kg is None:
         return None, "unknown"
     payload_l = max(0.0, payload_kg) / facts.conditions.water_density_kg_l
-    return facts.least_load(access.load_limit(noted), hover_payload=payload_l)
+    limit = {"hover payload": payload_l}
+    if straight_up:
+        limit = {
+            f"hover payload less {VERTICAL_MARGIN:.0%} for a climb straight up": payload_l
+            * (1.0 - VERTICAL_MARGIN)
+        }
+    return facts.least_load(access.load_limit(noted), **limit)
 
 
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
@@ -110,6 +142,7 @@ def _cautions(
 ) -> tuple[str, ...]:
     found = cautions.of_load(litres, facts.profile.tank_l, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
+    found += named_near(facts, spot.point, "the hover point")
     wash_m = 3.0 * facts.profile.rotor_diameter_m
     found.append(f"rotor wash reaches about {wash_m:.0f} m (3 rotor diameters): keep people and boats away")
     found.append("ground effect is weaker over water: have power to hover out of ground effect")

@@ -35,13 +35,14 @@ def _ram_l(survey: BodySurvey, intake: RamIntake, tank_l: float) -> float:
 
 
 def _hover_l(survey: BodySurvey, fill: HoverFill, profile: AircraftProfile) -> float:
-    spot = survey.hover_point
-    if spot is None or spot.clear_radius_m < fill.clear_radius_m:
-        return 0.0
     salt = water.salt_in_hover(
         survey.salinity_class, survey.salinity_reason, survey.kind, allowed=fill.salt_allowed
     )
     if salt.hard and salt.state != "met":
         return 0.0
-    deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
-    return profile.tank_l if deep.state == "met" else 0.0
+    for spot in survey.hover_points:
+        if spot.clear_radius_m >= fill.clear_radius_m:
+            deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
+            if deep.state == "met":
+                return profile.tank_l
+    return 0.0

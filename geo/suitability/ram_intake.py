@@ -10,6 +10,7 @@ from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
 from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
+from geo.suitability.near_obstacles import named_near
 from geo.suitability.passes import Pass
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
 
@@ -184,6 +185,7 @@ def _cautions(
             f"the aircraft cannot hover with this load here (hover payload {payload_kg:,.0f} kg): dump it to stop"
         )
     found += access.site_cautions(_noted(facts))
+    found += named_near(facts, flown.run.line, "the run")
     return tuple(found + cautions.for_source(facts, judged, flown.run.depth, hovering=False))
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from geo.records.aircraft import FillMethod
 from geo.records.geometry import LineM, PointM
-from geo.records.suitability import Criterion, MethodAssessment, Verdict
+from geo.records.suitability import Criterion, MethodAssessment, Verdict, Ways
 from geo.suitability.criteria import sentence
 
 ORDER: tuple[Verdict, ...] = ("usable", "survey first", "not usable")
@@ -26,6 +26,7 @@ class Trial:
     run_heading_true_deg: float | None = None
     loads_available: float | None = None
     cautions: tuple[str, ...] = ()
+    ways: Ways | None = None
 
 
 def verdict_of(criteria: Sequence[Criterion]) -> Verdict:
@@ -93,4 +94,5 @@ def conclude(trial: Trial, body_id: str) -> MethodAssessment:
         run_line=trial.run_line,
         run_heading_true_deg=trial.run_heading_true_deg,
         loads_available=trial.loads_available,
+        ways=trial.ways,
     )

@@ -15,10 +15,11 @@ from geo.survey.body_runs import BodyRuns, RunSurveyor, computed
 from geo.survey.clearance import Surroundings, surroundings
 from geo.survey.depth.model import DepthModel, depth_model
 from geo.survey.ground import WaterMask, ground_round
-from geo.survey.hover import hover_point
+from geo.survey.hover_points import HoverSurveyor
 from geo.survey.morphometry import Morphometry, morphometry
 from geo.survey.outlook import level_outlooks, places, sounding_advice, unsounded_depth
 from geo.survey.salinity import salinity_caution, salinity_class
+from geo.survey.sectors import Horizon
 from geo.survey.water_today import WaterToday, water_today
 
 # Words in a vertical datum's name that say heights count from an ellipsoid, not from about mean sea level.
@@ -66,11 +67,12 @@ def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
     day = as_of_day(region.settings)
     model = depth_model(body, region.soundings, region.depth_grid, day, region.chart)
     today = water_today(model, remarks)
-    runs, hover = BodyRuns(), None
+    runs, hovers = BodyRuns(), ()
     elevation, around = _place(body, today, region, remarks)
     if today.water is not None:
-        runs = RunSurveyor(model, today, region.frame, around).runs(remarks)
-        hover = _hover(today, model, around, remarks)
+        surveyor = RunSurveyor(model, today, region.frame, around)
+        runs, hovers = surveyor.runs(remarks), _hovers(surveyor, remarks)
+    hover = hovers[0] if hovers else None
     asked = places(runs.longest, runs.usable, hover, region.settings)
     salinity, salinity_reason = _salinity(body, elevation, region.frame, day)
     remarks += _notes(body, shape, day)
@@ -97,6 +99,7 @@ def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
         level_outlooks=computed("levels", remarks, lambda: level_outlooks(model, asked)) or (),
         next_sounding=computed("next sounding", remarks, lambda: sounding_advice(model, asked)),
         greatest_depth=unsounded_depth(model, region.terrain, elevation.value),
+        further_hover_points=hovers[1:],
         remarks=tuple(remarks),
     )
 
@@ -177,17 +180,14 @@ def _not_level(low_m: float, high_m: float, count: int) -> str:
     )
 
 
-def _hover(
-    today: WaterToday, model: DepthModel, around: Surroundings, remarks: list[str]
-) -> HoverPoint | None:
-    water = today.water
-    assert water is not None
-    given = water, model, around.obstacles, around.settings
-    point = computed("hover point", remarks, lambda: hover_point(*given))
-    if point is None:
+def _hovers(surveyor: RunSurveyor, remarks: list[str]) -> tuple[HoverPoint, ...]:
+    today, horizon = surveyor.today, Horizon(surveyor.around, surveyor.skyline)
+    measured = HoverSurveyor(surveyor.water, surveyor.model, lambda: surveyor.deep, horizon)
+    points = computed("hover point", remarks, measured.points)
+    if not points:
         remarks.append("no hover point: obstacles cover the whole water")
-        return None
-    return replace(point, depth=today.with_shore_unknown(point.depth))
+        return ()
+    return tuple(replace(point, depth=today.with_shore_unknown(point.depth)) for point in points)
 
 
 def _salinity(

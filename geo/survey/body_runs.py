@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -14,9 +15,10 @@ from geo.records.region import RegionFrame
 from geo.records.survey import LeastDepth, Run
 from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
-from geo.survey.hover import OpenWater, roomiest_place
+from geo.survey.open_water import OpenWater, roomiest_place
 from geo.survey.runs import longest_run, run_rose
 from geo.survey.usable.chord import chord
+from geo.survey.usable.deep_water import DeepWater, deep_water
 from geo.survey.usable.run import POINTS, UsablePiece, usable_of
 from geo.survey.usable.skyline import Skyline
 from geo.survey.usable.useful import useful_pieces
@@ -63,6 +65,16 @@ class RunSurveyor:
     frame: RegionFrame
     around: Surroundings
 
+    @cached_property
+    def skyline(self) -> Skyline:
+        """What rises round the water, cut once for all lines and hover points."""
+        return Skyline(self.around)
+
+    @cached_property
+    def deep(self) -> DeepWater:
+        """The picture of sure depths that runs and hover points are chosen by."""
+        return deep_water(self.model)
+
     @property
     def water(self) -> shapely.Polygon:
         """The water to search in: today's, or the outline."""
@@ -97,13 +109,13 @@ class RunSurveyor:
         return BodyRuns(longest, fan, usable)
 
     def _usable(self, lines: list[shapely.LineString], remarks: list[str]) -> tuple[Run, ...]:
-        given = self.model, self.water, self.around, lines
-        pieces = computed("usable runs", remarks, lambda: useful_pieces(*given)) or ()
+        given = self.model, self.water, self.skyline
+        pieces = computed("usable runs", remarks, lambda: useful_pieces(*given, self.deep, lines)) or ()
         return tuple(self._measured("usable", piece.line, piece.chord.axis.length_m) for piece in pieces)
 
     def _with_limits(self, run: Run) -> Run:
         """Add to a run how much of it is usable in each direction, and what limits it."""
-        found = usable_of(chord(run.line, Skyline(self.around)), self.around)
+        found = usable_of(chord(run.line, self.skyline), self.around)
         ahead, back = found.ahead, found.back
         words = ahead.limited_by
         if back.limited_by != words:

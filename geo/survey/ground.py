@@ -97,6 +97,12 @@ class WaterMask:
         found[inside] = cover[r[inside], c[inside]]
         return found
 
+    def cells(self, cover: int) -> tuple[np.ndarray, np.ndarray]:
+        """Give rows and columns of all cells of one cover round the water, WATER or SHORE."""
+        top, left, found = self._cover
+        row, column = np.nonzero(found == cover)
+        return row + top, column + left
+
     def boxes(self, row: np.ndarray, column: np.ndarray) -> np.ndarray:
         """Give the outlines of cells as polygons."""
         grid = self.terrain

@@ -21,9 +21,13 @@ from geo.records.survey import (
     Measure,
     RegionSurvey,
     Run,
+    Sectors,
     SurveySettings,
 )
 
+_OPEN = (0.0,) * 36
+# Nothing rises round it in any direction.
+OPEN = Sectors((0.0,), (_OPEN,), (_OPEN,), (None,) * 36, ((),) * 36, (), 30.0, 0.1, 1500.0)
 KINDS = ("lake", "reservoir", "dam", "pond", "river", "sea", "unknown")
 CENTRE = -120.0, -47.0
 
@@ -113,7 +117,8 @@ def _water(
     ident = f"N{number:06d}"
     measured = Measure(None if rng.random() < 0.03 else level_m, "made for a test")
     change = Measure(None if not good and rng.random() < 0.3 else 0.0, "made for a test")
-    hover = None if rng.random() < 0.1 else HoverPoint(shapely.Point(east, north), radius, "shore", depth)
+    spot = HoverPoint(shapely.Point(east, north), radius, "shore", depth, sectors=OPEN)
+    hover = None if rng.random() < 0.1 else spot
     nothing = Measure(None, "not given")
     allowed = "refused" if not good and rng.random() < 0.1 else None
     water = WaterBody(ident, f"water {number}", kind, shape, "made", permission=allowed)

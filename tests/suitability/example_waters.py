@@ -17,10 +17,13 @@ from geo.records.survey import (
     LeastDepth,
     Measure,
     Run,
+    Sectors,
 )
 
 HEAVY = load_profile("heavy_tank_helicopter")
-AIR = SourceConditions(200.0, 200.0, 500.0, 20.0, 0.0, 0.0, 2.0, 11_000.0, 0.999, "density altitude 500 m")
+AIR = SourceConditions(
+    200.0, 200.0, 500.0, 20.0, 0.0, 0.0, 2.0, 11_000.0, 0.999, "density altitude 500 m", 0.08, 0.14
+)
 
 
 def known_depth(low_m: float, high_m: float, data_class: str = "soundings", **changes) -> LeastDepth:
@@ -60,9 +63,17 @@ def run(length_m: float = 2_000.0, heading_deg: float = 0.0, **changes) -> Run:
     return replace(made, **changes)
 
 
+def sectors(slope: float = 0.0, count: int = 36, **changes) -> Sectors:
+    """What stands round a hover point: the same least slope in every direction, at once and after a climb."""
+    row = (slope,) * count
+    made = Sectors((0.0, 30.0), (row, row), (row, row), (None,) * count, ((),) * count, (), 30.0, 0.1, 1500.0)
+    return replace(made, **changes)
+
+
 def hover_point(radius_m: float = 60.0, **changes) -> HoverPoint:
     """A hover point in deep, open water."""
-    return replace(HoverPoint(shapely.Point(0.0, 0.0), radius_m, "shore", known_depth(5.0, 9.0)), **changes)
+    made = HoverPoint(shapely.Point(0.0, 0.0), radius_m, "shore", known_depth(5.0, 9.0), sectors=sectors())
+    return replace(made, **changes)
 
 
 def survey(**changes) -> BodySurvey:

@@ -6,7 +6,8 @@ import shapely
 
 from geo.records.region import Obstacle
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, SurveySettings
-from geo.survey.hover import OpenWater, hover_point, roomiest_place
+from geo.survey.hover import hover_point
+from geo.survey.open_water import OpenWater, roomiest_place
 
 WIDE = SurveySettings(hover_radius_cap_m=10_000.0)
 SETTINGS = SurveySettings()

@@ -93,6 +93,9 @@ HOVER = FILL | {
     # The survey looks for clear radii up to 60 m; it could not tell more room from less beyond that.
     "clear_radius": ProfileValue("clear_radius_m", "length", 1.0, 60.0),
     "salt_allowed": ProfileValue("salt_allowed", "flag"),
+    "approach_slope": ProfileValue("approach_slope", "share", 0.01, 1.0, optional=True),
+    "crosswind_limit": ProfileValue("crosswind_limit_ms", "speed", 0.0, 60.0, optional=True),
+    "tailwind_limit": ProfileValue("tailwind_limit_ms", "speed", 0.0, 60.0, optional=True),
 }
 METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER}
 PAYLOAD = {

@@ -119,6 +119,10 @@ class Skyline:
         self, mask: WaterMask, axis: Axis, row: np.ndarray, column: np.ndarray, rise: np.ndarray
     ) -> np.ndarray:
         """Give the land parts of shore cells as an array (5, n)."""
+        return _extents(axis, self.land_corners(mask, row, column), rise, np.zeros(len(rise)))
+
+    def land_corners(self, mask: WaterMask, row: np.ndarray, column: np.ndarray) -> list[np.ndarray]:
+        """Give the corners (k, 2) [m] of the land part of each shore cell; each cell is cut once for all lines."""
         key = row * mask.terrain.values.shape[1] + column
         new = np.array([i for i, k in enumerate(key.tolist()) if k not in self._land], int)
         if new.size:
@@ -128,14 +132,14 @@ class Skyline:
             corners, index = shapely.get_coordinates(parts, return_index=True)
             for k, i in enumerate(new):
                 self._land[int(key[i])] = corners[index == k]
-        return _extents(axis, [self._land[k] for k in key.tolist()], rise, np.zeros(len(rise)))
+        return [self._land[k] for k in key.tolist()]
 
     @cached_property
     def _labels(self) -> tuple[str, ...]:
         return tuple(obstacle_label(obstacle) for obstacle in self.around.obstacles)
 
     @cached_property
-    def _obstacle_parts(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray]:
+    def obstacle_parts(self) -> tuple[list[np.ndarray], np.ndarray, np.ndarray]:
         """Corners, rise and label number of every part of every obstacle."""
         surface_m = self.around.ground.surface_m
         corners: list[np.ndarray] = []
@@ -149,7 +153,7 @@ class Skyline:
         return corners, np.array(rises, float), np.array(labels, float)
 
     def _obstacles(self, axis: Axis, half_m: float) -> np.ndarray:
-        corners, rise, label = self._obstacle_parts
+        corners, rise, label = self.obstacle_parts
         found = _extents(axis, corners, rise, label)
         look_m = self.around.settings.end_look_m
         near = (found[2] < half_m) & (found[1] > -look_m) & (found[0] < axis.length_m + look_m)

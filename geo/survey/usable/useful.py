@@ -5,11 +5,10 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
-from geo.survey.clearance import Surroundings
 from geo.survey.depth.model import DepthModel
 from geo.survey.usable.chord import chord
 from geo.survey.usable.chords import WaterPlan, chords_through
-from geo.survey.usable.deep_water import DEPTHS_M, deep_water
+from geo.survey.usable.deep_water import DEPTHS_M, DeepWater
 from geo.survey.usable.pieces import Piece, chosen_pieces, pieces_of
 from geo.survey.usable.skyline import Skyline
 
@@ -20,19 +19,23 @@ NEAR_SHARE = 1.5
 
 
 def useful_pieces(
-    model: DepthModel, water: shapely.Polygon, around: Surroundings, shape_lines: Sequence[shapely.LineString]
+    model: DepthModel,
+    water: shapely.Polygon,
+    skyline: Skyline,
+    deep: DeepWater,
+    shape_lines: Sequence[shapely.LineString],
 ) -> list[Piece]:
     """Give the runs of a water that are worth judging, the clearest and longest first; empty for a small water.
 
-    Parameters: the water's depth model, what is left of it today, its surroundings; shape_lines, the longest run and
-    those of the rose.
+    Parameters: the water's depth model, what is left of it today, what rises round it, its picture of sure depths;
+    shape_lines, the longest run and those of the rose.
     Notes: nothing is cut where the longest run is below least_useful_m: no piece of it is of use.
     """
-    settings = around.settings
+    settings = skyline.around.settings
     long_lines = [line for line in shape_lines if line.length >= settings.least_useful_m]
     if not long_lines:
         return []
-    plan, deep, skyline = WaterPlan(water, settings), deep_water(model), Skyline(around)
+    plan = WaterPlan(water, settings)
     lines = [*long_lines, *chords_through(plan, deep, model)]
     pieces = [piece for line in lines for piece in pieces_of(chord(line, skyline), deep, settings)]
     squares = water.area / settings.useful_cap_m**2
