@@ -1,7 +1,11 @@
 """An aircraft profile: plain class names, every value with its source, all in SI and litres."""
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, overload
+
+import numpy as np
+
+from geo.records.drop_run import DropRun
 
 FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
 METHOD_NAMES: dict[str, str] = {
@@ -56,7 +60,11 @@ class HoverFill:
 @dataclass(frozen=True)
 class AircraftProfile:
     """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
-    with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value."""
+    with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value.
+
+    drop_speed_ms is the airspeed on the drop run, drop_least_flow_l_s and drop_greatest_flow_l_s what the doors let
+    out; None where nothing is told of doors. drop_run is the drop of one question, None where no line is asked for:
+    then every load takes drop_s."""
 
     profile_id: str
     name: str
@@ -87,6 +95,18 @@ class AircraftProfile:
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
     sources: dict[str, str] = field(default_factory=dict, hash=False)
+    drop_speed_ms: float | None = None
+    drop_least_flow_l_s: float | None = None
+    drop_greatest_flow_l_s: float | None = None
+    drop_run: DropRun | None = None
+
+    @overload
+    def drop_time_s(self, litres: float) -> float: ...
+    @overload
+    def drop_time_s(self, litres: np.ndarray) -> np.ndarray: ...
+    def drop_time_s(self, litres: float | np.ndarray) -> float | np.ndarray:
+        """Give how long the drop of a load [L] takes [s]: by the flow of the drop run, else the profile's figure."""
+        return litres / self.drop_run.flow_l_s if self.drop_run is not None else self.drop_s + 0.0 * litres
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has."""

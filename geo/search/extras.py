@@ -27,6 +27,7 @@ from geo.records.region import Fire, Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
 from geo.search.drop_points import outer_edges, waters_meeting
+from geo.search.drop_runs import drop_run_of
 from geo.search.flown_legs import FlightContext, above_ground, ends
 
 # Further down the list nobody wins a sample; memory grows with samples times sources.
@@ -40,7 +41,9 @@ def further(asked: RankingQuestion, ranking: Ranking) -> Extras:
     """
     beside = asked.extras
     return Extras(
-        line=build_line(beside.line, ranking.sources) if beside.line is not None else None,
+        line=build_line(beside.line, ranking.sources, drop_run_of(asked))
+        if beside.line is not None
+        else None,
         certainty=certainty_of(asked.region, asked.survey, asked.aircraft, ranking),
         daylight=daylight_of(asked.region, asked.fire, ranking, beside),
         supply=perimeter_supply(asked, ranking) if beside.perimeter else None,

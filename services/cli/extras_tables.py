@@ -26,12 +26,19 @@ def print_line(line: LineBuild) -> None:
     wanted = line.wanted
     say(
         f"[bold]What the line takes[/bold]: {wanted.length_m:,.0f} m x {wanted.width_m:,.0f} m at coverage level "
-        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L"
+        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L on the ground, of which drops need "
+        f"{line.litres_dropped:,.0f} L"
     )
-    table = table_of("", "water", "loads", "litres per load", "time h:min:s", "note")
+    if line.drop is not None:
+        say(f"  {escape(line.drop.words)}")
+    titles = ("water", "loads", "litres per load", "line per load m", "drop s", "drop run m", "time h:min:s")
+    table = table_of("", *titles, "note")
     for one in line.sources:
         time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
-        table.add_row(escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", time, escape(one.note))
+        drop = f"{one.line_per_load_m:,.0f}", f"{one.drop_s:.1f}", number(one.drop_run_m)
+        table.add_row(
+            escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", *drop, time, escape(one.note)
+        )
     out.print(table)
     say_cautions(line.cautions)
 
