@@ -74,7 +74,7 @@ def drop_for(target: Target, fire: Fire, region: Region, weather: Weather) -> Dr
         return Drop(drop_point(fire, region))
     if target.flank is not None:
         return Drop(target.flank.interpolate(0.5, normalized=True))
-    edge: Edge = dry_edge(fire, region)
+    edge: shapely.Geometry = dry_edge(fire, region)
     if target.kind != "edge":
         sides = {"head": head, "flank": flanks}
         side = shapely.intersection(edge, sides[target.kind](fire, region.frame, weather))

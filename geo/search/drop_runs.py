@@ -37,7 +37,7 @@ def drop_run_of(asked: RankingQuestion) -> DropRun | None:
     if line is None or profile.drop_speed_ms is None or least_l_s is None or most_l_s is None:
         return None
     from_deg, wind_ms = weather.wind_from_true_deg, weather.wind_ms
-    headings = (from_deg,)
+    headings: tuple[float, ...] = (from_deg,)
     if asked.target.kind == "flank" and asked.target.flank is not None:
         headings = _both_ways_true_deg(asked.target.flank, asked.region.frame)
     speeds = [float(speed_on_track(one, profile.drop_speed_ms, from_deg, wind_ms)) for one in headings]
@@ -54,8 +54,8 @@ def drop_run_of(asked: RankingQuestion) -> DropRun | None:
 
 
 def _both_ways_true_deg(flank: LineM, frame: RegionFrame) -> tuple[float, float]:
-    first, last = flank.coords[0], flank.coords[-1]
-    heading_deg = plane_geodesic(frame.crs_wkt, first, last).start_bearing_deg % 360.0
+    (east, north), (to_east, to_north) = flank.coords[0], flank.coords[-1]
+    heading_deg = plane_geodesic(frame.crs_wkt, (east, north), (to_east, to_north)).start_bearing_deg % 360.0
     return heading_deg, (heading_deg + 180.0) % 360.0
 
 
