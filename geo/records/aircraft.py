@@ -7,11 +7,12 @@ import numpy as np
 
 from geo.records.drop_run import DropRun
 
-FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
+FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip", "ground_hose"]
 METHOD_NAMES: dict[str, str] = {
     "ram_intake": "ram intake",
     "hover_pump": "hover pump",
     "bucket_dip": "bucket dip",
+    "ground_hose": "ground hose",
 }
 
 
@@ -58,6 +59,18 @@ class HoverFill:
 
 
 @dataclass(frozen=True)
+class GroundHose:
+    """Filling on the ground by a hose that is coupled to the aircraft; only at fill stations. most_slope: rise/run."""
+
+    coupling_time_s: float
+    most_flow_l_s: float
+    clear_radius_m: float
+    most_slope: float
+    wind_limit_ms: float
+    least_load_fraction: float
+
+
+@dataclass(frozen=True)
 class AircraftProfile:
     """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
     with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value.
@@ -94,6 +107,7 @@ class AircraftProfile:
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
+    ground_hose: GroundHose | None = None
     sources: dict[str, str] = field(default_factory=dict, hash=False)
     drop_speed_ms: float | None = None
     drop_least_flow_l_s: float | None = None
@@ -109,5 +123,5 @@ class AircraftProfile:
         return litres / self.drop_run.flow_l_s if self.drop_run is not None else self.drop_s + 0.0 * litres
 
     def methods(self) -> tuple[FillMethod, ...]:
-        """The fill methods that this aircraft has."""
-        return tuple(m for m in METHOD_NAMES if getattr(self, m) is not None)  # type: ignore[misc]
+        """The fill methods that this aircraft has at a water; the ground hose is one of fill stations alone."""
+        return tuple(m for m in METHOD_NAMES if m != "ground_hose" and getattr(self, m) is not None)  # type: ignore[misc]

@@ -6,6 +6,7 @@ from typing import Literal
 
 from geo.records.drop_run import DropRun
 from geo.records.geometry import LineM
+from geo.records.station import Agent
 
 
 @dataclass(frozen=True)
@@ -24,7 +25,7 @@ class SourceBuild:
     None, with the note, where the water does not hold the loads.
 
     line_per_load_m: the line that one load makes; drop_s, drop_run_m: how long the doors are open and how far the
-    aircraft flies meanwhile (None where the profile says nothing of doors)."""
+    aircraft flies meanwhile (None where the profile says nothing of doors); agent: what is dropped."""
 
     body_id: str
     name: str
@@ -36,6 +37,7 @@ class SourceBuild:
     line_per_load_m: float
     drop_s: float
     drop_run_m: float | None
+    agent: Agent | None = "water"
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 Joins the fire, the region and the survey for `geo/pipeline.py`.
 """
 
+import math
 from dataclasses import dataclass
 
 import shapely
@@ -14,10 +15,12 @@ from geo.records.conditions import Weather
 from geo.records.extras import Target
 from geo.records.geometry import PointM
 from geo.records.region import Fire, Region
+from geo.records.station import WATERWAY_M
 from geo.search.fire_sides import flanks, head
 from geo.search.no_fly_areas import closures_in_force
 
 Edge = shapely.LineString | shapely.MultiLineString
+_SEGMENTS = 16  # of a quarter circle
 
 BY_WIND = "by the wind alone (no slope, no fuel)"
 # Each ranking of a region asks which waters its fire meets: one tree for each region loaded lately.
@@ -88,6 +91,24 @@ def drop_for(target: Target, fire: Fire, region: Region, weather: Weather) -> Dr
             "target, or check the outline and the closures"
         )
     return Drop(edge)
+
+
+def away_from_water(drop: Drop, fire: Fire, region: Region) -> Drop:
+    """Give where retardant or foam is dropped: what of a drop lies WATERWAY_M or more from every water of the region.
+
+    Raises: BadArgument when nothing does.
+    References: USDA Forest Service, WFCS, Guidelines for aerial application of retardant or foam near waterways.
+    """
+    near = waters_meeting(region, shapely.buffer(drop.whole, 2.0 * WATERWAY_M))
+    # A buffer's corners lie on its true outline and its sides inside: made so wide that the sides lie outside.
+    wide_m = WATERWAY_M / math.cos(math.pi / (4.0 * _SEGMENTS))
+    left = drop.whole.difference(shapely.union_all([shapely.buffer(one, wide_m, _SEGMENTS) for one in near]))
+    if left.is_empty or not isinstance(left, shapely.Point | Edge):
+        raise BadArgument(
+            f"every place of fire {fire.name} that is asked for lies within {WATERWAY_M:.0f} m (300 ft) of a water, "
+            "where no retardant or foam is dropped. Fix: choose another target"
+        )
+    return Drop(left)
 
 
 def outer_edges(fire: Fire) -> list[shapely.LineString]:

@@ -5,7 +5,7 @@ from datetime import datetime
 from rich.markup import escape
 
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, Stretch
+from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, SourceBuild, Stretch
 from services.cli.tables import UNKNOWN, clock, number, out, say, say_cautions, say_topics, table_of
 
 
@@ -37,10 +37,14 @@ def print_line(line: LineBuild) -> None:
         time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
         drop = f"{one.line_per_load_m:,.0f}", f"{one.drop_s:.1f}", number(one.drop_run_m)
         table.add_row(
-            escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", *drop, time, escape(one.note)
+            _with_agent(one), str(one.loads), f"{one.litres_per_load:,.0f}", *drop, time, escape(one.note)
         )
     out.print(table)
     say_cautions(line.cautions)
+
+
+def _with_agent(one: SourceBuild) -> str:
+    return escape(one.name if one.agent == "water" else f"{one.name} ({one.agent or 'contents unknown'})")
 
 
 def _minutes(seconds: float) -> str:

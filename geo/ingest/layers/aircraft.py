@@ -13,7 +13,7 @@ from typing import Any
 from geo.base.errors import BadInput
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
-from geo.records.aircraft import METHOD_NAMES, AircraftProfile, HoverFill, RamIntake
+from geo.records.aircraft import METHOD_NAMES, AircraftProfile, GroundHose, HoverFill, RamIntake
 
 LARGEST_FILE_BYTES = 65_536
 
@@ -205,8 +205,8 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     payload = _hover_payload(reader, document)
     _cross_checks(reader, fields, methods)
     report.raise_if_blocked()
-    kinds = {"ram_intake": RamIntake, "hover_pump": HoverFill, "bucket_dip": HoverFill}
-    built = {m: kinds[m](**values) for m, values in methods.items()}
+    kinds = {"ram_intake": RamIntake, "ground_hose": GroundHose}
+    built = {m: kinds.get(m, HoverFill)(**values) for m, values in methods.items()}
     return AircraftProfile(
         profile_id=profile_id, name=name, hover_payload=payload, sources=_sources(document), **fields, **built
     )

@@ -99,7 +99,15 @@ HOVER = FILL | {
     "clear_radius": ProfileValue("clear_radius_m", "length", 1.0, 60.0),
     "salt_allowed": ProfileValue("salt_allowed", "flag"),
 }
-METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER}
+GROUND = {
+    "coupling_time": ProfileValue("coupling_time_s", "time", 0.0, 600.0),
+    "most_flow": ProfileValue("most_flow_l_s", "flow", 0.1, 1_000.0),
+    "clear_radius": ProfileValue("clear_radius_m", "length", 1.0, 100.0),
+    "most_slope": ProfileValue("most_slope", "share", 0.001, 0.5),
+    "wind_limit": FILL["wind_limit"],
+    "least_load_fraction": FILL["least_load_fraction"],
+}
+METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER, "ground_hose": GROUND}
 PAYLOAD = {
     "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0, listed=True),
     "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0, listed=True),

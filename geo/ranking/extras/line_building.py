@@ -98,7 +98,7 @@ def _from_source(wanted: LineWanted, source: RankedSource, drop: DropRun | None)
     of_load_m = line_of_load_m(wanted.level, wanted.width_m, cycle.litres, drop)
     loads = loads_for_line(wanted.length_m, of_load_m)
     run_m = None if drop is None else drop.ground_speed_ms * cycle.drop_s
-    lengths = of_load_m, cycle.drop_s, run_m
+    lengths = of_load_m, cycle.drop_s, run_m, source.assessment.agent
     held = source.assessment.loads_available
     if held is not None and math.floor(held) < loads:
         note = f"the water holds {math.floor(held)} of the {loads} loads, then it is too shallow"
