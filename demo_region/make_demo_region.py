@@ -25,6 +25,7 @@ RASTERS = ("terrain.tif", "bay_depths.tif")
 LAYERS = ("waters.gpkg", "obstacles.fgb")
 TEXTS = (
     "soundings.csv", "lake_map.geojson", "sea_chart.geojson", "sites.kml", "closures.geojson", "fires.geojson",
+    "fill_stations.geojson",
 )  # fmt: skip
 
 
@@ -46,6 +47,7 @@ def write(folder: Path) -> None:
     files.write_geojson(folder / "closures.geojson", evidence.closures(world))
     files.write_kml(folder / "sites.kml", evidence.sites(world))
     files.write_geojson(folder / "fires.geojson", evidence.fires(rng))
+    files.write_geojson(folder / "fill_stations.geojson", evidence.fill_stations())
 
 
 def differences(made: Path, committed: Path) -> list[str]:

@@ -44,7 +44,7 @@ from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
 from geo.records.site_status import sites_on
 from geo.records.survey import BodySurvey, RegionSurvey
-from geo.search import extras
+from geo.search import drop_runs, extras
 from geo.search.assessments import assess
 from geo.search.flown_legs import FlightContext, cycle_sides
 from geo.search.ranking import ranking_of, shortlist_of
@@ -96,12 +96,12 @@ def rank(
 def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target.
 
-    Parameters: quick, routes round high ground are not sought, so that round trips may be shorter than said; shown, how
-    many sources will be listed where more compete: what was not worked out is said of these.
+    Parameters: quick, routes round high ground are not sought: trips may be shorter; shown, how many will be listed.
     Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
     of the whole ranking, the others are in `unrefined`. Above 200 waters only the judged are named as excluded.
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
+    asked = drop_runs.with_drop_run(asked)
     listed = shortlist_of(asked, quick=quick)
     sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top)
     return ranking_of(asked, listed, sources, excluded, quick, shown)

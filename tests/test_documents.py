@@ -248,7 +248,7 @@ def test_the_settings_have_the_defaults_that_the_table_says():
 
 
 def test_the_options_have_the_defaults_that_the_text_says():
-    assert option("rank", "--target") == "centroid" and "`--target centroid` (the default)" in REFERENCE
+    assert option("rank", "--target") == "edge" and "`--target edge` (the default)" in REFERENCE
     assert option("serve", "--host") == "127.0.0.1" and "answers on 127.0.0.1:" in REFERENCE
     assert option("sheet", "--paper") == "A4" and "`--paper A4` (the default)" in REFERENCE
     assert option("sheet", "--units") == "trade" and "`--units trade`, the default" in REFERENCE

@@ -8,11 +8,22 @@ import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.records.region import SalinityClass
+from geo.records.station import Agent
 
 # Practical salinity taken for a stated class where none was measured: fresh as pure water (its upper limit, 0.5, would
 # add 0.04 %), brackish as the heavy end of the mixohaline range, 30 (Venice System, 1958), salt as the ocean's 35.
 PLANNING_SALINITY: dict[str, float] = {"fresh": 0.0, "brackish": 30.0, "salt": 35.0}
 LOWEST_DENSITY_ALTITUDE_M, HIGHEST_DENSITY_ALTITUDE_M = -6000.0, 20000.0
+
+
+# The heaviest that mixed long-term retardant weighs, and what counts for unknown contents [kg/L]: from memory,
+# no source. Foam solution is nearly all water.
+RETARDANT_KG_L = 1.10
+
+
+def agent_density_kg_l(agent: Agent | None) -> float:
+    """Give the density of what a fill station holds [kg/L]; unknown contents count as retardant, the heaviest."""
+    return water_density_kg_l("fresh") if agent in ("water", "foam") else RETARDANT_KG_L
 
 
 def liftable_kg(hover_payload: tuple[tuple[float, float], ...], density_altitude_m: float) -> float:

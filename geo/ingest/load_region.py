@@ -21,6 +21,7 @@ from geo.ingest.layers.fires import read_fires
 from geo.ingest.layers.rasters import read_depth_grid, read_terrain
 from geo.ingest.layers.reader import FileReader
 from geo.ingest.layers.soundings import read_soundings
+from geo.ingest.layers.stations import read_stations
 from geo.ingest.layers.surroundings import read_closures, read_obstacles, read_sites
 from geo.ingest.layers.water import check_water_units, water_bodies
 from geo.ingest.metric_plane import choose_frame
@@ -32,7 +33,13 @@ from geo.records.region import Region, RegionFrame, WaterBody
 
 Progress = Callable[[str], None]
 # The layers beside the water, and where their records have a shape.
-SHAPES = {"obstacles": "shape", "closures": "area", "sites": "point", "fires": "area"}
+SHAPES = {
+    "obstacles": "shape",
+    "closures": "area",
+    "sites": "point",
+    "fill_stations": "point",
+    "fires": "area",
+}
 
 
 def load_region(folder: Path, progress: Progress | None = None, worker: Worker | None = None) -> Region:
@@ -103,6 +110,7 @@ def _region(reader: FileReader, settings: RegionSettings) -> Region | None:
         terrain_error_m=settings.terrain.error_m if settings.terrain is not None else None,
         canopy_error_m=settings.canopy.error_m if settings.canopy is not None else None,
         depth_grid=parts.pop("depth_raster", None),
+        stations=parts.pop("fill_stations", ()),
         chart=chart if chart.contours or chart.areas else None,
         obstacles_listed=settings.obstacles is not None,
         survey_settings=settings.survey.model_dump(exclude_none=True),
@@ -153,6 +161,7 @@ def _optional_parts(
         "obstacles": lambda section: read_obstacles(reader, section, frame),
         "closures": lambda section: read_closures(reader, section, frame),
         "sites": lambda section: read_sites(reader, section, frame, bodies),
+        "fill_stations": lambda section: read_stations(reader, section, frame, bodies),
         "fires": lambda section: read_fires(reader, section, frame),
         "base": lambda section: base_of(section, frame, reader.report.about(FILE_NAME)),
         "station": station_of,

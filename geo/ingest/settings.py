@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
 from geo.records.chart import Zone
 from geo.records.region import ClosureKind, Permission, SalinityClass
+from geo.records.station import Agent, StationKind
 
 FILE_NAME = "region.toml"
 Text = Annotated[str, Field(min_length=1, max_length=400)]
@@ -157,6 +158,24 @@ class SitesFile(MappedFile):
     statuses: dict[str, FileStatus] = {}
 
 
+StationColumn = Literal[
+    "id", "name", "kind", "agent", "flow", "coupling_s", "volume", "refill", "clear_radius", "slope_percent", "depth",
+    "permission", "owner", "note", "from", "to",
+]  # fmt: skip
+
+
+class FillStationsFile(MappedFile):
+    """[fill_stations]"""
+
+    flow_unit: Literal["L/s", "L/min", "US gal/min"] | None = None
+    volume_unit: Literal["L", "m3", "US gal"] | None = None
+    length_unit: Unit | None = None
+    columns: dict[StationColumn, Text] = {}
+    kinds: dict[str, StationKind] = {}
+    agents: dict[str, Agent] = {}
+    permissions: dict[str, Permission] = {}
+
+
 class FiresFile(MappedFile):
     """[fires]"""
 
@@ -215,6 +234,7 @@ class RegionSettings(_Section):
     obstacles: ObstaclesFile | None = None
     closures: ClosuresFile | None = None
     sites: SitesFile | None = None
+    fill_stations: FillStationsFile | None = None
     fires: FiresFile | None = None
     base: BasePlace | None = None
     station: StationPlace | None = None

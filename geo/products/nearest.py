@@ -61,6 +61,7 @@ def nearest(region: Region, ranking: Ranking, place: PointM, *, top: int = 3) ->
         raise BadArgument(f"top is {top}: at least 1 source must be asked for")
     found = sorted(map(_near_source, ranking.sources), key=lambda one: (one.time_s, one.body_id))[:top]
     shores = {body.body_id: body.polygon.distance(place) for body in region.bodies}
+    shores |= {one.station_id: one.point.distance(place) for one in region.stations}
     within_m = min((shores[one.body_id] for one in found), default=float("inf"))
     left_out = (
         LeftOut(one.body_id, one.name, shores[one.body_id], one.verdict, one.reason)

@@ -22,6 +22,7 @@ from geo.records.geographic_shapes import geographic
 from geo.records.geometry import LineM
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import AnnotatedSite, Closure, Obstacle, Region, RegionFrame
+from geo.records.station import FillStation
 from geo.records.suitability import BodyAssessment, MethodAssessment, Verdict
 from geo.records.survey import RegionSurvey
 
@@ -86,7 +87,8 @@ class PageViews:
 
     @staticmethod
     def surroundings(region: Region) -> dict:
-        """Give what a crew must see beside the water as a FeatureCollection: obstacles, closures, sites, the base.
+        """Give what a crew must see beside the water as a FeatureCollection: obstacles, closures, sites, fill
+        stations, the base.
 
         Each has `what`, `name` and `note`, a sentence. obstacles_left_out: how many were too many to be drawn.
         """
@@ -94,6 +96,7 @@ class PageViews:
             *(_obstacle(one, region) for one in region.obstacles[:MOST_OBSTACLES]),
             *(_closure(one, region) for one in region.closures),
             *(_site(one, region) for one in region.sites),
+            *(_station(one, region) for one in region.stations),
         ]
         if region.base is not None:
             things.append(
@@ -166,7 +169,8 @@ def _listed(source: RankedSource, region: Region) -> dict:
         "rank": source.rank,
         "body_id": source.body_id,
         "name": source.name,
-        "assessment": _verdict(source.assessment) | {"litres_ruled_by": source.assessment.litres_ruled_by},
+        "assessment": _verdict(source.assessment)
+        | {"litres_ruled_by": source.assessment.litres_ruled_by, "agent": source.assessment.agent},
         "other_methods": [_verdict(one) for one in source.other_methods],
         "cycle": {
             "method": cycle.method,
@@ -223,6 +227,13 @@ def _site(site: AnnotatedSite, region: Region) -> dict:
     note = ". ".join(words for words in (site.status, site.note, site.hazards, site.wires) if words)
     known = {"site_id": site.site_id, "status": site.status}
     return _feature(site.point, region, what="site", name=site.name, **known, note=note)
+
+
+def _station(station: FillStation, region: Region) -> dict:
+    kind, agent = station.kind or "kind unknown", station.agent or "contents unknown"
+    note = ". ".join(words for words in (f"{kind}, {agent}", station.note) if words)
+    known = {"station_id": station.station_id, "agent": agent}
+    return _feature(station.point, region, what="fill station", name=station.name, **known, note=note)
 
 
 def _feature(shape: shapely.Geometry, region: Region, **properties: str) -> dict:

@@ -30,7 +30,8 @@ def fly_cycle(
             "Fix: rank only methods assessed as usable"
         )
     at_source_s, at_fire_s = profile.manoeuvre_source_s, profile.manoeuvre_fire_s
-    parts = (fill_s, at_source_s, loaded_leg.time_s, profile.drop_s, at_fire_s, empty_leg.time_s)
+    drop_s = profile.drop_time_s(litres)
+    parts = (fill_s, at_source_s, loaded_leg.time_s, drop_s, at_fire_s, empty_leg.time_s)
     if not all(math.isfinite(part) and part >= 0.0 for part in parts):
         raise BadArgument(
             f"{assessment.body_id}: parts of the round trip {parts} s: each must be finite, 0 or more"
@@ -42,7 +43,7 @@ def fly_cycle(
         fill_s=fill_s,
         manoeuvre_source_s=at_source_s,
         loaded_leg=loaded_leg,
-        drop_s=profile.drop_s,
+        drop_s=drop_s,
         manoeuvre_fire_s=at_fire_s,
         empty_leg=empty_leg,
         round_trip_s=round_trip_s,

@@ -32,7 +32,9 @@ def assumptions(profile: AircraftProfile) -> dict[str, str]:
         "manoeuvre": (
             f"{profile.manoeuvre_source_s:.0f} s at the source and {profile.manoeuvre_fire_s:.0f} s at the fire"
         ),
-        "drop": f"{profile.drop_s:.0f} s for any load",
+        "drop": profile.drop_run.words
+        if profile.drop_run is not None
+        else f"{profile.drop_s:.0f} s for any load: no line was asked for, or the profile tells no doors",
         "fuel": (
             f"{profile.fuel_l:,.0f} L at {profile.fuel_burn_l_h:,.0f} L/h, reserve {profile.reserve_s / 60.0:.0f} min, "
             f"refuelling {profile.refuel_turn_s / 60.0:.0f} min"

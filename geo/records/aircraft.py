@@ -1,15 +1,19 @@
 """An aircraft profile: plain class names, every value with its source, all in SI and litres."""
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, overload
 
+import numpy as np
+
+from geo.records.drop_run import DropRun
 from geo.records.extras import EndOfDay
 
-FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip"]
+FillMethod = Literal["ram_intake", "hover_pump", "bucket_dip", "ground_hose"]
 METHOD_NAMES: dict[str, str] = {
     "ram_intake": "ram intake",
     "hover_pump": "hover pump",
     "bucket_dip": "bucket dip",
+    "ground_hose": "ground hose",
 }
 
 
@@ -63,10 +67,26 @@ class HoverFill:
 
 
 @dataclass(frozen=True)
+class GroundHose:
+    """Filling on the ground by a hose that is coupled to the aircraft; only at fill stations. most_slope: rise/run."""
+
+    coupling_time_s: float
+    most_flow_l_s: float
+    clear_radius_m: float
+    most_slope: float
+    wind_limit_ms: float
+    least_load_fraction: float
+
+
+@dataclass(frozen=True)
 class AircraftProfile:
     """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
     with the planning fuel aboard), by rising altitude. end_of_day: the rule by which it must be on the ground, None
-    where the profile names none. sources: field name -> source sentence, one for every value."""
+    where the profile names none. sources: field name -> source sentence, one for every value.
+
+    drop_speed_ms is the airspeed on the drop run, drop_least_flow_l_s and drop_greatest_flow_l_s what the doors let
+    out; None where nothing is told of doors. drop_run is the drop of one question, None where no line is asked for:
+    then every load takes drop_s."""
 
     profile_id: str
     name: str
@@ -97,8 +117,21 @@ class AircraftProfile:
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
     end_of_day: EndOfDay | None = None
+    ground_hose: GroundHose | None = None
     sources: dict[str, str] = field(default_factory=dict, hash=False)
+    drop_speed_ms: float | None = None
+    drop_least_flow_l_s: float | None = None
+    drop_greatest_flow_l_s: float | None = None
+    drop_run: DropRun | None = None
+
+    @overload
+    def drop_time_s(self, litres: float) -> float: ...
+    @overload
+    def drop_time_s(self, litres: np.ndarray) -> np.ndarray: ...
+    def drop_time_s(self, litres: float | np.ndarray) -> float | np.ndarray:
+        """Give how long the drop of a load [L] takes [s]: by the flow of the drop run, else the profile's figure."""
+        return litres / self.drop_run.flow_l_s if self.drop_run is not None else self.drop_s + 0.0 * litres
 
     def methods(self) -> tuple[FillMethod, ...]:
-        """The fill methods that this aircraft has."""
-        return tuple(m for m in METHOD_NAMES if getattr(self, m) is not None)  # type: ignore[misc]
+        """The fill methods that this aircraft has at a water; the ground hose is one of fill stations alone."""
+        return tuple(m for m in METHOD_NAMES if m != "ground_hose" and getattr(self, m) is not None)  # type: ignore[misc]

@@ -4,7 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from geo.records.drop_run import DropRun
 from geo.records.geometry import LineM
+from geo.records.station import Agent
 
 # The rules by which authorities end the day of those who fly by sight.
 EndOfDay = Literal["sunset", "sunset+30min", "civil dusk"]
@@ -23,7 +25,10 @@ class LineWanted:
 @dataclass(frozen=True)
 class SourceBuild:
     """What the line takes from one source. time_s runs from the first fill to the last drop, refuelling stops counted;
-    None, with the note, where the water does not hold the loads."""
+    None, with the note, where the water does not hold the loads.
+
+    line_per_load_m: the line that one load makes; drop_s, drop_run_m: how long the doors are open and how far the
+    aircraft flies meanwhile (None where the profile says nothing of doors); agent: what is dropped."""
 
     body_id: str
     name: str
@@ -32,16 +37,25 @@ class SourceBuild:
     refuel_stops: int | None
     time_s: float | None
     note: str
+    line_per_load_m: float
+    drop_s: float
+    drop_run_m: float | None
+    agent: Agent | None = "water"
 
 
 @dataclass(frozen=True)
 class LineBuild:
-    """The line asked for, its litres as a uniform sheet, and what each ranked source needs for it."""
+    """The line asked for, its litres as a uniform sheet, and what each ranked source needs for it.
+
+    litres_dropped is what must be dropped for these litres to lie in the line: ground_share of it counts."""
 
     wanted: LineWanted
     litres: float
     sources: tuple[SourceBuild, ...]
     cautions: tuple[str, ...]
+    litres_dropped: float
+    ground_share: float
+    drop: DropRun | None = None
 
 
 @dataclass(frozen=True)
@@ -172,9 +186,10 @@ class FleetPlan:
 
 @dataclass(frozen=True)
 class Target:
-    """Where loads are counted as dropped: the centroid, the nearest edge, or the middle of a drawn flank."""
+    """Where loads are counted as dropped: the nearest safe edge, the head, the flanks or one that was drawn (its
+    middle), or the fire's middle ("centroid")."""
 
-    kind: Literal["centroid", "edge", "flank"] = "centroid"
+    kind: Literal["edge", "head", "flank", "centroid"] = "edge"
     flank: LineM | None = None
 
 

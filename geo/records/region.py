@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import shapely
@@ -13,6 +13,9 @@ from geo.base.fault import Fault
 from geo.base.grid import Grid
 from geo.records.chart import DepthChart
 from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
+
+if TYPE_CHECKING:
+    from geo.records.station import FillStation
 
 WaterKind = Literal["lake", "reservoir", "dam", "pond", "river", "estuary", "sea", "unknown"]
 SalinityClass = Literal["fresh", "brackish", "salt"]
@@ -267,6 +270,7 @@ class Region:
     inputs: dict[str, str] = field(default_factory=dict)
     canopy: Grid | None = None
     canopy_error_m: float | None = None
+    stations: tuple["FillStation", ...] = ()
 
     @property
     def counted_terrain_error_m(self) -> float:

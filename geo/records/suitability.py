@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from geo.records.aircraft import FillMethod
+from geo.records.aircraft import METHOD_NAMES, FillMethod
 from geo.records.geometry import LineM, PointM
+from geo.records.station import Agent
 
 # usable: every hard limit is met with evidence; survey first: no limit is known to be broken but evidence is missing
 # or too weak; not usable: a hard limit is broken.
@@ -62,7 +63,8 @@ class MethodAssessment:
     sets it: "tank", "run", "hover payload", "maximum water load", or "site note" with the site's name. alternatives are
     further places for the same method with the same verdict, clearly elsewhere or on other headings, the better first;
     their own alternatives are empty. two_passes says what a second pass on a short run would bring and cost (None:
-    one pass fills the tank, or no load can be taken). run_heading_true_deg is the heading flown. ways: of a hover."""
+    one pass fills the tank, or no load can be taken). agent is what is filled, None unknown: litres of different agents
+    are never summed. run_heading_true_deg is the heading flown. ways: of a hover."""
 
     body_id: str
     method: FillMethod
@@ -86,6 +88,13 @@ class MethodAssessment:
     def lift_off_above_m(self) -> float:
         """How far above the water the loaded leg begins [m]: after a climb straight up, where that is the only way."""
         return 0.0 if self.ways is None else self.ways.out_climb_m
+    agent: Agent | None = "water"
+
+    @property
+    def way(self) -> str:
+        """How it is filled, in words; with what, where that is not water."""
+        name = METHOD_NAMES[self.method]
+        return name if self.agent == "water" else f"{name}, {self.agent or 'contents unknown'}"
 
 
 @dataclass(frozen=True)

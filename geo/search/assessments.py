@@ -8,10 +8,11 @@ from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.flight.legs.climb_rate import climb_gradient
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions, Weather
+from geo.records.geometry import PointM
 from geo.records.region import AnnotatedSite, Obstacle, Region, WaterBody
 from geo.records.site_status import sites_on
 from geo.records.suitability import BodyAssessment
-from geo.records.survey import BodySurvey, RegionSurvey
+from geo.records.survey import BodySurvey, Measure, RegionSurvey
 from geo.search.no_fly_areas import closures_in_force
 from geo.search.rate_bounds import RateBounds, density_kg_l
 from geo.suitability.assess import assess_body
@@ -26,14 +27,25 @@ _obstacles: Recent[shapely.STRtree] = Recent(6)
 def conditions_at(
     body: BodySurvey, region: Region, profile: AircraftProfile, weather: Weather, water: WaterBody
 ) -> SourceConditions:
-    """Give the air at one source: temperature and density altitude at its level, the hover payload there."""
-    level = body.surface_elevation_m
+    """Give the air at one water: temperature and density altitude at its level, the hover payload there."""
     middle = water.polygon.representative_point()
+    return air_at(middle, body.surface_elevation_m, density_kg_l(body, water), region, profile, weather)
+
+
+def air_at(
+    middle: PointM,
+    level: Measure,
+    density: float,
+    region: Region,
+    profile: AircraftProfile,
+    weather: Weather,
+) -> SourceConditions:
+    """Give the air at one place [plane m] and level [m], for a load of a density [kg/L]."""
     from_true_deg, wind_ms = weather.wind_from_true_deg, weather.wind_ms
     from_grid_deg = grid_bearing_deg(region.frame.crs_wkt, (middle.x, middle.y), from_true_deg)
-    wind, density = (from_true_deg, from_grid_deg, wind_ms), density_kg_l(body, water)
+    wind = from_true_deg, from_grid_deg, wind_ms
     if level.value is None:
-        reason = f"elevation of the water unknown: {level.origin}"
+        reason = f"elevation of the source unknown: {level.origin}"
         return SourceConditions(None, None, None, None, *wind, None, density, reason)
     elevation = level.value
     temperature = float(atmosphere.temperature_at_c(weather.oat_c, weather.station_elevation_m, elevation))

@@ -17,7 +17,6 @@ import numpy as np
 
 from geo.ranking.rank import check_top
 from geo.records.ranking import Candidate, Unrefined
-from geo.records.survey import BodySurvey
 from geo.search.ranking_work import Entry, RankingWork
 
 # In a region of no more waters every one is assessed, so that each that is left out has its own reason.
@@ -60,18 +59,21 @@ def shortlist(work: RankingWork, top: int | None) -> Shortlist:
     check_top(top)
     rate_bounds = work.assessments.rate_bounds
     count = len(rate_bounds.bodies)
+    # Fill stations come after the waters; they are few, and judged without a bound of their own.
+    stations = dict(enumerate(work.judged(), start=count))
     with _flying(work) as fly:
         if top is None:
-            entries = {i: work.assessed(i) for i in range(count)}
+            entries = {i: work.assessed(i) for i in range(count)} | stations
             fly(list(entries.values()))
             for entry in entries.values():
                 work.settle(entry)
             return Shortlist(_candidates(entries))
         bounds = rate_bounds.most_rates(work.context, work.drop.whole)
-        entries = _BestFirst(work, bounds, fly).run(top)
+        entries = _BestFirst(work, bounds, stations, fly).run(top)
     if count <= ASSESSED_WHOLE and not work.quick:
         entries |= {index: work.assessed(index) for index in range(count) if index not in entries}
-    return _sorted_out(entries, bounds, rate_bounds.bodies)
+    bounds = np.append(bounds, [one.most for one in stations.values()])
+    return _sorted_out(entries, bounds, work.names)
 
 
 class _Queue(list[tuple[float, int]]):
@@ -95,12 +97,14 @@ class _Queue(list[tuple[float, int]]):
 class _BestFirst:
     """The search: sources wait, untouched, by their bound; then they are assessed, flown and settled."""
 
-    def __init__(self, work: RankingWork, bounds: np.ndarray, fly: Fly) -> None:
+    def __init__(self, work: RankingWork, bounds: np.ndarray, judged: dict[int, Entry], fly: Fly) -> None:
         self._work, self._bounds, self._fly = work, bounds, fly
         order = np.argsort(-bounds, kind="stable")
         self._waiting = deque(order[bounds[order] > 0.0].tolist())
         self._assessed, self._flown = _Queue(), _Queue()
-        self._entries: dict[int, Entry] = {}
+        self._entries = dict(judged)
+        for index, entry in judged.items():
+            self._assessed.add(index, entry)
         self._needed, self._done = 0.0, 0
         # Where several cores fly, the next waters are assessed a little ahead, so that each core has one.
         self._at_once = 1 if work.quick else _WORKERS
@@ -165,15 +169,15 @@ def _candidates(entries: dict[int, Entry]) -> tuple[Candidate, ...]:
     return tuple(one.candidate for index in sorted(entries) for one in entries[index].methods)
 
 
-def _sorted_out(entries: dict[int, Entry], bounds: np.ndarray, bodies: tuple[BodySurvey, ...]) -> Shortlist:
+def _sorted_out(entries: dict[int, Entry], bounds: np.ndarray, names: list[tuple[str, str]]) -> Shortlist:
     """Keep what was evaluated, or is left out for good; list the others by falling bound."""
     settled = {i: one for i, one in entries.items() if one.settled or one.most <= 0.0}
     most = bounds.copy()
     for index, one in entries.items():
         most[index] = min(most[index], one.most)
-    passed = np.ones(len(bodies), dtype=bool)
+    passed = np.ones(len(names), dtype=bool)
     passed[list(settled)] = False
     left = np.flatnonzero(passed)
     first = left[np.argsort(-most[left], kind="stable")][:MOST_LISTED].tolist()
-    listed = tuple(Unrefined(bodies[i].body_id, bodies[i].name, float(most[i])) for i in first)
+    listed = tuple(Unrefined(*names[i], float(most[i])) for i in first)
     return Shortlist(_candidates(settled), listed, len(left))

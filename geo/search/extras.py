@@ -27,6 +27,7 @@ from geo.records.region import Region
 from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
 from geo.search.drop_points import outer_edges, waters_meeting
+from geo.search.drop_runs import drop_run_of
 from geo.search.flown_legs import FlightContext, above_ground, ends
 
 # Further down the list nobody wins a sample; memory grows with samples times sources.
@@ -40,7 +41,9 @@ def further(asked: RankingQuestion, ranking: Ranking) -> Extras:
     """
     beside = asked.extras
     return Extras(
-        line=build_line(beside.line, ranking.sources) if beside.line is not None else None,
+        line=build_line(beside.line, ranking.sources, drop_run_of(asked))
+        if beside.line is not None
+        else None,
         certainty=certainty_of(asked.region, asked.survey, asked.aircraft, ranking),
         daylight=daylight_of(asked, ranking),
         supply=perimeter_supply(asked, ranking) if beside.perimeter else None,
@@ -63,11 +66,13 @@ def certainty_of(
     """Give how sure the order of the ranked sources is in the ranking's weather; the first 200 of them compete."""
     bodies = {body.body_id: body for body in survey.bodies}
     first = ranking.sources[:MOST_CONSIDERED]
-    field = [contender(source, bodies[source.body_id], profile, region) for source in first]
+    field = [contender(source, bodies.get(source.body_id), profile, region) for source in first]
     return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms)
 
 
-def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, region: Region) -> Contender:
+def contender(
+    source: RankedSource, body: BodySurvey | None, profile: AircraftProfile, region: Region
+) -> Contender:
     """Give a ranked source with its chance of being deep enough and the winds that its fill bears.
 
     Notes: the chance is that of the survey's least depth of the run or hover point that is used, at the depth that the
@@ -75,6 +80,8 @@ def contender(source: RankedSource, body: BodySurvey, profile: AircraftProfile, 
     """
     judged = source.assessment
     fill = getattr(profile, judged.method)
+    if body is None:  # a fill station, whose store is stated
+        return Contender(source, 1.0, None, "", WindLimits(fill.wind_limit_ms))
     least = least_depth_of(judged, body)
     chance = least.probability_at_least(fill.depth_m) if least is not None else None
     shallowest = "at its shallowest place"
@@ -119,7 +126,7 @@ def _degrees(region: Region, point: shapely.Point) -> tuple[float, float]:
 
 
 def perimeter_supply(asked: RankingQuestion, ranking: Ranking) -> tuple[Stretch, ...]:
-    """Give the fire's outer edge, or the drawn flank, in stretches by their best source among the ranked.
+    """Give the fire's outer edge, or the drawn flank, in stretches by their best source of water among the ranked.
 
     Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
     to each point. A source is flown only where the upper bound of its rate (straight route, the whole wind from
@@ -127,13 +134,14 @@ def perimeter_supply(asked: RankingQuestion, ranking: Ranking) -> tuple[Stretch,
     """
     context = FlightContext(asked.region, asked.survey, asked.aircraft, ranking.weather)
     found: list[Stretch] = []
+    of_water = [one for one in ranking.sources if one.assessment.agent == "water"]
     flank = asked.target.flank if asked.target.kind == "flank" else None
     for line in outer_edges(asked.fire) if flank is None else [flank]:
         wet = waters_meeting(asked.region, line)
         served: list[Served] = []
         for point in points_along(line):
             before = served[-1].body_id if served else None
-            served.append(_serve(context, ranking.sources, point, wet, before))
+            served.append(_serve(context, of_water, point, wet, before))
         found += stretches(line, served, len(found) + 1)
     return tuple(found)
 

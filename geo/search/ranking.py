@@ -20,7 +20,7 @@ def shortlist_of(asked: RankingQuestion, *, quick: bool = False) -> Shortlist:
     Parameters: quick, no routes round high ground are sought.
     Raises: BadArgument where no place of the drop has known ground, the weather is out of range, or top is below 1.
     """
-    drop = drop_for(asked.target, asked.fire, asked.region)
+    drop = drop_for(asked.target, asked.fire, asked.region, asked.weather)
     return shortlist(ranking_work(asked, drop, quick=quick), asked.top)
 
 

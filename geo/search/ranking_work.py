@@ -8,14 +8,18 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.base.prepared import Prepared
 from geo.ranking.rank import best_rate
+from geo.records.conditions import SourceConditions
 from geo.records.flight import Endpoint, Leg
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Candidate
 from geo.records.region import Fire
+from geo.records.station import Agent
+from geo.records.suitability import MethodAssessment
 from geo.search.assessments import AssessmentCache, assessments_of
-from geo.search.drop_points import Drop
+from geo.search.drop_points import Drop, away_from_water
 from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits
 from geo.search.rate_bounds import LeastLegs, most_rate
+from geo.search.stations import JudgedStation, judged_stations
 from geo.search.terrain_routes import TerrainRoutes, may_fly
 
 NOT_FLOWN = "not flown: it cannot deliver more here than another fill method"
@@ -57,6 +61,7 @@ class RankingWork:
     fire: Fire
     drop: Drop
     quick: bool = False
+    stations: tuple[JudgedStation, ...] = ()
     routes: TerrainRoutes = field(init=False)
 
     def __post_init__(self) -> None:
@@ -68,19 +73,43 @@ class RankingWork:
         """Assess a water and say where loads by each usable method are dropped; nothing is flown yet."""
         assessment, air = self.assessments(index)
         body = self.assessments.rate_bounds.bodies[index]
+        return self._entry((body.body_id, body.name, body.kind), assessment.methods, air)
+
+    def judged(self) -> list[Entry]:
+        """Give the fill stations, judged, and where loads of each are dropped; nothing is flown yet."""
+        named = [(one, one.station) for one in self.stations]
+        return [
+            self._entry((of.station_id, of.name, of.kind or "unknown"), one.methods, one.air)
+            for one, of in named
+        ]
+
+    @property
+    def names(self) -> list[tuple[str, str]]:
+        """The id and name of every source: the waters, then the stations, in the order of their entries."""
+        waters = [(one.body_id, one.name) for one in self.assessments.rate_bounds.bodies]
+        return waters + [(one.station.station_id, one.station.name) for one in self.stations]
+
+    def _entry(
+        self, named: tuple[str, str, str], judged: tuple[MethodAssessment, ...], air: SourceConditions
+    ) -> Entry:
         methods = []
-        for method in assessment.methods:
-            one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
+        for method in judged:
+            one = Candidate(*named, method, air, None, None, None, None, None)
             methods.append(self._method(one) if method.verdict == "usable" else Method(one, None, 0.0))
         return Entry(methods, max((one.most for one in methods), default=0.0))
+
+    def _dropped(self, agent: Agent | None) -> Drop:
+        """Give where loads of an agent are dropped. Raises: BadArgument where that is nowhere."""
+        return self.drop if agent == "water" else away_from_water(self.drop, self.fire, self.context.region)
 
     def _method(self, one: Candidate) -> Method:
         """Give a usable method with the runs that can be flown from, the best of which bounds its rate."""
         method, air = one.assessment, one.conditions
         try:
+            target = self._dropped(method.agent)
             what = f"the drop of fire {self.fire.name} for this water"
             height_m = self.context.profile.drop_height_m
-            drop = above_ground(self.context.region, self.drop.at(method.fill_point), height_m, what)
+            drop = above_ground(self.context.region, target.at(method.fill_point), height_m, what)
         except BadArgument as reason:
             return Method(replace(one, leg_problem=str(reason)), None, 0.0)
         runs = [m for m in (method, *method.alternatives) if may_fly(m, air, self._burning)]
@@ -145,4 +174,5 @@ def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> 
     if region.terrain is None or not np.any(np.isfinite(region.terrain.bilinear(*corners.T))):
         above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {asked.fire.name}")
     day = region, asked.survey, asked.aircraft, asked.weather
-    return RankingWork(FlightContext(*day), assessments_of(*day), asked.fire, drop, quick)
+    stations = judged_stations(asked.region, asked.aircraft, asked.weather)
+    return RankingWork(FlightContext(*day), assessments_of(*day), asked.fire, drop, quick, stations)

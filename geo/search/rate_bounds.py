@@ -5,6 +5,7 @@ below what the whole computation gives; verdicts, loads and times are those of t
 """
 
 import math
+from typing import overload
 
 import numpy as np
 import shapely
@@ -77,7 +78,7 @@ class RateBounds:
             if method != "ram_intake":
                 litres = np.minimum(litres, lift_l)
             worth = litres >= fill.least_load_fraction * profile.tank_l * (1.0 - 1e-6)
-            trip_s = fixed_s(profile) + fill.fill_time_s * litres / profile.tank_l + legs_s
+            trip_s = fixed_s(profile, litres) + fill.fill_time_s * litres / profile.tank_l + legs_s
             best = np.fmax(best, np.where(worth, 3600.0 * litres / trip_s, 0.0))
         flyable = np.isfinite(self.elevation_m) & np.isfinite(self.reach_m)
         return np.where(flyable, best * (1.0 + ROUNDING), 0.0)
@@ -120,9 +121,14 @@ def _boxes(bodies: tuple[BodySurvey, ...]) -> tuple[np.ndarray, np.ndarray]:
     return 0.5 * (low + high), 0.5 * np.hypot(*(high - low).T)
 
 
-def fixed_s(profile: AircraftProfile) -> float:
-    """Give the part of every round trip that is neither filling nor a leg [s]."""
-    return profile.manoeuvre_source_s + profile.drop_s + profile.manoeuvre_fire_s
+@overload
+def fixed_s(profile: AircraftProfile, litres: float) -> float: ...
+@overload
+def fixed_s(profile: AircraftProfile, litres: np.ndarray) -> np.ndarray: ...
+def fixed_s(profile: AircraftProfile, litres: float | np.ndarray) -> float | np.ndarray:
+    """Give the part of a round trip with a load that is neither filling nor a leg [s]; it never grows faster than the
+    load, so that the rate still grows with it."""
+    return profile.manoeuvre_source_s + profile.drop_time_s(litres) + profile.manoeuvre_fire_s
 
 
 def out_and_back_s_m(out_ms: float, back_ms: float, wind_ms: float) -> float:
@@ -171,4 +177,6 @@ def most_rate(profile: AircraftProfile, legs: LeastLegs, one: MethodAssessment, 
     near, far = ends(one)
     away_m = math.hypot(0.5 * (near.x + far.x) - drop.x, 0.5 * (near.y + far.y) - drop.y)
     legs_s = legs.seconds(away_m, 0.5 * math.hypot(near.x - far.x, near.y - far.y))
-    return float((1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(profile) + one.fill_time_s + legs_s))
+    return float(
+        (1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(profile, one.litres) + one.fill_time_s + legs_s)
+    )

@@ -37,7 +37,11 @@ def permission(body: WaterBody, sites: Sequence[AnnotatedSite] = ()) -> Criterio
         if one.permission
     ]
     told.append((body.permission, body.owner, ""))
-    granted, owner, by_whom = next((one for one in told if one[0] == "refused"), told[0])
+    return leave(*next((one for one in told if one[0] == "refused"), told[0]))
+
+
+def leave(granted: str | None, owner: str | None, by_whom: str = "") -> Criterion:
+    """Judge one word on the owner's leave; by_whom ends the sentence. Score: 100 when granted or not needed."""
     of = "" if owner is None else f" by {owner}"
     if granted == "refused":
         return criterion("permission", "not met", f"refused{of}{by_whom}", hard=True)

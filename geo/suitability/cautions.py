@@ -26,7 +26,12 @@ KIND_CAUTIONS: dict[str, str] = {
 def wires(facts: Facts) -> str:
     """Give the caution on wires and masts, which stands on every result."""
     look = "look for them on the approach, over the water and on departure"
-    if facts.survey.obstacles_listed:
+    return wire_words(facts.survey.obstacles_listed, look)
+
+
+def wire_words(listed: bool, look: str) -> str:
+    """Say of wires and masts what a list of obstacles, or the want of one, leaves open."""
+    if listed:
         return f"wires and masts may be missing from the obstacle list: {look}"
     return f"no obstacle data: wires and masts are not in the figures; {look}"
 

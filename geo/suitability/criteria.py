@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
-from geo.records.aircraft import HoverFill, RamIntake
+from geo.records.aircraft import GroundHose, HoverFill, RamIntake
 from geo.records.suitability import Criterion, State, TwoPasses
 from geo.suitability.weights import WEIGHTS
 
@@ -238,7 +238,9 @@ def rotor_clearance(
     return criterion("rotor clearance", state, reason, hard=True, score=score, figure=figure)
 
 
-def hover_payload(payload_kg: float | None, full_load_kg: float, fill: HoverFill, why: str) -> Criterion:
+def hover_payload(
+    payload_kg: float | None, full_load_kg: float, fill: HoverFill | GroundHose, why: str
+) -> Criterion:
     """Judge the mass that can be lifted out of ground effect against the least load's mass; a full load is the aim.
 
     Score: 0 at the least load, 50 at a full load, 100 with 20 % to spare; linear between.

@@ -5,7 +5,7 @@ from datetime import datetime
 from rich.markup import escape
 
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, Stretch
+from geo.records.extras import Certainty, Daylight, Extras, FleetPlan, LineBuild, SourceBuild, Stretch
 from services.cli.tables import UNKNOWN, clock, number, out, say, say_cautions, say_topics, table_of
 
 
@@ -26,14 +26,25 @@ def print_line(line: LineBuild) -> None:
     wanted = line.wanted
     say(
         f"[bold]What the line takes[/bold]: {wanted.length_m:,.0f} m x {wanted.width_m:,.0f} m at coverage level "
-        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L"
+        f"{wanted.level:g} ({escape(wanted.level_origin)}) = {line.litres:,.0f} L on the ground, of which drops need "
+        f"{line.litres_dropped:,.0f} L"
     )
-    table = table_of("", "water", "loads", "litres per load", "time h:min:s", "note")
+    if line.drop is not None:
+        say(f"  {escape(line.drop.words)}")
+    titles = ("water", "loads", "litres per load", "line per load m", "drop s", "drop run m", "time h:min:s")
+    table = table_of("", *titles, "note")
     for one in line.sources:
         time = UNKNOWN if one.time_s is None else f"{round(one.time_s) // 3600}:{_minutes(one.time_s)}"
-        table.add_row(escape(one.name), str(one.loads), f"{one.litres_per_load:,.0f}", time, escape(one.note))
+        drop = f"{one.line_per_load_m:,.0f}", f"{one.drop_s:.1f}", number(one.drop_run_m)
+        table.add_row(
+            _with_agent(one), str(one.loads), f"{one.litres_per_load:,.0f}", *drop, time, escape(one.note)
+        )
     out.print(table)
     say_cautions(line.cautions)
+
+
+def _with_agent(one: SourceBuild) -> str:
+    return escape(one.name if one.agent == "water" else f"{one.name} ({one.agent or 'contents unknown'})")
 
 
 def _minutes(seconds: float) -> str:

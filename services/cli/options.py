@@ -31,7 +31,10 @@ ByOpt = Annotated[str | None, typer.Option("--by", help="author recorded; defaul
 # What a terminal takes otherwise than the service: type and help.
 _AT_A_TERMINAL: dict[str, tuple[Any, str]] = {
     "fire": (str, "fire: id or name in the region, or a file with its outline"),
-    "target": (str, "where loads go: centroid, edge, or a GeoJSON line of the active flank"),
+    "target": (
+        str,
+        "where loads go: edge (the nearest safe one), head, flank, middle, or a GeoJSON line of the active flank",
+    ),
     "wind_profile": (
         str | None,
         "wind by height: power:0.14 (grows from --wind at 10 m above the ground), ground:300m=310/25kt,... or "

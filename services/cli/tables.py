@@ -13,7 +13,6 @@ from rich.table import Table
 
 from geo.base.fault import Fault
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
-from geo.records.aircraft import METHOD_NAMES
 from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
 from geo.records.ranking import RankedSource, Ranking
@@ -153,7 +152,7 @@ def print_survey(region: Region, survey: RegionSurvey) -> None:
 
 
 def _fill_words(assessment: MethodAssessment) -> str:
-    words = METHOD_NAMES[assessment.method]
+    words = assessment.way
     if assessment.run_heading_true_deg is not None:
         words += f" heading {assessment.run_heading_true_deg:03.0f}"
     return words

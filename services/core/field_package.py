@@ -67,7 +67,9 @@ def write_package(
     if out.is_dir() if zipped else (out.exists() and (not out.is_dir() or any(out.iterdir()))):
         raise BadArgument(f"{out}: is there already. Fix: name FILE.zip, or a folder that is not there yet")
     kept = sheets.kept_question(workspace, answer.ranking_id)
-    names = waters if waters else [one.body_id for one in answer.ranking.sources[:LISTED]]
+    surveyed = {one.body_id for one in workspace.survey.bodies}
+    listed = [one.body_id for one in answer.ranking.sources[:LISTED] if one.body_id in surveyed]
+    names = waters if waters else listed
     files = sheets.sheets_of(workspace, names)
     day = answer.ranking.weather.day
     with private_folder(out.absolute().parent) as private:

@@ -57,8 +57,9 @@ class TypedFire(TypedDay):
         description="id or name of a fire of the region, or a GeoJSON Polygon, MultiPolygon, Point or Feature"
     )
     target: str | dict[str, Any] = Field(
-        default="centroid",
-        description="where loads go: centroid, edge, or a GeoJSON LineString of the active flank",
+        default="edge",
+        description="where loads go: edge (the nearest safe one), head, flank, middle, or a GeoJSON LineString of the "
+        "active flank",
     )
     wind_profile: str | None = Field(
         default=None,

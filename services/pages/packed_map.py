@@ -98,6 +98,8 @@ def _surveys(workspace: Workspace, answer: dict) -> dict[str, Any]:
     sides = []
     for entry in (*answer["sources"], *answer["excluded"])[:MOST_SURVEYS]:
         body_id = entry["body_id"]
+        if body_id not in records:  # a fill station
+            continue
         surveys[body_id] = found = workspace.document(records[body_id])
         line = _line_shown(entry, found)
         if line is not None:

@@ -16,13 +16,16 @@ def sources(*candidates, **changes):
 
 
 def test_loads_and_time_by_hand():
-    """400 m x 18 m at level 4: 1.62983 L/m2 (NWCG Glossary's definition) x 7,200 m2 = 11,734.8 L: two loads of
-    10,000 L. From 10 km (round trip 525 s of the planning table, empty leg 180 s): 2 x 525 - 180 = 870 s."""
+    """400 m x 18 m at level 4: 1.62983 L/m2 (NWCG Glossary's definition) x 7,200 m2 = 11,734.8 L. Of a Gaussian drop
+    0.48394 counts: 24,248.5 L, three loads of 10,000 L, each 164.96 m of line. From 10 km (round trip 525 s of the
+    planning table, empty leg 180 s): 3 x 525 - 180 = 1,395 s."""
     built = build_line(line_wanted(400.0, 18.0, 4.0), sources(candidate(assessment(), 10_000.0)))
     assert built.litres == pytest.approx(11_734.8, abs=0.1)
+    assert built.litres_dropped == pytest.approx(24_248.5, abs=0.5)
     (one,) = built.sources
-    assert (one.loads, one.refuel_stops) == (2, 0)
-    assert one.time_s == pytest.approx(870.0, abs=1e-6)
+    assert (one.loads, one.refuel_stops, one.drop_run_m) == (3, 0, None)
+    assert one.line_per_load_m == pytest.approx(164.96, abs=0.01)
+    assert one.time_s == pytest.approx(1_395.0, abs=1e-6)
     assert any("uniform" in caution for caution in built.cautions)
 
 
@@ -32,7 +35,7 @@ def test_refuelling_stops_are_counted():
     transit = flat_leg(15_000.0, 50.0)
     one = candidate(assessment(), 10_000.0, transit_to=transit, transit_from=transit)
     tank = {"fuel_l": 3_600.0, "fuel_burn_l_h": 3_600.0, "reserve_s": 1_800.0, "refuel_turn_s": 900.0}
-    wanted = line_wanted(48_000.0 / 1.629836 / 18.0, 18.0, 4.0)
+    wanted = line_wanted(48_000.0 * 0.483941 / 1.629836 / 18.0, 18.0, 4.0)
     (built,) = build_line(wanted, sources(one, **tank)).sources
     assert (built.loads, built.refuel_stops) == (5, 2)
     assert built.time_s == pytest.approx(5_445.0, abs=1e-6)
@@ -40,11 +43,11 @@ def test_refuelling_stops_are_counted():
 
 def test_a_water_that_holds_fewer_loads_gets_no_time():
     (built,) = build_line(
-        line_wanted(1_000.0, 20.0, 4.0), sources(candidate(assessment(loads_available=2.9), 5_000.0))
-    ).sources  # 32,597 L: 4 loads
+        line_wanted(500.0, 20.0, 4.0), sources(candidate(assessment(loads_available=2.9), 5_000.0))
+    ).sources  # 16,298 L on the ground, 33,678 L dropped: 4 loads
     assert built.loads == 4 and built.time_s is None and "holds 2 of the 4" in built.note
     enough = sources(candidate(assessment(loads_available=4.0), 5_000.0))
-    assert build_line(line_wanted(1_000.0, 20.0, 4.0), enough).sources[0].time_s is not None
+    assert build_line(line_wanted(500.0, 20.0, 4.0), enough).sources[0].time_s is not None
 
 
 # USDA Forest Service, MTDC, Airtanker Drop Guides, Table 1.

@@ -28,7 +28,6 @@ from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
 from geo.export.layers.ranked_layer import wind_text
 from geo.export.place_text import distance_between
 from geo.export.subjects import fire_of
-from geo.records.aircraft import METHOD_NAMES
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
@@ -93,7 +92,7 @@ def _panel(
 
 def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> None:
     line = distance_between(source.drop_point, source.fill_point, region.frame)
-    detail = f"{METHOD_NAMES[source.assessment.method]}, {source.cycle.litres:,.0f} L, "
+    detail = f"{source.assessment.way}, {source.cycle.litres:,.0f} L, "
     detail += f"{nautical_miles(line.distance_m):.1f} NM {bearing_text(line.start_bearing_deg)}"
     words(axes, (0.0, height), f"{source.rank}", 14, bold=True)
     words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.66)

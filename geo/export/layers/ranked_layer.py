@@ -91,7 +91,7 @@ def _excluded_row(
     if ordered:
         best = ordered[0]
         # The load is not repeated here: a figure beside an exclusion reads as an offer.
-        row |= {"method": METHOD_NAMES[best.method], "score": float(best.score)}
+        row |= {"method": METHOD_NAMES[best.method], "agent": best.agent, "score": float(best.score)}
         row |= {"cautions": BAR.join(best.cautions), "other_methods": _others(ordered[1:])}
         place = best.fill_point if best.fill_point is not None else place
     if place is None:
@@ -105,7 +105,7 @@ def _worth(assessment: MethodAssessment) -> tuple[int, float]:
 
 
 def _assessment(assessment: MethodAssessment) -> Row:
-    row = same_named(assessment, "verdict", "litres_ruled_by", "loads_available")
+    row = same_named(assessment, "verdict", "litres_ruled_by", "loads_available", "agent")
     return row | {"method": METHOD_NAMES[assessment.method], "score": float(assessment.score)}
 
 

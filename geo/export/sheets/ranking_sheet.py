@@ -9,7 +9,6 @@ from geo.export.layers.ranked_layer import wind_text
 from geo.export.place_text import distance_between, true_and_magnetic, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.export.subjects import fire_of
-from geo.records.aircraft import METHOD_NAMES
 from geo.records.conditions import UNIFORM_WIND
 from geo.records.extras import Daylight, Extras
 from geo.records.file_formats import Paper
@@ -134,7 +133,7 @@ def _row(
     best = certain.get(source.body_id)
     place = geographic(source.fill_point, region.frame)
     line = distance_between(source.drop_point, source.fill_point, region.frame)
-    method = METHOD_NAMES[source.assessment.method]
+    method = source.assessment.way
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
     partial = "" if source.assessment.litres_ruled_by == "tank" else " *"

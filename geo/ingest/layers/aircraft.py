@@ -13,7 +13,7 @@ from typing import Any
 from geo.base.errors import BadInput
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
-from geo.records.aircraft import METHOD_NAMES, AircraftProfile, HoverFill, RamIntake
+from geo.records.aircraft import METHOD_NAMES, AircraftProfile, GroundHose, HoverFill, RamIntake
 
 LARGEST_FILE_BYTES = 65_536
 
@@ -144,6 +144,7 @@ def _cross_checks(reader: _Reader, fields: dict[str, Any], methods: dict[str, di
         rule = f"is not below the endurance of {fuel_l / burn_l_h * 60.0:.0f} min"
         fix = "check fuel.capacity, fuel.burn and fuel.reserve"
         reader.fault("fuel.reserve", rule, fix, f"{reserve_s:g} s")
+    _check_doors(reader, fields)
     rotor_m, tank_l, limit_kg = _numbers(fields, "rotor_diameter_m", "tank_l", "max_load_kg")
     for name, method in methods.items():
         radius_m, fraction = _numbers(method, "clear_radius_m", "least_load_fraction")
@@ -154,6 +155,17 @@ def _cross_checks(reader: _Reader, fields: dict[str, Any], methods: dict[str, di
         if limit_kg < fraction * tank_l:
             rule = f"cannot carry the least load of {fraction * tank_l:,.0f} L"
             reader.fault("load.max_load", rule, "check load.max_load and its unit", f"{limit_kg:g} kg")
+
+
+def _check_doors(reader: _Reader, fields: dict[str, Any]) -> None:
+    names = ("drop_speed_ms", "drop_least_flow_l_s", "drop_greatest_flow_l_s")
+    if 0 < sum(name in fields for name in names) < len(names):
+        fix = "give cycle.drop_speed, cycle.drop_least_flow and cycle.drop_greatest_flow, or none of them"
+        reader.fault("cycle", "describes the doors in part", fix)
+    _, least_l_s, most_l_s = _numbers(fields, *names)
+    if least_l_s > most_l_s:
+        rule = f"is above the greatest flow of {most_l_s:g} L/s"
+        reader.fault("cycle.drop_least_flow", rule, "check both flows and their units", f"{least_l_s:g} L/s")
 
 
 def _numbers(fields: dict[str, Any], *names: str) -> list[float]:
@@ -202,8 +214,8 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     payload = _hover_payload(reader, document)
     _cross_checks(reader, fields, methods)
     report.raise_if_blocked()
-    kinds = {"ram_intake": RamIntake, "hover_pump": HoverFill, "bucket_dip": HoverFill}
-    built = {m: kinds[m](**values) for m, values in methods.items()}
+    kinds = {"ram_intake": RamIntake, "ground_hose": GroundHose}
+    built = {m: kinds.get(m, HoverFill)(**values) for m, values in methods.items()}
     return AircraftProfile(
         profile_id=profile_id, name=name, hover_payload=payload, sources=_sources(document), **fields, **built
     )

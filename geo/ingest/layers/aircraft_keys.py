@@ -16,6 +16,12 @@ UNITS: dict[str, dict[str, float]] = {
     "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
     "volume": {"L": 1.0, "US gal": LITRE_PER_US_GALLON},
     "mass": {"kg": 1.0, "lb": KILOGRAM_PER_POUND},
+    "flow": {
+        "L/s": 1.0,
+        "L/min": 1.0 / 60.0,
+        "US gal/s": LITRE_PER_US_GALLON,
+        "US gal/min": LITRE_PER_US_GALLON / 60.0,
+    },
     "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
     "share": {"1": 1.0, "%": 0.01},
     "count": {"1": 1.0},
@@ -63,6 +69,9 @@ TABLES: dict[str, dict[str, ProfileValue]] = {
     },
     "cycle": {
         "drop": ProfileValue("drop_s", "time", 0.1, 600.0),
+        "drop_speed": ProfileValue("drop_speed_ms", "speed", 5.0, 100.0, optional=True),
+        "drop_least_flow": ProfileValue("drop_least_flow_l_s", "flow", 1.0, 20_000.0, optional=True),
+        "drop_greatest_flow": ProfileValue("drop_greatest_flow_l_s", "flow", 1.0, 20_000.0, optional=True),
         "drop_height": ProfileValue("drop_height_m", "length", 1.0, 500.0),
         "manoeuvre_source": ProfileValue("manoeuvre_source_s", "time", 0.0, 1_800.0),
         "manoeuvre_fire": ProfileValue("manoeuvre_fire_s", "time", 0.0, 1_800.0),
@@ -97,7 +106,15 @@ HOVER = FILL | {
     "crosswind_limit": ProfileValue("crosswind_limit_ms", "speed", 0.0, 60.0, optional=True),
     "tailwind_limit": ProfileValue("tailwind_limit_ms", "speed", 0.0, 60.0, optional=True),
 }
-METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER}
+GROUND = {
+    "coupling_time": ProfileValue("coupling_time_s", "time", 0.0, 600.0),
+    "most_flow": ProfileValue("most_flow_l_s", "flow", 0.1, 1_000.0),
+    "clear_radius": ProfileValue("clear_radius_m", "length", 1.0, 100.0),
+    "most_slope": ProfileValue("most_slope", "share", 0.001, 0.5),
+    "wind_limit": FILL["wind_limit"],
+    "least_load_fraction": FILL["least_load_fraction"],
+}
+METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER, "ground_hose": GROUND}
 PAYLOAD = {
     "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0, listed=True),
     "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0, listed=True),

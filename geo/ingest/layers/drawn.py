@@ -61,7 +61,7 @@ def read_flank(path: Path, region: Region) -> LineM:
             raise BadInput.of(place, f"the file is larger than {MOST_BYTES:,} bytes", "simplify the line")
         body = json.loads(path.read_text(encoding="utf-8-sig"))
     except OSError as error:
-        fix = "give centroid, edge, or a GeoJSON file"
+        fix = "give edge, head, flank, middle, or a GeoJSON file"
         raise BadInput.of(place, "the file cannot be read", fix) from error
     except (ValueError, RecursionError) as error:
         raise BadInput.of(place, "the file is no JSON", FIX) from error

@@ -13,6 +13,14 @@ from geo.records.conditions import Weather
 from geo.records.extras import Target
 from geo.records.region import Fire, Region, Station
 
+TARGETS = {
+    "edge": Target("edge"),
+    "head": Target("head"),
+    "flank": Target("flank"),
+    "middle": Target("centroid"),
+    "centroid": Target("centroid"),
+}
+
 
 def fire(given: str | dict, region: Region) -> Fire:
     """Give the fire that is meant: an id or name of the region, a file, or a GeoJSON object.
@@ -31,18 +39,18 @@ def fire_asked(given: str | dict, region: Region) -> Fire:
 
 
 def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
-    """Give where loads are counted as dropped: "centroid", "edge", or a drawn flank as GeoJSON (a file if allowed).
+    """Give where loads are counted as dropped: a word of TARGETS, or a drawn flank as GeoJSON (a file if allowed).
 
     Raises: BadArgument for another word; BadInput for a flank that cannot be used.
     """
     if isinstance(given, dict):
         return Target("flank", flank_from_geojson(given, region))
-    if given in ("centroid", "edge"):
-        return Target(given)  # type: ignore[arg-type]  # one of the two words
+    if given in TARGETS:
+        return TARGETS[given]
     if files:
         return Target("flank", read_flank(Path(given), region))
     raise BadArgument(
-        f"target {given!r} is not known. Fix: centroid, edge, or a GeoJSON LineString of the active flank"
+        f"target {given!r} is not known. Fix: edge, head, flank, middle, or a GeoJSON LineString of the active flank"
     )
 
 

@@ -1,15 +1,21 @@
-"""What a wanted line takes: coverage level, line length, litres, loads; and the level recommended for a fuel."""
+"""What a wanted line takes: coverage level, line length, litres, loads, doors; the level recommended for a fuel."""
 
 import math
 from dataclasses import dataclass
 
 from geo.base.errors import BadArgument
 from geo.base.units import LITRE_PER_US_GALLON, SQUARE_METRE_PER_100_SQUARE_FEET
+from geo.records.drop_run import DropRun
 
-UNIFORM_CAUTION = (
-    "the line is calculated as a uniform sheet; a real drop is densest in its middle and thin at its edges, so less of "
-    "it reaches the level: plan more (drop patterns: Int. J. Wildland Fire 23(2):272-280, 2014)"
+# A drop lies across its line as a Gaussian. At most this part of the liquid is a strip at the level, namely where the
+# strip's edges, one standard deviation s out, just reach it: 2 s level / (sqrt(2 pi e) s level) = sqrt(2 / (pi e)).
+GROUND_SHARE = math.sqrt(2.0 / (math.pi * math.e))
+SHARE_SOURCE = (
+    "a drop is densest in its middle and thin at its edges: of a Gaussian pattern (Int. J. Wildland Fire "
+    f"23(2):272-280, 2014) at most {GROUND_SHARE:.0%} makes a strip of the level, so the drops take "
+    f"{1.0 / GROUND_SHARE:.1f} times the litres of a uniform sheet"
 )
+SHARE_CAUTION = f"{SHARE_SOURCE}; wind, trees, evaporation and gaps between drops take more: plan more loads"
 AVERAGE_CAUTION = "the table is for average fire intensity: adjust up or down to the fire that you see"
 
 
@@ -71,16 +77,52 @@ def litres_for_line(length_m: float, level: float, width_m: float) -> float:
     """Give the volume [L] for a line as a uniform sheet: L/m2 x width x length.
 
     Parameters: length_m, width_m [m]; level [gal/100 ft2]; all above 0. Raises: BadArgument.
-    Notes: real patterns need more, see UNIFORM_CAUTION.
+    Notes: what is needed on the ground; real patterns need more, see `litres_to_drop`.
     """
     _above_zero(length_m=length_m, width_m=width_m)
     return coverage_l_m2(level) * width_m * length_m
 
 
-def loads_for_line(length_m: float, level: float, width_m: float, litres_per_load: float) -> int:
-    """Give the whole loads for a line as a uniform sheet, rounded up. Parameters all above 0. Raises: BadArgument."""
-    _above_zero(litres_per_load=litres_per_load)
-    return math.ceil(litres_for_line(length_m, level, width_m) / litres_per_load - 1e-9)
+def litres_to_drop(length_m: float, level: float, width_m: float) -> float:
+    """Give the volume [L] to be dropped for a line, of which GROUND_SHARE counts; see `litres_for_line`.
+
+    Raises: BadArgument.
+    References: Air tanker drop patterns, Int. J. Wildland Fire 23(2):272-280, 2014: ground liquid follows a Gaussian.
+    """
+    return litres_for_line(length_m, level, width_m) / GROUND_SHARE
+
+
+def line_of_load_m(level: float, width_m: float, litres: float, drop: DropRun | None = None) -> float:
+    """Give the length of line [m] that one load makes at a level and width; all above 0.
+
+    Parameters: drop, the run that lays it; where its doors let out more than the level needs, the line is shorter.
+    Raises: BadArgument.
+    """
+    _above_zero(litres=litres)
+    length_m = litres / litres_to_drop(1.0, level, width_m)
+    return length_m if drop is None else length_m / drop.too_much
+
+
+def loads_for_line(length_m: float, line_of_load_m: float) -> int:
+    """Give the whole loads for a line, rounded up; lengths [m] above 0. Raises: BadArgument."""
+    _above_zero(length_m=length_m, line_of_load_m=line_of_load_m)
+    return math.ceil(length_m / line_of_load_m - 1e-9)
+
+
+def set_doors(
+    level: float, width_m: float, ground_speed_ms: float, flows_l_s: tuple[float, float]
+) -> tuple[float, float]:
+    """Give the flow [L/s] of doors that lays a level over a width at a ground speed, and the level that it lays.
+
+    Parameters: level [US gal/100 ft2], width_m [m], ground_speed_ms [m/s], least and greatest flow of the doors [L/s].
+    Raises: BadArgument for what is not finite and above 0.
+    Notes: flow = L/m2 x width x ground speed / GROUND_SHARE, kept between least and greatest. Faster over the ground
+    the doors open wider; where the greatest is too little, one drop lays less than the level.
+    """
+    _above_zero(ground_speed_ms=ground_speed_ms)
+    needed = litres_to_drop(ground_speed_ms, level, width_m)
+    flow = min(max(needed, flows_l_s[0]), flows_l_s[1])
+    return flow, level * flow / needed
 
 
 def recommended_levels(

@@ -63,6 +63,9 @@ def plan_fleet(
     References: Ahuja, Magnanti, Orlin, Network Flows (1993), chapter 11.
     """
     _check(fleet, rankings, slots, hours)
+    rankings = {
+        kind: [one for one in listed if one.assessment.agent == "water"] for kind, listed in rankings.items()
+    }
     rates = {kind: {s.body_id: _rate(s, hours) for s in rankings[kind]} for kind in dict.fromkeys(fleet)}
     sources = _sources(rates, rankings, slots, hours)
     totals = [0.0]
@@ -182,6 +185,7 @@ def _assumptions(slots: int, hours: float) -> dict[str, str]:
     return {
         "slots": f"at most {slots} aircraft work one source (the default of {SLOTS} is common practice, no source)",
         "water": f"a source that holds little water takes only as many aircraft as it can serve for {hours:g} h",
+        "agent": "only sources of water: litres of retardant or foam are never added to them",
         "one source": "each aircraft keeps its source and its fill method; nobody waits; refuelling is not counted",
         "gain": "the litres per hour that this aircraft adds to the best plan of those listed before it",
     }

@@ -7,12 +7,16 @@ from collections.abc import Sequence
 from geo.base.errors import BadArgument
 from geo.ranking.extras.coverage import (
     AVERAGE_CAUTION,
-    UNIFORM_CAUTION,
+    GROUND_SHARE,
+    SHARE_CAUTION,
     Recommendation,
+    line_of_load_m,
     litres_for_line,
+    litres_to_drop,
     loads_for_line,
     recommended_levels,
 )
+from geo.records.drop_run import DropRun
 from geo.records.extras import LineBuild, LineWanted, SourceBuild
 from geo.records.ranking import RankedSource
 
@@ -67,35 +71,42 @@ def _recommended(fuel_model: str) -> Recommendation:
     return rows[0]
 
 
-def build_line(wanted: LineWanted, sources: Sequence[RankedSource]) -> LineBuild:
+def build_line(wanted: LineWanted, sources: Sequence[RankedSource], drop: DropRun | None = None) -> LineBuild:
     """Give the litres of a line and, for each ranked source, its loads and the time to build it.
 
+    Parameters: drop, how the loads are dropped at the line's level and width; None where the profile does not tell.
     Raises: BadArgument as `litres_for_line`.
 
-    Notes: n = ceil(litres / load); time = n x round trip - the last empty leg + stops x (transit from + refuelling +
-    transit to), stops = ceil(n / loads per fuel cycle) - 1, the first tank full; as in the fuel plan a stop does not
-    save its empty leg. A water that holds fewer loads gets no time.
+    Notes: n = ceil(length / line of one load), see `line_of_load_m`; time = n x round trip - the last empty leg + stops
+    x (transit from + refuelling + transit to), stops = ceil(n / loads per fuel cycle) - 1, the first tank full; as in
+    the fuel plan a stop does not save its empty leg. A water that holds fewer loads gets no time.
     """
-    litres = litres_for_line(wanted.length_m, wanted.level, wanted.width_m)
-    cautions: tuple[str, ...] = (UNIFORM_CAUTION,)
+    size = wanted.length_m, wanted.level, wanted.width_m
+    cautions: tuple[str, ...] = (SHARE_CAUTION,)
     if "fuel model" in wanted.level_origin:
         cautions += (AVERAGE_CAUTION,)
         if wanted.level_origin.startswith("more than"):
             cautions += (ABOVE_CAUTION,)
-    return LineBuild(wanted, litres, tuple(_from_source(wanted, one) for one in sources), cautions)
+    built = tuple(_from_source(wanted, one, drop) for one in sources)
+    return LineBuild(
+        wanted, litres_for_line(*size), built, cautions, litres_to_drop(*size), GROUND_SHARE, drop
+    )
 
 
-def _from_source(wanted: LineWanted, source: RankedSource) -> SourceBuild:
+def _from_source(wanted: LineWanted, source: RankedSource, drop: DropRun | None) -> SourceBuild:
     cycle, fuel = source.cycle, source.fuel
-    loads = loads_for_line(wanted.length_m, wanted.level, wanted.width_m, cycle.litres)
+    of_load_m = line_of_load_m(wanted.level, wanted.width_m, cycle.litres, drop)
+    loads = loads_for_line(wanted.length_m, of_load_m)
+    run_m = None if drop is None else drop.ground_speed_ms * cycle.drop_s
+    lengths = of_load_m, cycle.drop_s, run_m, source.assessment.agent
     held = source.assessment.loads_available
     if held is not None and math.floor(held) < loads:
         note = f"the water holds {math.floor(held)} of the {loads} loads, then it is too shallow"
-        return SourceBuild(source.body_id, source.name, cycle.litres, loads, None, None, note)
+        return SourceBuild(source.body_id, source.name, cycle.litres, loads, None, None, note, *lengths)
     stops = math.ceil(loads / fuel.loads) - 1
     stop_s = fuel.transit_from_s + fuel.refuel_turn_s + fuel.transit_to_s
     time_s = loads * cycle.round_trip_s - cycle.empty_leg.time_s + stops * stop_s
     note = "on one tank of fuel"
     if stops:
         note = f"{stops} refuelling stop{'s' if stops > 1 else ''} of {stop_s / 60.0:.0f} min included"
-    return SourceBuild(source.body_id, source.name, cycle.litres, loads, stops, time_s, note)
+    return SourceBuild(source.body_id, source.name, cycle.litres, loads, stops, time_s, note, *lengths)

@@ -49,11 +49,11 @@ class Row {
     }
     if (this.shownMethod !== cycle.method) {
       this.shownMethod = cycle.method;
-      this.sign.innerHTML = sign(cycle.method === "ram_intake" ? "ram" : "hover", 20);
+      this.sign.innerHTML = sign({ ram_intake: "ram", ground_hose: "hose" }[cycle.method] ?? "hover", 20);
     }
     put(this.rank, source.rank);
     put(this.name, source.name);
-    put(this.method, methodWord(cycle.method));
+    put(this.method, `${methodWord(cycle.method)}${(assessment.agent ?? "water") === "water" ? "" : `, ${assessment.agent}`}`);
     put(this.rate, `${figure("volume", cycle.litres_per_hour)}/h`);
     put(this.trip, `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} per load${assessment.litres_ruled_by === "tank" ? "" : ` (limited by the ${assessment.litres_ruled_by})`}`);
     this.sure.hidden = !certain;

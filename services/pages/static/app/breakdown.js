@@ -80,9 +80,9 @@ export class Breakdown {
     if (!this.dialog.open) this.dialog.showModal();
   }
 
-  // what: { id, name, source?, excluded?, passed?, above?, certainty?, windDeg, sheet? }; sheet: address of its PDF
+  // A fill station has no survey. what: { id, name, station?, source?, excluded?, passed?, above?, certainty?, windDeg, sheet? }; sheet: address of its PDF
   async open(what) {
-    const { id, name, source, excluded, passed, above, certainty, windDeg, sheet } = what;
+    const { id, name, station, source, excluded, passed, above, certainty, windDeg, sheet } = what;
     this.current = id;
     this.waitsFor = null;
     const survey = make("div", { class: "survey" }, make("p", { class: "busy", text: "Reading the survey of this water …" }));
@@ -95,11 +95,12 @@ export class Breakdown {
       assessments.flatMap((one) => criteria(one, one !== source?.assessment)),
       source?.cautions?.length ? make("div", { class: "caution-list" }, make("h3", { text: "Cautions here" }), list(source.cautions)) : null,
       sheet ? make("p", {}, make("a", { class: "sheet-link", href: sheet, target: "_blank", text: "Sheet of this water to print (PDF)" })) : null,
-      survey,
+      station ? null : survey,
       sentencesSaid() ? make("p", { class: "hint", text: sentencesSaid() }) : null,
     );
     if (!this.dialog.open) this.dialog.showModal();
     this.dialog.scrollTop = 0;
+    if (station) return;
     try {
       const found = await ask(`water-bodies/${encodeURIComponent(id)}`);
       if (this.current !== id) return;

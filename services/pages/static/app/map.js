@@ -125,6 +125,8 @@ export class WaterMap {
 
   // Where the sign or number of a water stands: inside it, found when it is first needed.
   #anchor(id) {
+    const station = this.outlines.has(id) ? null : this.stations?.get(id);
+    if (station) return station.getGeometry().getCoordinates();
     if (!this.anchors.has(id)) this.anchors.set(id, middleOf(this.outlines.get(id).getGeometry()));
     return this.anchors.get(id);
   }
@@ -146,6 +148,7 @@ export class WaterMap {
       layer.getSource().clear();
       layer.getSource().addFeatures(of);
     }
+    this.stations = new Map(found.filter((one) => one.get("what") === "fill station").map((one) => [one.get("station_id"), one]));
     const standing = this.things.getSource().getFeatures().filter((one) => one.getGeometry().getType() === "Point");
     this.fixed = standing.slice(0, MOST_AVOIDED).map((one) => one.getGeometry().getCoordinates());
     this.#rankedAgain();
@@ -174,9 +177,9 @@ export class WaterMap {
     source.clear();
     this.listed.getSource().clear();
     if (!this.outlines) return;
-    this.ranked = [...this.ranks].filter(([id]) => this.outlines.has(id)).map(([id, rank]) => ({ id, rank, at: this.#anchor(id) }));
+    this.ranked = [...this.ranks].filter(([id]) => this.outlines.has(id) || this.stations?.has(id)).map(([id, rank]) => ({ id, rank, at: this.#anchor(id) }));
     this.spreadAt = null;
-    this.listed.getSource().addFeatures(this.ranked.map(({ id }) => this.outlines.get(id)));
+    this.listed.getSource().addFeatures(this.ranked.flatMap(({ id }) => this.outlines.get(id) ?? []));
     source.addFeatures(this.ranked.map(({ id, at }) => new ol.Feature({ geometry: new ol.geom.Point(at), body_id: id })));
   }
 
@@ -187,7 +190,7 @@ export class WaterMap {
     }
     const id = feature.get("body_id");
     const { rank, at } = this.ranked.find((one) => one.id === id);
-    return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: this.outlines.get(id).get("name") ?? "", at, place: this.places.get(id), dark: this.dark });
+    return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: (this.outlines.get(id) ?? this.stations.get(id)).get("name") ?? "", at, place: this.places.get(id), dark: this.dark });
   }
 
   showWays(legs, run) {

@@ -102,7 +102,7 @@ export function surroundingStyle(feature) {
   }
   if (what === "wire") return once("wire", () => [...cased("#000", 2), new ol.style.Style({ image: picture(surroundingSign("wire", 20), "obstacle"), geometry: middle, zIndex: 60 })]);
   const status = feature.get("status") ?? "";
-  const rises = { obstacle: 50, base: 40, site: 10 }[what] ?? 0;
+  const rises = { obstacle: 50, base: 40, "fill station": 30, site: 10 }[what] ?? 0;
   return once(`${what} ${status}`, () => new ol.style.Style({ image: picture(surroundingSign(what, what === "site" ? 18 : 22, status), what === "obstacle" ? "obstacle" : "declutter"), geometry: middle, zIndex: rises }));
 }
 

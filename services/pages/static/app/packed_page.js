@@ -32,10 +32,10 @@ function point(source) {
 function openSource(source) {
   point(source);
   const above = answer.sources.find((one) => one.rank === source.rank - 1);
-  breakdown.open({ id: source.body_id, name: source.name, source, above, certainty: answer.certainty, windDeg });
+  breakdown.open({ id: source.body_id, name: source.name, station: !names.has(source.body_id), source, above, certainty: answer.certainty, windDeg });
 }
 
-const openExcluded = (excluded) => breakdown.open({ id: excluded.body_id, name: excluded.name, excluded, windDeg });
+const openExcluded = (excluded) => breakdown.open({ id: excluded.body_id, name: excluded.name, station: !names.has(excluded.body_id), excluded, windDeg });
 
 function openWater(id) {
   const source = answer.sources.find((one) => one.body_id === id);

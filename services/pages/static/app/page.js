@@ -236,8 +236,9 @@ class Page {
   }
 
   #opened(what) {
-    const sheet = `water-bodies/${encodeURIComponent(what.id)}/sheet.pdf?units=${unitsChosen()}`;
-    return this.breakdown.open({ ...what, sheet, windDeg: this.question.values.wind_from_deg });
+    const station = this.names.size > 0 && !this.names.has(what.id);
+    const sheet = station ? null : `water-bodies/${encodeURIComponent(what.id)}/sheet.pdf?units=${unitsChosen()}`;
+    return this.breakdown.open({ ...what, station, sheet, windDeg: this.question.values.wind_from_deg });
   }
 
   #openExcluded(excluded) {

@@ -6,7 +6,7 @@ import { WindDial } from "./wind_dial.js";
 
 const KEPT = "fetchwater.question.2"; // the first form kept a station at 0 m that nobody had typed
 const WRITTEN_MS = 90;
-const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: null, qnh_hpa: 1013, target: "centroid" };
+const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: null, qnh_hpa: 1013, target: "edge" };
 const FIELDS = { "wind-speed": ["wind_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
 
 export class Question {

@@ -8,6 +8,7 @@ const SITE_MARKS = { open: "M8 12.5l3 3 5.5-6.5", closed: "M8.5 8.5l7 7M15.5 8.5
 export function surroundingSign(what, size = 24, status = "unknown") {
   if (what === "wire") return svg(`<path d="M2 9q10 10 20 0" stroke="#fff" stroke-width="6" fill="none"/><path d="M2 9q10 10 20 0" stroke="#000" stroke-width="2.4" fill="none"/><path d="M4.5 4v10M19.5 4v10" stroke="#000" stroke-width="2.4"/>`, size);
   if (what === "obstacle") return svg(`<path d="M12 3l6 18H6z" fill="#fff" stroke="#fff" stroke-width="4"/><path d="M12 3l6 18M12 3L6 21M8.5 14h7" stroke="#000" stroke-width="2.4" fill="none"/>`, size);
+  if (what === "fill station") return svg(`<circle cx="12" cy="12" r="9.5" fill="#5b2a4b" stroke="#fff" stroke-width="2"/><path d="M7.5 7v5a3 3 0 0 0 6 0v-1.5a2.5 2.5 0 0 1 4 0v5" stroke="#fff" stroke-width="2.2" fill="none" stroke-linecap="round"/>`, size);
   if (what === "base") return svg(`<rect x="3" y="3" width="18" height="18" rx="3" fill="#12353f" stroke="#fff" stroke-width="2"/><path d="M8.5 17.5V6.5h4a2.7 2.7 0 0 1 0 5.4h-4 4.6a2.8 2.8 0 0 1 0 5.6z" stroke="#fff" stroke-width="2" fill="none"/>`, size);
   if (what === "site") {
     const colour = SITE_COLOURS[status] ?? SITE_COLOURS.unknown;
@@ -22,5 +23,5 @@ export function surroundingSign(what, size = 24, status = "unknown") {
 
 export const SURROUNDING_WORDS = {
   fire: "the fire", "loaded leg": "flown loaded", "empty leg": "flown empty", wire: "wire", obstacle: "mast or other obstacle",
-  "no flying": "no-fly area", "no filling": "no-fill area", site: "annotated site", base: "base",
+  "no flying": "no-fly area", "no filling": "no-fill area", site: "annotated site", "fill station": "fill station", base: "base",
 };
