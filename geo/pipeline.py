@@ -103,7 +103,7 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | N
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.
     """
     listed = shortlist_of(asked, quick=quick)
-    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top)
+    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top, hours=asked.hours)
     return ranking_of(asked, listed, sources, excluded, quick, shown)
 
 

@@ -54,9 +54,35 @@ class HoverFill:
 
 
 @dataclass(frozen=True)
+class Weights:
+    """What an aircraft weighs [kg]: empty with all that is fixed to it, the crew with their kit, the equipment for the
+    work (pump, hose, bucket), and the greatest gross weight. fuel_kg_l: what a litre of its fuel weighs."""
+
+    empty_kg: float
+    crew_kg: float
+    equipment_kg: float
+    gross_kg: float
+    fuel_kg_l: float
+
+    @property
+    def operating_kg(self) -> float:
+        """What it weighs without fuel and water [kg]."""
+        return self.empty_kg + self.crew_kg + self.equipment_kg
+
+
+# (density altitude m, kg) by rising altitude.
+LiftTable = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
 class AircraftProfile:
-    """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
-    with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value."""
+    """One class of aircraft. sources: field name -> source sentence, one for every value.
+
+    Either hover_weight or hover_payload says what can be held in a hover out of ground effect: the greatest weight of
+    the whole aircraft, or the payload with hover_payload_fuel_l of fuel aboard (None: the table does not say for which
+    fuel it holds). low_speed_weight: the greatest weight at the speed of the scoop, empty where no table is known.
+    weights None: nothing is known of them, so fuel cannot be weighed.
+    """
 
     profile_id: str
     name: str
@@ -82,11 +108,20 @@ class AircraftProfile:
     manoeuvre_source_s: float
     manoeuvre_fire_s: float
     useful_loads: int
-    hover_payload: tuple[tuple[float, float], ...]
+    hover_payload: LiftTable = ()
+    hover_payload_fuel_l: float | None = None
+    weights: Weights | None = None
+    hover_weight: LiftTable = ()
+    low_speed_weight: LiftTable = ()
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
     sources: dict[str, str] = field(default_factory=dict, hash=False)
+
+    @property
+    def reserve_l(self) -> float:
+        """The fuel of the reserve [L], below which no load is taken."""
+        return self.fuel_burn_l_h * self.reserve_s / 3600.0
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has."""

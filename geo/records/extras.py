@@ -169,12 +169,16 @@ class Target:
 
 @dataclass(frozen=True)
 class ExtrasRequest:
-    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter."""
+    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter.
+
+    hours: over how long the water is wanted, by which sources are ordered; None for one fuel cycle with refuelling.
+    """
 
     line: LineWanted | None = None
     at: datetime | None = None
     perimeter: bool = False
     target: Target = Target()
+    hours: float | None = None
 
 
 @dataclass(frozen=True)

@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from geo.base.errors import BadArgument
 from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
 from geo.records.region import AnnotatedSite
-from geo.records.suitability import Criterion, MethodAssessment
+from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
-from geo.suitability.verdict import Trial, conclude, load_words
+from geo.suitability.verdict import Trial, conclude, load_words, whole_tank
 
 
 def assess_hover_pump(facts: Facts) -> MethodAssessment:
@@ -40,7 +40,8 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
 
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
     noted = access.sites_of(method, facts.sites)
-    litres, limited_by = _load(facts, noted)
+    load = _load(facts, noted)
+    litres, limited_by = (None, "unknown") if load is None else whole_tank(load)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)
     judged = (deep, *_criteria(facts, noted, fill, spot, count))
@@ -51,16 +52,17 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
     usable_as = _usable_as(facts, litres, limited_by, spot)
     fill_s = None if litres is None else fill.fill_time_s * litres / facts.profile.tank_l
     said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
-    load = litres, limited_by, fill_s
-    return Trial(method, judged, usable_as, *load, spot.point, loads_available=count, cautions=said)
+    taken = litres, limited_by, fill_s
+    return Trial(
+        method, judged, usable_as, *taken, spot.point, loads_available=count, cautions=said, load=load
+    )
 
 
-def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> tuple[float | None, str]:
+def _load(facts: Facts, noted: Sequence[AnnotatedSite]) -> LoadByFuel | None:
     payload_kg = facts.conditions.liftable_kg
     if payload_kg is None:
-        return None, "unknown"
-    payload_l = max(0.0, payload_kg) / facts.conditions.water_density_kg_l
-    return facts.least_load(access.load_limit(noted), hover_payload=payload_l)
+        return None
+    return facts.load(payload_kg, "hover payload", access.load_limit(noted))
 
 
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
@@ -108,7 +110,7 @@ def _usable_as(facts: Facts, litres: float | None, limited_by: str, spot: HoverP
 def _cautions(
     facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, limited_by: str
 ) -> tuple[str, ...]:
-    found = cautions.of_load(litres, facts.profile.tank_l, limited_by)
+    found = cautions.of_load(facts, litres, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
     wash_m = 3.0 * facts.profile.rotor_diameter_m
     found.append(f"rotor wash reaches about {wash_m:.0f} m (3 rotor diameters): keep people and boats away")
