@@ -103,7 +103,7 @@ def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | N
     """
     asked = drop_runs.with_drop_run(asked)
     listed = shortlist_of(asked, quick=quick)
-    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top)
+    sources, excluded = rank_candidates(listed.candidates, asked.aircraft, top=asked.top, hours=asked.hours)
     return ranking_of(asked, listed, sources, excluded, quick, shown)
 
 

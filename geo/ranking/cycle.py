@@ -9,13 +9,25 @@ from geo.records.ranking import Cycle
 from geo.records.suitability import MethodAssessment
 
 
+def fill_time_s(assessment: MethodAssessment, litres: float | None) -> float | None:
+    """Give the time that a load takes to fill [s], in proportion to the assessment's; None where it cannot be said."""
+    if litres is None or not assessment.litres or assessment.fill_time_s is None:
+        return None
+    return assessment.fill_time_s * litres / assessment.litres
+
+
 def fly_cycle(
-    assessment: MethodAssessment, loaded_leg: Leg, empty_leg: Leg, profile: AircraftProfile
+    assessment: MethodAssessment,
+    loaded_leg: Leg,
+    empty_leg: Leg,
+    profile: AircraftProfile,
+    fuel_l: float | None = None,
 ) -> Cycle:
     """Give the cycle of a usable method: fill + manoeuvre + loaded leg + drop + manoeuvre + empty leg.
 
     Parameters: assessment with litres [L] and fill_time_s [s] of today's load (a partial load fills in its share of
-    the time); legs with their climb inside; profile for drop and manoeuvre times [s].
+    the time); legs with their climb inside; profile for drop and manoeuvre times [s]; fuel_l, the fuel aboard when the
+    fill begins [L], None for a full tank.
     Raises: BadArgument when the assessment gives no load or a load of 0, or a part is negative or not finite.
 
     Notes: T = t_fill + t_manoeuvre + t_loaded + t_drop + t_manoeuvre + t_empty; loads/h = 3600 / T; L/h = loads/h x V.
@@ -23,7 +35,8 @@ def fly_cycle(
     References: plain kinematics, as asked for by NWCG, 6 Minutes for Safety, Working With Helicopter Drops (2021):
     "the turnaround time for the helicopter from drop zone to fill site".
     """
-    litres, fill_s = assessment.litres, assessment.fill_time_s
+    litres = assessment.litres_with(profile.fuel_l if fuel_l is None else fuel_l)
+    fill_s = fill_time_s(assessment, litres)
     if litres is None or fill_s is None or litres <= 0.0 or fill_s <= 0.0:
         raise BadArgument(
             f"{assessment.body_id}, {assessment.method}: load {litres} L in {fill_s} s: both must be above 0. "

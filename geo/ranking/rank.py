@@ -1,6 +1,5 @@
 """The order of the sources: each with its better method, most litres per hour first, and why the others are out."""
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -31,29 +30,34 @@ class _Flown:
     def order(self) -> tuple[float, float, str, str]:
         """Sorts the better source first."""
         cycle, body_id = self.cycle, self.candidate.body_id
-        return -cycle.litres_per_hour, cycle.round_trip_s, body_id, cycle.method
+        return -self.fuel.sustained_litres_per_hour, cycle.round_trip_s, body_id, cycle.method
 
 
 def rank(
-    candidates: Sequence[Candidate], profile: AircraftProfile, *, top: int | None = None
+    candidates: Sequence[Candidate],
+    profile: AircraftProfile,
+    *,
+    top: int | None = None,
+    hours: float | None = None,
 ) -> tuple[tuple[RankedSource, ...], tuple[Exclusion, ...]]:
-    """Rank sources by litres per hour and explain every position and every exclusion.
+    """Rank sources by what they deliver over the time asked, and explain every position and every exclusion.
 
     Parameters: candidates, one per source and method, in any order; a method that is not usable comes without legs.
     profile, the aircraft that the candidates were assessed and flown with. top, keep only the first so many (at least
-    1); None keeps all. Exclusions are never cut.
+    1); None keeps all. Exclusions are never cut. hours, the time asked, None for one fuel cycle with refuelling.
     Returns: (ranked sources, best first; exclusions: no route, out of fuel range, survey first, not usable, each by id)
     Raises: BadArgument: two candidates of one source and method; a usable candidate with neither legs nor a problem;
     top below 1.
 
-    Notes: The order is by litres per hour, so that partial loads count; ties go to the shorter round trip, then to the
-    id. A source whose one round trip does not fit into a tank of fuel is excluded.
+    Notes: The order is by the sustained litres per hour of `plan_fuel`, so that partial loads, fuel and what the water
+    holds count; ties go to the shorter round trip, then to the id. A source whose one round trip does not fit into a
+    tank of fuel is excluded.
     """
     check_top(top)
     best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []
     excluded: list[Exclusion] = []
     for group in _by_source(candidates):
-        flown = [_fly(candidate, profile) for candidate in group if _is_flyable(candidate)]
+        flown = [_fly(candidate, profile, hours) for candidate in group if _is_flyable(candidate)]
         within = [f for f in flown if f.fuel.loads > 0]
         if within:
             chosen = min(within, key=lambda f: f.order)
@@ -71,10 +75,12 @@ def check_top(top: int | None) -> None:
         raise BadArgument(f"top is {top}: it must be at least 1. Fix: ask for one source or more, or for all")
 
 
-def best_rate(candidates: Sequence[Candidate], profile: AircraftProfile) -> float:
-    """Give the litres per hour of one source by its best method, as `rank` has it; 0 where it would be left out."""
-    flown = [_fly(candidate, profile) for candidate in candidates if _is_flyable(candidate)]
-    return max((one.cycle.litres_per_hour for one in flown if one.fuel.loads > 0), default=0.0)
+def sustained_rate(candidate: Candidate, profile: AircraftProfile, hours: float | None) -> float:
+    """Give the sustained litres per hour of a source by one method, as `rank` has it; 0 where it would be left out."""
+    if not _is_flyable(candidate):
+        return 0.0
+    fuel = _fly(candidate, profile, hours).fuel
+    return fuel.sustained_litres_per_hour if fuel.loads > 0 else 0.0
 
 
 def _by_source(candidates: Iterable[Candidate]) -> list[list[Candidate]]:
@@ -101,20 +107,23 @@ def _is_flyable(candidate: Candidate) -> bool:
     return True
 
 
-def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
+def _fly(candidate: Candidate, profile: AircraftProfile, hours: float | None) -> _Flown:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
-    cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
-    transits, held = (candidate.transit_to, candidate.transit_from), candidate.assessment.loads_available
-    fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, *transits, held)
+    assessment, there = candidate.assessment, candidate.transit_to
+    burned_l = 0.0 if there is None else profile.fuel_burn_l_h * there.time_s / 3600.0
+    fuel_l = max(profile.fuel_l - burned_l, 0.0)
+    cycle = fly_cycle(assessment, candidate.loaded_leg, candidate.empty_leg, profile, fuel_l)
+    fuel = plan_fuel(cycle, assessment, profile, there, candidate.transit_from, hours=hours)
     return _Flown(candidate, cycle, fuel)
 
 
 def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable[RankedSource]:
-    above: Cycle | None = None
+    above: _Flown | None = None
     for position, (flown, others) in enumerate(best, start=1):
         candidate, cycle = flown.candidate, flown.cycle
         assessment = candidate.assessment
-        reason = first_reason(cycle) if above is None else position_reason(above, cycle)
+        here = cycle, flown.fuel
+        reason = first_reason(*here) if above is None else position_reason((above.cycle, above.fuel), here)
         assert assessment.fill_point is not None
         source = position, candidate.body_id, candidate.name, candidate.kind
         judged = assessment, candidate.conditions, cycle, flown.fuel
@@ -122,7 +131,7 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
         places, said = (assessment.fill_point, drop, assessment.run_line), (reason, _cautions(flown))
         transits = candidate.transit_to, candidate.transit_from
         yield RankedSource(*source, *judged, *places, *said, others, *transits)
-        above = cycle
+        above = flown
 
 
 def _cautions(flown: _Flown) -> tuple[str, ...]:
@@ -132,8 +141,8 @@ def _cautions(flown: _Flown) -> tuple[str, ...]:
         found.append(
             "no base is given: loads and litres per fuel cycle count no transit, so they are too high"
         )
-    available = flown.candidate.assessment.loads_available
-    if available is not None and math.floor(available) == flown.fuel.loads:
+    held = flown.candidate.assessment.loads_available is not None
+    if held and flown.fuel.loads < flown.fuel.loads_by_fuel:
         found.append(f"the water holds {flown.fuel.loads} loads, then it is too shallow")
     return tuple(dict.fromkeys(found))
 

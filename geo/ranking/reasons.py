@@ -1,31 +1,46 @@
 """Why a source stands where it stands: the differences from the source above it, in words with figures."""
 
 from geo.records.aircraft import METHOD_NAMES
-from geo.records.ranking import Cycle
+from geo.records.ranking import Cycle, FuelPlan
 
 LEAST_SAID_S = 0.5
 
 
-def first_reason(cycle: Cycle) -> str:
+def first_reason(cycle: Cycle, fuel: FuelPlan) -> str:
     """Give the reason of the first position: its own figures."""
     return (
-        f"most litres per hour: {cycle.litres_per_hour:,.0f} L/h; {cycle.litres:,.0f} L every "
-        f"{cycle.round_trip_s:,.0f} s by {METHOD_NAMES[cycle.method]}"
+        f"most water over {_time_words(fuel)}: {fuel.sustained_litres_per_hour:,.0f} L/h; the first load is "
+        f"{cycle.litres:,.0f} L in {cycle.round_trip_s:,.0f} s by {METHOD_NAMES[cycle.method]}"
     )
 
 
-def position_reason(above: Cycle, here: Cycle) -> str:
+def _time_words(fuel: FuelPlan) -> str:
+    return "one fuel cycle with refuelling" if fuel.hours is None else f"{fuel.hours:g} h"
+
+
+def position_reason(above: tuple[Cycle, FuelPlan], here: tuple[Cycle, FuelPlan]) -> str:
     """Give the reason of a later position: rate, round trip and load against the source above, and what makes them.
 
+    Parameters: the first load and the fuel plan of both.
     Notes: the parts in brackets (legs, climb and descent, fill, drop and manoeuvre) add up to the difference of the
     round trips; parts under half a second are not said.
     """
-    rate = here.litres_per_hour - above.litres_per_hour
+    (above_cycle, above_fuel), (cycle, fuel) = above, here
+    rate = fuel.sustained_litres_per_hour - above_fuel.sustained_litres_per_hour
     other = f"{abs(rate):,.0f} L/h {'more' if rate > 0 else 'less'} than the one above"
-    said = [other if abs(rate) >= 0.5 else "same rate", _round_trip(above, here)]
-    if abs(here.litres - above.litres) >= 0.5:
-        said.append(f"load {_signed(here.litres - above.litres, 'L')}")
+    said = [other if abs(rate) >= 0.5 else "same rate"]
+    if fuel.loads < fuel.loads_by_fuel:
+        said.append(f"the water holds {_loads(fuel.loads)} of the {fuel.loads_by_fuel} that the fuel allows")
+    elif fuel.loads != above_fuel.loads:
+        said.append(f"{_loads(fuel.loads)} per fuel cycle against {above_fuel.loads}")
+    said.append(_round_trip(above_cycle, cycle))
+    if abs(cycle.litres - above_cycle.litres) >= 0.5:
+        said.append(f"first load {_signed(cycle.litres - above_cycle.litres, 'L')}")
     return "; ".join(said)
+
+
+def _loads(count: int) -> str:
+    return f"{count} load{'' if count == 1 else 's'}"
 
 
 def _round_trip(above: Cycle, here: Cycle) -> str:

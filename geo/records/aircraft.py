@@ -79,14 +79,40 @@ class GroundHose:
 
 
 @dataclass(frozen=True)
-class AircraftProfile:
-    """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
-    with the planning fuel aboard), by rising altitude. end_of_day: the rule by which it must be on the ground, None
-    where the profile names none. sources: field name -> source sentence, one for every value.
+class Weights:
+    """What an aircraft weighs [kg]: empty with all that is fixed to it, the crew with their kit, the equipment for the
+    work (pump, hose, bucket), and the greatest gross weight. fuel_kg_l: what a litre of its fuel weighs."""
 
-    drop_speed_ms is the airspeed on the drop run, drop_least_flow_l_s and drop_greatest_flow_l_s what the doors let
-    out; None where nothing is told of doors. drop_run is the drop of one question, None where no line is asked for:
-    then every load takes drop_s."""
+    empty_kg: float
+    crew_kg: float
+    equipment_kg: float
+    gross_kg: float
+    fuel_kg_l: float
+
+    @property
+    def operating_kg(self) -> float:
+        """What it weighs without fuel and water [kg]."""
+        return self.empty_kg + self.crew_kg + self.equipment_kg
+
+
+# (density altitude m, kg) by rising altitude.
+LiftTable = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class AircraftProfile:
+    """One class of aircraft. sources: field name -> source sentence, one for every value.
+
+    Either hover_weight or hover_payload says what can be held in a hover out of ground effect: the greatest weight of
+    the whole aircraft, or the payload with hover_payload_fuel_l of fuel aboard (None: the table does not say for which
+    fuel it holds). low_speed_weight: the greatest weight at the speed of the scoop, empty where no table is known.
+    weights None: nothing is known of them, so fuel cannot be weighed.
+
+    end_of_day: the rule by which it must be on the ground, None where the profile names none. drop_speed_ms is the
+    airspeed on the drop run, drop_least_flow_l_s and drop_greatest_flow_l_s what the doors let out; None where nothing
+    is told of doors. drop_run is the drop of one question, None where no line is asked for: then every load takes
+    drop_s.
+    """
 
     profile_id: str
     name: str
@@ -112,7 +138,11 @@ class AircraftProfile:
     manoeuvre_source_s: float
     manoeuvre_fire_s: float
     useful_loads: int
-    hover_payload: tuple[tuple[float, float], ...]
+    hover_payload: LiftTable = ()
+    hover_payload_fuel_l: float | None = None
+    weights: Weights | None = None
+    hover_weight: LiftTable = ()
+    low_speed_weight: LiftTable = ()
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
@@ -131,6 +161,11 @@ class AircraftProfile:
     def drop_time_s(self, litres: float | np.ndarray) -> float | np.ndarray:
         """Give how long the drop of a load [L] takes [s]: by the flow of the drop run, else the profile's figure."""
         return litres / self.drop_run.flow_l_s if self.drop_run is not None else self.drop_s + 0.0 * litres
+
+    @property
+    def reserve_l(self) -> float:
+        """The fuel of the reserve [L], below which no load is taken."""
+        return self.fuel_burn_l_h * self.reserve_s / 3600.0
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has at a water; the ground hose is one of fill stations alone."""

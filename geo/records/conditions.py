@@ -126,8 +126,11 @@ class Weather:
 class SourceConditions:
     """The air at one source. wind_from_grid_deg is the same wind against the region's grid north there.
 
-    climb_gradient_loaded, climb_gradient_empty: rise per metre of way of a climb from the water in still air; None
-    where its height is unknown."""
+    liftable_kg, scoop_kg and gross_kg are the water [kg] that can be carried with full fuel by the power in the hover,
+    by the power at the speed of the scoop (None: as in the hover) and by the greatest weight (None: not limited);
+    scoop_by and gross_by name these limits. fuel_gain_kg_l: how much more for each litre of fuel burned, 0 where fuel
+    is not weighed. weight_notes say what was not weighed. climb_gradient_loaded, climb_gradient_empty: rise per metre
+    of way of a climb from the water in still air; None where its height is unknown."""
 
     elevation_m: float | None
     pressure_altitude_m: float | None
@@ -141,3 +144,9 @@ class SourceConditions:
     reason: str
     climb_gradient_loaded: float | None = None
     climb_gradient_empty: float | None = None
+    scoop_kg: float | None = None
+    scoop_by: str = "hover payload"
+    gross_kg: float | None = None
+    gross_by: str = "gross weight"
+    fuel_gain_kg_l: float = 0.0
+    weight_notes: tuple[str, ...] = ()

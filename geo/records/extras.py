@@ -195,14 +195,18 @@ class Target:
 
 @dataclass(frozen=True)
 class ExtrasRequest:
-    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter, and the
-    rule that ends the day (None: that of the profile, else the earliest)."""
+    """What to answer beside the order: a line, the time of day (with its zone), the supply of the perimeter.
+
+    end_of_day: the rule that ends the day, None for that of the profile, else the earliest.
+    hours: over how long the water is wanted, by which sources are ordered; None for one fuel cycle with refuelling.
+    """
 
     line: LineWanted | None = None
     at: datetime | None = None
     perimeter: bool = False
     target: Target = Target()
     end_of_day: EndOfDay | None = None
+    hours: float | None = None
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,11 @@ class RankingQuestion:
         return self.extras.target
 
     @property
+    def hours(self) -> float | None:
+        """Over how long the water is wanted [h]; None: one fuel cycle with refuelling."""
+        return self.extras.hours
+
+    @property
     def day(self) -> date | None:
         """The day for which closures, sites and daylight hold; None: no day was asked for."""
         return self.weather.day

@@ -11,7 +11,7 @@ from geo.records.suitability import MethodAssessment
 
 @dataclass(frozen=True)
 class Cycle:
-    """One load, from fill to fill. round_trip_s is the sum of the six parts; climb is inside the legs."""
+    """The first load, from fill to fill. round_trip_s is the sum of the six parts; climb is inside the legs."""
 
     method: FillMethod
     litres: float
@@ -27,8 +27,32 @@ class Cycle:
 
 
 @dataclass(frozen=True)
+class PlannedLoad:
+    """One load of a tank of fuel.
+
+    fuel_l: aboard when its fill begins; ruled_by: what limits litres; gross_kg: the whole aircraft after the fill, None
+    where its weights are not known; dropped_s: since it left the base (without one: since the first fill began) until
+    the drop ends.
+    """
+
+    number: int
+    fuel_l: float
+    litres: float
+    ruled_by: str
+    gross_kg: float | None
+    fill_s: float
+    round_trip_s: float
+    dropped_s: float
+
+
+@dataclass(frozen=True)
 class FuelPlan:
-    """One tank of fuel. loads = floor((endurance - reserve - transit) / round trip), never below 0."""
+    """One tank of fuel: as many whole round trips as endurance - reserve - transit allow and the water holds.
+
+    table: its loads, one by one; loads and litres are their number and sum. loads_by_fuel, litres_by_fuel: those of a
+    water that never ends. cycle_s: transits, loads_by_fuel round trips, and refuelling. long_run_litres_per_hour is
+    litres over cycle_s. hours: the time asked for, None for one fuel cycle; sustained_litres_per_hour: what is
+    delivered over that time, by which sources are ordered."""
 
     endurance_s: float
     reserve_s: float
@@ -39,6 +63,12 @@ class FuelPlan:
     refuel_turn_s: float
     long_run_litres_per_hour: float
     note: str
+    table: tuple[PlannedLoad, ...] = ()
+    loads_by_fuel: int = 0
+    litres_by_fuel: float = 0.0
+    cycle_s: float = 0.0
+    hours: float | None = None
+    sustained_litres_per_hour: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -94,8 +124,8 @@ class Exclusion:
 
 @dataclass(frozen=True)
 class Unrefined:
-    """A source that was not worked out: with the greatest rate [L/h] that it could have, it cannot enter the places
-    asked for. 0 where no load at all can be taken."""
+    """A source that was not worked out: with the greatest sustained rate [L/h] that it could have, it cannot enter the
+    places asked for. 0 where no load at all can be taken."""
 
     body_id: str
     name: str

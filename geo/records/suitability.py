@@ -1,5 +1,6 @@
 """How well one water body suits one way of filling, and why."""
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,6 +32,38 @@ class Criterion:
 
 
 @dataclass(frozen=True)
+class LoadByFuel:
+    """How much water can be taken, by the fuel aboard: the lesser of what no fuel changes (tank, run, structure, site
+    notes) and what weight and power bear.
+
+    constant_l, constant_by: the first, and what sets it; lifted_l, lifted_by: the second with full_fuel_l of fuel
+    aboard (None: nothing of weight limits it); gain: litres of water more for each litre of fuel burned; water_kg_l:
+    what a litre of this water weighs.
+    """
+
+    constant_l: float
+    constant_by: str
+    lifted_l: float | None
+    lifted_by: str
+    full_fuel_l: float
+    gain: float
+    water_kg_l: float
+
+    def litres(self, fuel_l: float) -> float:
+        """The load [L] with so much fuel aboard [L] when the fill begins."""
+        return max(0.0, min(self.constant_l, self._lifted(fuel_l)))
+
+    def ruled_by(self, fuel_l: float) -> str:
+        """What sets the load with so much fuel aboard [L]; what no fuel changes wins a tie."""
+        return self.constant_by if self.constant_l <= self._lifted(fuel_l) else self.lifted_by
+
+    def _lifted(self, fuel_l: float) -> float:
+        if self.lifted_l is None:
+            return math.inf
+        return self.lifted_l + self.gain * (self.full_fuel_l - fuel_l)
+
+
+@dataclass(frozen=True)
 class TwoPasses:
     """What a second pass over a run too short for a full tank would bring; nobody counts it silently.
 
@@ -58,13 +91,18 @@ class Ways:
 
 @dataclass(frozen=True)
 class MethodAssessment:
-    """The verdict on one method at one source. score = sum(weight x score) / sum(weight) over the criteria,
-    0 when not usable. litres is what can be taken today (None when it cannot be said), litres_ruled_by says which limit
-    sets it: "tank", "run", "hover payload", "maximum water load", or "site note" with the site's name. alternatives are
-    further places for the same method with the same verdict, clearly elsewhere or on other headings, the better first;
-    their own alternatives are empty. two_passes says what a second pass on a short run would bring and cost (None:
-    one pass fills the tank, or no load can be taken). agent is what is filled, None unknown: litres of different agents
-    are never summed. run_heading_true_deg is the heading flown. ways: of a hover."""
+    """The verdict on one method at one source.
+
+    score = sum(weight x score) / sum(weight) over the criteria, 0 when not usable. litres is what can be taken today
+    with full fuel aboard (None when it cannot be said), litres_ruled_by says which limit sets it: "tank", "run",
+    "hover payload", "low-speed power", "gross weight", "maximum water load", or "site note" with the site's name; load
+    says how it grows as fuel burns (None: it does not, or cannot be said), and fill_time_s grows with it.
+    loads_available counts loads of that size. alternatives are further places for the same method with the same
+    verdict, clearly elsewhere or on other headings, the better first; their own alternatives are empty. two_passes says
+    what a second pass on a short run would bring and cost (None: one pass fills the tank, or no load can be taken).
+    agent is what is filled, None unknown: litres of different agents are never summed. run_heading_true_deg is the
+    heading flown. ways: of a hover.
+    """
 
     body_id: str
     method: FillMethod
@@ -83,18 +121,30 @@ class MethodAssessment:
     alternatives: tuple["MethodAssessment", ...] = ()
     two_passes: TwoPasses | None = None
     ways: Ways | None = None
+    agent: Agent | None = "water"
+    load: LoadByFuel | None = None
 
     @property
     def lift_off_above_m(self) -> float:
         """How far above the water the loaded leg begins [m]: after a climb straight up, where that is the only way."""
         return 0.0 if self.ways is None else self.ways.out_climb_m
-    agent: Agent | None = "water"
 
     @property
     def way(self) -> str:
         """How it is filled, in words; with what, where that is not water."""
         name = METHOD_NAMES[self.method]
         return name if self.agent == "water" else f"{name}, {self.agent or 'contents unknown'}"
+
+    def litres_with(self, fuel_l: float) -> float | None:
+        """The load [L] with so much fuel aboard [L] when the fill begins; None where it cannot be said."""
+        return self.litres if self.load is None or self.litres is None else self.load.litres(fuel_l)
+
+    @property
+    def held_l(self) -> float | None:
+        """The water [L] that can be taken before it is too shallow; None where that is not limited or not known."""
+        if self.loads_available is None or self.litres is None:
+            return None
+        return self.loads_available * self.litres
 
 
 @dataclass(frozen=True)

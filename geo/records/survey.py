@@ -79,6 +79,11 @@ class LeastDepth:
         return float(np.interp(1.0 - probability, DEPTH_PROBABILITIES, self.quantiles_m))
 
 
+# Surfaces that begin to rise later: so far apart, so many, and how high above the water a helicopter gathers speed
+# (about 10 ft, common practice, no source).
+LATER_STEP_M, LATER_COUNT, LEVEL_HEIGHT_M = 100.0, 15, 3.0
+
+
 @dataclass(frozen=True)
 class EndClearance:
     """What stands under the climb-out (or let-down) surface beyond one end of a run.
@@ -89,7 +94,10 @@ class EndClearance:
     terrain's 90 % error in full; excess_without_error_m leaves it out: where that one alone is clear, only the error
     of the terrain speaks against the end. steepest_slope is the least slope of a surface that clears all of it (None
     while anything is unknown), steepest_without_error_slope the same without that error; so a surface of any other
-    slope can be judged from it. divergence: how far the surface widens to each side per metre.
+    slope can be judged from it. divergence: how far the surface widens to each side per metre. later_slopes are the
+    least slopes of surfaces that begin to rise 100, 200, 300 ... m beyond the end (`LATER_STEP_M`), and stay
+    `LEVEL_HEIGHT_M` above the water before: None where something stands higher than that before; empty while anything
+    is unknown. later_slopes_without_error are the same without the terrain's error.
     """
 
     heading_grid_deg: float
@@ -103,6 +111,8 @@ class EndClearance:
     excess_without_error_m: float | None = None
     steepest_without_error_slope: float | None = None
     divergence: float | None = None
+    later_slopes: tuple[float | None, ...] = ()
+    later_slopes_without_error: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -51,7 +51,7 @@ def air_at(
     temperature = float(atmosphere.temperature_at_c(weather.oat_c, weather.station_elevation_m, elevation))
     pressure_altitude = float(atmosphere.pressure_altitude_m(elevation, weather.qnh_hpa))
     density_altitude = float(atmosphere.density_altitude_m(pressure_altitude, temperature))
-    payload_kg = performance.liftable_kg(profile.hover_payload, density_altitude)
+    lift = performance.weigh(profile, density_altitude)
     reason = f"{temperature:.1f} degC and density altitude {density_altitude:,.0f} m at {elevation:,.0f} m"
     heights = (elevation, pressure_altitude, density_altitude)
     gradients = (
@@ -61,7 +61,9 @@ def air_at(
             (profile.climb_empty_ms, profile.climb_speed_empty_ms),
         )
     )
-    return SourceConditions(*heights, temperature, *wind, payload_kg, density, reason, *gradients)
+    by_weight = float(lift.scoop_kg), lift.scoop_by, lift.gross_kg, lift.gross_by, lift.gain_kg_l, lift.notes
+    hover_kg = float(lift.hover_kg)
+    return SourceConditions(*heights, temperature, *wind, hover_kg, density, reason, *gradients, *by_weight)
 
 
 def obstacles_near(region: Region, shape: shapely.Geometry) -> tuple[Obstacle, ...]:

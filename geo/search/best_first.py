@@ -1,8 +1,8 @@
 """Which sources are evaluated for a ranking: all of them, or only those that can enter the places asked for.
 
-The order is by litres per hour. Every water has an upper bound (`rate_bounds.py`). Each step of the work on a source
-(assessed, flown, settled) lowers its bound, or leaves it. The source with the highest bound is evaluated next; the
-search stops when the first k are settled and none left can enter the list. The result is that of evaluating all.
+The order is by sustained litres per hour. Every water has an upper bound (`rate_bounds.py`). Each step of the work on
+a source (assessed, flown, settled) lowers its bound, or leaves it. The source with the highest bound is evaluated next;
+the search stops when the first k are settled and none left can enter the list. The result is that of evaluating all.
 """
 
 import heapq
@@ -68,7 +68,7 @@ def shortlist(work: RankingWork, top: int | None) -> Shortlist:
             for entry in entries.values():
                 work.settle(entry)
             return Shortlist(_candidates(entries))
-        bounds = rate_bounds.most_rates(work.context, work.drop.whole)
+        bounds = rate_bounds.most_rates(work.context, work.drop.whole, work.hours)
         entries = _BestFirst(work, bounds, stations, fly).run(top)
     if count <= ASSESSED_WHOLE and not work.quick:
         entries |= {index: work.assessed(index) for index in range(count) if index not in entries}

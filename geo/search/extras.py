@@ -67,7 +67,7 @@ def certainty_of(
     bodies = {body.body_id: body for body in survey.bodies}
     first = ranking.sources[:MOST_CONSIDERED]
     field = [contender(source, bodies.get(source.body_id), profile, region) for source in first]
-    return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms)
+    return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms, profile)
 
 
 def contender(

@@ -7,7 +7,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.prepared import Prepared
-from geo.ranking.rank import best_rate
+from geo.ranking.rank import sustained_rate
 from geo.records.conditions import SourceConditions
 from geo.records.flight import Endpoint, Leg
 from geo.records.question import RankingQuestion
@@ -17,7 +17,7 @@ from geo.records.station import Agent
 from geo.records.suitability import MethodAssessment
 from geo.search.assessments import AssessmentCache, assessments_of
 from geo.search.drop_points import Drop, away_from_water
-from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits
+from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits, without_legs
 from geo.search.rate_bounds import LeastLegs, most_rate
 from geo.search.stations import JudgedStation, judged_stations
 from geo.search.terrain_routes import TerrainRoutes, may_fly
@@ -53,7 +53,7 @@ class Entry:
 class RankingWork:
     """The work on one ranking: the context and the assessments of the day, the fire, and where loads are dropped.
 
-    quick: no routes round high ground are sought.
+    quick: no routes round high ground are sought; hours: the time asked, None for one fuel cycle.
     """
 
     context: FlightContext
@@ -62,6 +62,7 @@ class RankingWork:
     drop: Drop
     quick: bool = False
     stations: tuple[JudgedStation, ...] = ()
+    hours: float | None = None
     routes: TerrainRoutes = field(init=False)
 
     def __post_init__(self) -> None:
@@ -116,51 +117,63 @@ class RankingWork:
         if not runs:
             return Method(with_legs(self.context, self._burning, one, drop), None, 0.0)
         one = replace(one, assessment=replace(runs[0], alternatives=tuple(runs[1:])))
-        most = max(most_rate(self.context.profile, self._least, m, drop.point) for m in runs)
+        most = max(self._most(m, drop) for m in runs)
         return Method(one, drop, max(0.0, most))
+
+    def _most(self, one: MethodAssessment, drop: Endpoint, flown_s: float | None = None) -> float:
+        return most_rate(self.context.profile, self._least, one, drop.point, self.hours, flown_s)
 
     def fly(self, entry: Entry) -> None:
         """Fly the legs of a source: straight or round no-fly areas and, unless it must be quick, by quicker routes.
 
         A method that cannot deliver more than another one of the source is not flown: only the best is listed.
         """
-        rate = 0.0
-        for one in sorted(entry.methods, key=lambda m: -m.most):
-            if one.drop is None or one.most <= rate:
-                continue
-            self._fly(one, one.drop)
-            rate = max(rate, one.most)
-        entry.most, entry.flown = rate, True
+        left = [one for one in entry.methods if one.drop is not None]
+        best = max(left, key=_most_of, default=None)
+        while best is not None and not best.flown:
+            self._fly(best)
+            best = max(left, key=_most_of)
+        entry.most, entry.flown = (best.most if best is not None else 0.0), True
 
-    def _fly(self, one: Method, drop: Endpoint) -> None:
-        one.candidate = with_legs(self.context, self._burning, one.candidate, drop)
+    def _fly(self, one: Method) -> None:
+        assert one.drop is not None
+        one.candidate = with_legs(self.context, self._burning, one.candidate, one.drop)
         if not self.quick:
-            one.candidate = self.routes.quicker(one.candidate, drop)
-        one.most, one.flown = best_rate([one.candidate], self.context.profile), True
+            one.candidate = self.routes.quicker(one.candidate, one.drop)
+        loaded, empty = one.candidate.loaded_leg, one.candidate.empty_leg
+        bound = 0.0
+        if loaded is not None and empty is not None:
+            bound = self._most(one.candidate.assessment, one.drop, loaded.time_s + empty.time_s)
+        one.most, one.flown = min(one.most, bound), True
 
     def settle(self, entry: Entry) -> None:
         """Add the transits of the source's best method: its final rate, 0 where base or fuel are out of reach.
 
-        Another method only matters, and only then gets its own, where the best one is out of reach.
+        Another method only matters, and only then gets its own, where the best one delivers less than it may.
         """
         left = [one for one in entry.methods if one.drop is not None]
         entry.most, entry.settled = 0.0, True
-        while left and entry.most == 0.0:
-            one = max(left, key=lambda m: m.most)
-            assert one.drop is not None
+        while left:
+            one = max(left, key=_most_of)
+            if entry.most > 0.0 and one.most <= entry.most:
+                break
             if not one.flown:
-                self._fly(one, one.drop)
+                self._fly(one)
                 continue
             left.remove(one)
-            if one.most > 0.0:
-                one.candidate = with_transits(self.context, one.candidate, one.drop, self._transit)
-                one.most = entry.most = best_rate([one.candidate], self.context.profile)
+            one.candidate = with_transits(self.context, one.candidate, one.drop, self._transit)
+            one.most = sustained_rate(one.candidate, self.context.profile, self.hours)
+            entry.most = max(entry.most, one.most)
         for one in left:
-            if not one.flown:
-                one.candidate = replace(one.candidate, leg_problem=NOT_FLOWN)
+            if one.candidate.leg_problem is None:
+                one.candidate = without_legs(one.candidate, NOT_FLOWN)
 
     def _transit(self, start: Endpoint, end: Endpoint) -> Leg:
         return self.context.fly(start, end, loaded=False) if self.quick else self.routes.transit(start, end)
+
+
+def _most_of(one: Method) -> float:
+    return one.most
 
 
 def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> RankingWork:
@@ -175,4 +188,6 @@ def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> 
         above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {asked.fire.name}")
     day = region, asked.survey, asked.aircraft, asked.weather
     stations = judged_stations(asked.region, asked.aircraft, asked.weather)
-    return RankingWork(FlightContext(*day), assessments_of(*day), asked.fire, drop, quick, stations)
+    return RankingWork(
+        FlightContext(*day), assessments_of(*day), asked.fire, drop, quick, stations, asked.hours
+    )

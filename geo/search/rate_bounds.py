@@ -13,6 +13,8 @@ import shapely
 from geo.base.prepared import Prepared
 from geo.base.wind import seconds_over, speed_on_track
 from geo.flight import atmosphere, performance
+from geo.ranking.cycle import fill_time_s
+from geo.ranking.fuel_plan import most_sustained
 from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import Weather
 from geo.records.region import Region, WaterBody
@@ -23,7 +25,7 @@ from geo.search.flown_legs import PLANE_SHARE, FlightContext, ends
 from geo.suitability.most_load import most_load_l
 
 # For rounding: vectors and single numbers may differ in the last digits.
-ROUNDING = 1e-9
+ROUNDING = 1e-8
 # Directions in which the best round trip in a wind is looked for; between two of them it differs by less than 1e-5.
 _TRACKS_DEG = np.arange(0.0, 360.0, 0.5)
 
@@ -58,41 +60,49 @@ class RateBounds:
             return np.hypot(self.middle_m[:, 0] - target.x, self.middle_m[:, 1] - target.y)
         return np.asarray(Prepared(target).distance(shapely.points(np.nan_to_num(self.middle_m))))
 
-    def most_rates(self, context: FlightContext, target: shapely.Point | Edge) -> np.ndarray:
-        """Give the litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
+    def most_rates(
+        self, context: FlightContext, target: shapely.Point | Edge, hours: float | None = None
+    ) -> np.ndarray:
+        """Give the sustained litres per hour that no source can exceed (n,), 0 where it surely cannot be used.
 
-        Parameters: the context of the question, with this aircraft; target, the point or edge where loads are dropped.
+        Parameters: the context of the question, with this aircraft; target, the point or edge where loads are dropped;
+        hours, the time asked.
         Raises: BadArgument for weather out of range.
-        Notes: the greatest load at the least time; a partial load fills in its share of the time, so the rate grows
-        with the load.
+        Notes: the greatest load, that of the last fuel, at the least time; a partial load fills in its share of the
+        time, so the rate grows with the load.
         """
         profile = self.profile
-        legs_s = LeastLegs(context).seconds(self.away_m(target), self.reach_m)
-        lift_l = self._liftable_kg(context.weather) / self.density_kg_l
+        legs = LeastLegs(context)
+        legs_s = legs.seconds(self.away_m(target), self.reach_m)
+        lift = self._weighed(context.weather)
         best = np.zeros(len(self.bodies))
         for method, most_l in self.most_l.items():
             fill = getattr(profile, method)
             if context.weather.wind_ms > fill.wind_limit_ms:
                 continue
-            litres = np.minimum(most_l, profile.max_load_kg / self.density_kg_l)
-            if method != "ram_intake":
-                litres = np.minimum(litres, lift_l)
-            worth = litres >= fill.least_load_fraction * profile.tank_l * (1.0 - 1e-6)
+            power_kg = lift.scoop_kg if method == "ram_intake" else lift.hover_kg
+            borne_kg = np.minimum(power_kg, lift.gross_kg)
+            constant_l = np.minimum(most_l, profile.max_load_kg / self.density_kg_l)
+            with_full_l, litres = (
+                np.minimum(constant_l, (borne_kg + burned_kg) / self.density_kg_l)
+                for burned_kg in (0.0, lift.gain_kg_l * (profile.fuel_l - profile.reserve_l))
+            )
+            worth = with_full_l >= fill.least_load_fraction * profile.tank_l * (1.0 - 1e-6)
             trip_s = fixed_s(profile, litres) + fill.fill_time_s * litres / profile.tank_l + legs_s
             best = np.fmax(best, np.where(worth, 3600.0 * litres / trip_s, 0.0))
+        away_s = legs.transit_seconds(self.middle_m, self.reach_m, target)
         flyable = np.isfinite(self.elevation_m) & np.isfinite(self.reach_m)
-        return np.where(flyable, best * (1.0 + ROUNDING), 0.0)
+        most = most_sustained(best, profile, np.nan_to_num(away_s), hours)
+        return np.where(flyable & (best > 0.0), most * (1.0 + ROUNDING), 0.0)
 
-    def _liftable_kg(self, weather: Weather) -> np.ndarray:
-        """Give the mass that can be lifted in the hover at each water, as `performance.liftable_kg` does (n,)."""
+    def _weighed(self, weather: Weather) -> performance.Weighed:
+        """Give what weight and power bear at each water, as arrays (n,)."""
         height = np.where(np.isfinite(self.elevation_m), self.elevation_m, 0.0)
         temperature = atmosphere.temperature_at_c(weather.oat_c, weather.station_elevation_m, height)
         pressure_m = atmosphere.pressure_altitude_m(height, weather.qnh_hpa)
-        density_m = np.asarray(atmosphere.density_altitude_m(pressure_m, temperature))
-        table = np.array(self.profile.hover_payload, dtype=float)
-        # A hair of tolerance at the table's top, above which nothing is known.
-        lifted = np.interp(density_m, table[:, 0], table[:, 1], right=0.0)
-        return np.where(np.abs(density_m - table[-1, 0]) < 1e-3, table[-1, 1], lifted)
+        return performance.weigh(
+            self.profile, np.asarray(atmosphere.density_altitude_m(pressure_m, temperature))
+        )
 
 
 def density_kg_l(body: BodySurvey, water: WaterBody) -> float:
@@ -153,6 +163,8 @@ class LeastLegs:
         loaded, empty = context.state(loaded=True), context.state(loaded=False)
         out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
         wind_ms = context.greatest_wind_ms
+        self._base = context.region.base
+        self._transit_s_m = 1.0 / (back_ms + wind_ms)
         self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
         self._uniform = context.winds is None and wind_ms < min(out_ms, back_ms)
         if self._uniform:
@@ -169,14 +181,44 @@ class LeastLegs:
             least = np.maximum(least, self._both_s_m * away_m - reach_m * self._against_s_m)
         return PLANE_SHARE * least
 
+    def transit_seconds(
+        self, middle_m: np.ndarray, reach_m: np.ndarray | float, target: shapely.Geometry
+    ) -> np.ndarray:
+        """Give the times [s] that the flights from the base and back to it cannot beat; 0 without a base.
 
-def most_rate(profile: AircraftProfile, legs: LeastLegs, one: MethodAssessment, drop: shapely.Point) -> float:
-    """Give the litres per hour that a usable method cannot exceed on its one run or hover point, alternatives not
-    counted; its load is known, its legs are bounded as in `LeastLegs`."""
-    assert one.litres is not None and one.fill_time_s is not None
+        Parameters: middle_m (n, 2) of each water, or (2,) of one, and how far from it the fill may lie; target, the
+        drop.
+        """
+        if self._base is None:
+            return np.zeros(np.shape(middle_m)[:-1])
+        home = self._base.point
+        out_m = np.hypot(middle_m[..., 0] - home.x, middle_m[..., 1] - home.y) - reach_m
+        back_m = shapely.distance(target, home)
+        return PLANE_SHARE * self._transit_s_m * (np.maximum(out_m, 0.0) + back_m)
+
+
+def most_rate(
+    profile: AircraftProfile,
+    legs: LeastLegs,
+    one: MethodAssessment,
+    drop: shapely.Point,
+    hours: float | None = None,
+    flown_s: float | None = None,
+) -> float:
+    """Give the sustained litres per hour that a usable method cannot exceed on its one run or hover point, alternatives
+    not counted.
+
+    Parameters: flown_s, the time of its legs where they were flown [s]; None bounds them as in `LeastLegs`.
+    Notes: its load is that of the last fuel before the reserve.
+    """
     near, far = ends(one)
-    away_m = math.hypot(0.5 * (near.x + far.x) - drop.x, 0.5 * (near.y + far.y) - drop.y)
-    legs_s = legs.seconds(away_m, 0.5 * math.hypot(near.x - far.x, near.y - far.y))
-    return float(
-        (1.0 + ROUNDING) * 3600.0 * one.litres / (fixed_s(profile, one.litres) + one.fill_time_s + legs_s)
-    )
+    middle_m, half_m = 0.5 * np.array([near.x + far.x, near.y + far.y]), 0.5 * near.distance(far)
+    legs_s = flown_s
+    if legs_s is None:
+        legs_s = float(legs.seconds(math.hypot(*(middle_m - (drop.x, drop.y))), half_m))
+    litres = one.litres_with(profile.reserve_l)
+    fill_s = fill_time_s(one, litres)
+    assert litres is not None and fill_s is not None
+    rate = 3600.0 * litres / (fixed_s(profile, litres) + fill_s + legs_s)
+    away_s = legs.transit_seconds(middle_m, half_m, drop)
+    return float((1.0 + ROUNDING) * most_sustained(rate, profile, away_s, hours))

@@ -7,6 +7,7 @@ from geo.records.suitability import Criterion
 from geo.records.survey import LeastDepth
 from geo.suitability.criteria import knots, sentence
 from geo.suitability.facts import Facts
+from geo.suitability.verdict import BY_WEIGHT
 
 # Light wind carries most spray into the engines: US Army TM 1-1520-240-10, 8-4-41 (about 5 to 16 kt).
 SPRAY_FROM_MS, SPRAY_TO_MS = 5.0 * MS_PER_KNOT, 16.0 * MS_PER_KNOT
@@ -47,11 +48,16 @@ def of_evidence(criteria: Sequence[Criterion], depth: LeastDepth | None) -> list
     return found
 
 
-def of_load(litres: float | None, tank_l: float, limited_by: str) -> list[str]:
+def of_load(facts: Facts, litres: float | None, limited_by: str) -> list[str]:
     """Give the caution on a load that does not fill the tank."""
     if litres is None or limited_by == "tank":
         return []
-    return [f"partial load: {litres:,.0f} L of {tank_l:,.0f} L, limited by the {limited_by}"]
+    grows = ""
+    if limited_by in BY_WEIGHT and facts.conditions.fuel_gain_kg_l > 0.0:
+        grows = " with full fuel; it grows as fuel burns"
+    return [
+        f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, limited by the {limited_by}{grows}"
+    ]
 
 
 def of_salt(facts: Facts, *, hovering: bool) -> list[str]:
@@ -78,6 +84,7 @@ def for_source(
     """Give all cautions that the data of a source call for, most general last."""
     found = of_evidence(criteria, depth) + of_salt(facts, hovering=hovering)
     found += [sentence(c) for c in criteria if c.state == "not met" and not c.hard]
+    found += facts.conditions.weight_notes
     found.append(KIND_CAUTIONS[facts.survey.kind])
     found.append(wires(facts))
     return found

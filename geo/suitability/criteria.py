@@ -249,7 +249,8 @@ def hover_payload(
     figure = Figure(payload_kg, least_kg, "kg")
     if payload_kg is None:
         return criterion("hover payload", "unknown", f"unknown: {why}", hard=True, figure=figure)
-    reason = f"{payload_kg:,.0f} kg ({why}); a full load is {full_load_kg:,.0f} kg"
+    lifted = f"{max(0.0, payload_kg):,.0f} kg with full fuel"
+    reason = f"{lifted} ({why}); a full load is {full_load_kg:,.0f} kg"
     if payload_kg < full_load_kg:
         span_kg = full_load_kg - least_kg
         score = 50.0 * (payload_kg - least_kg) / span_kg if span_kg > 0.0 else 0.0

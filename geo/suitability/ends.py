@@ -4,21 +4,56 @@ The survey knows no aircraft: it looks at its own surface, a published heliport 
 and tells the least slope that clears everything. From that, an aircraft with a surface of another slope is judged.
 """
 
+import math
+
 from geo.records.aircraft import RamIntake
 from geo.records.suitability import Criterion, State
-from geo.records.survey import EndClearance
+from geo.records.survey import LATER_STEP_M, EndClearance
 from geo.suitability.criteria import Figure, criterion, margin_score
 
-# Common practice, no source: the clear height that earns the full score.
+# Common practice, no source: the clear height that earns the full score, and how a loaded helicopter gathers speed
+# after the lift-off, a tenth of the fall of bodies.
 CLEARANCE_SCALE_M = 30.0
+SPEED_UP_MS2 = 1.0
+
+
+def speed_up_m(from_ms: float, to_ms: float) -> float:
+    """Give the way [m] that it takes to gather speed: (v^2 - u^2) / 2a, plain kinematics."""
+    return max(0.0, to_ms**2 - from_ms**2) / (2.0 * SPEED_UP_MS2)
+
+
+def climb_out_clearance(
+    end: EndClearance,
+    gradient: float | None,
+    beyond_m: float,
+    own_slope: float | None = None,
+    divergence: float | None = None,
+) -> Criterion:
+    """Judge the end where the aircraft climbs out loaded, against its climb on the day.
+
+    Parameters: gradient, the day's climb in still air per metre of way, None where unknown; beyond_m, how far beyond
+    the end the aircraft still gathers speed before it climbs [m]; own_slope of the profile, which may ask for a flatter
+    surface than the day's climb, never for a steeper one.
+    """
+    name = "climb-out clearance"
+    if gradient is None:
+        reason = "unknown: the day's climb is unknown where the water's height is"
+        return criterion(name, "unknown", reason, hard=True, figure=Figure(None, None, "1", most=True))
+    slope = gradient if own_slope is None else min(gradient, own_slope)
+    return end_clearance(name, end, slope, divergence, beyond_m)
 
 
 def end_clearance(
-    name: str, end: EndClearance, slope: float | None = None, divergence: float | None = None
+    name: str,
+    end: EndClearance,
+    slope: float | None = None,
+    divergence: float | None = None,
+    beyond_m: float = 0.0,
 ) -> Criterion:
     """Judge one end of a run; name is "approach clearance" or "climb-out clearance".
 
-    Parameters: slope and divergence of the aircraft's own surface; None takes the survey's.
+    Parameters: slope and divergence of the aircraft's own surface; None takes the survey's; beyond_m, how far beyond
+    the end the surface begins to rise [m].
     Returns: measured is the clear height [m] below the survey's surface, or, against a slope of the aircraft's own, the
     least slope that clears everything.
 
@@ -31,9 +66,9 @@ def end_clearance(
         looked = "unknown" if end.divergence is None else f"{end.divergence:.0%}"
         reason = f"unknown: surveyed with a divergence of {looked}, {divergence:.0%} needed; survey with more"
         return criterion(name, "unknown", reason, hard=True, figure=Figure(None, 0.0, "m"))
-    if slope is None or abs(slope - end.slope) < 1e-9:
+    if slope is None or (abs(slope - end.slope) < 1e-9 and beyond_m <= 0.0):
         return _at_surveyed_slope(name, end)
-    return _at_own_slope(name, end, slope)
+    return _at_own_slope(name, end, slope, beyond_m)
 
 
 def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
@@ -53,23 +88,43 @@ def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
     return criterion(name, state, reason, hard=True, score=score, figure=Figure(-end.excess_m, 0.0, "m"))
 
 
-def _at_own_slope(name: str, end: EndClearance, slope: float) -> Criterion:
+def _at_own_slope(name: str, end: EndClearance, slope: float, beyond_m: float = 0.0) -> Criterion:
     """Score: `margin_score` of the slope to spare, the whole slope as the scale: 100 where nothing rises at all."""
     flatter = slope <= end.slope
-    if end.steepest_slope is None:
+    least, known = _least_slope(end.steepest_slope, end.later_slopes, beyond_m)
+    if not known:
         return _at_unknown_slope(name, end, slope, broken=flatter and _broken(end))
+    after = f" after {beyond_m:.0f} m to gather speed" if beyond_m > 0.0 else ""
+    clears = "nothing clears what stands before" if least is None else f"{least:.1%} clears everything"
+    rises = f"this aircraft's surface rises {slope:.1%}{after}, {clears}"
     state: State = "met"
-    rises = f"this aircraft's surface rises {slope:.1%}, {end.steepest_slope:.1%} clears everything"
     reason = rises
-    if end.steepest_slope > slope or (flatter and _broken(end)):
+    if least is None or least > slope or (flatter and _broken(end)):
         state, reason = "not met", f"broken: {rises}"
-        without = end.steepest_without_error_slope
+        without, _ = _least_slope(end.steepest_without_error_slope, end.later_slopes_without_error, beyond_m)
         if without is not None and without <= slope and not (flatter and _broken_without_error(end)):
             state, reason = "unknown", f"not sure, only the terrain's error breaks it: {rises}"
     reason += f" (surveyed at {end.slope:.1%}: {end.what})"
-    score = margin_score(slope - end.steepest_slope, slope)
-    figure = Figure(end.steepest_slope, slope, "1", most=True)
+    score = 0.0 if least is None else margin_score(slope - least, slope)
+    figure = Figure(least, slope, "1", most=True)
     return criterion(name, state, reason, hard=True, score=score, figure=figure)
+
+
+def _least_slope(
+    steepest: float | None, later: tuple[float | None, ...], beyond_m: float
+) -> tuple[float | None, bool]:
+    """Give the least slope of a surface that clears everything and begins to rise beyond_m [m] beyond the end.
+
+    Returns: (slope, known); a known None is a surface that no slope clears. Between two places where the survey looked
+    the further one counts, which never asks for less.
+    """
+    if beyond_m <= 0.0 or steepest is None:
+        return steepest, steepest is not None
+    at = math.ceil(beyond_m / LATER_STEP_M - 1e-9) - 1
+    if at >= len(later):
+        return None, False
+    slope = later[at]
+    return (None if slope is None else max(slope, steepest)), True
 
 
 def _at_unknown_slope(name: str, end: EndClearance, slope: float, *, broken: bool) -> Criterion:
@@ -92,12 +147,15 @@ def _broken_without_error(end: EndClearance) -> bool:
     return without_m is not None and without_m > 0.0
 
 
-def slope_cautions(intake: RamIntake, approach: EndClearance, climb_out: EndClearance) -> list[str]:
+def slope_cautions(
+    intake: RamIntake, gradient: float | None, approach: EndClearance, climb_out: EndClearance
+) -> list[str]:
     """Say where runs were cut for other surfaces than the aircraft's, so that better runs may not have been seen."""
+    own_slopes = [slope for slope in (gradient, intake.climb_out_slope) if slope is not None]
     found = []
     for what, own, looked in (
         ("approach", intake.approach_slope, approach.slope),
-        ("climb-out", intake.climb_out_slope, climb_out.slope),
+        ("climb-out", min(own_slopes, default=None), climb_out.slope),
     ):
         if own is None or abs(own - looked) < 1e-9:
             continue

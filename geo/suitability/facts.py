@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import SourceConditions
 from geo.records.region import AnnotatedSite, Closure, Obstacle, WaterBody
+from geo.records.suitability import LoadByFuel
 from geo.records.survey import BodySurvey
 
 
@@ -21,17 +22,27 @@ class Facts:
     sites: tuple[AnnotatedSite, ...]
     obstacles: tuple[Obstacle, ...] = ()
 
-    def least_load(self, noted: tuple[float, str] | None = None, **limits_l: float) -> tuple[float, str]:
-        """Give the load [L] and what limits it: the least of tank, maximum water load and the further limits given.
+    def load(
+        self, power_kg: float | None, power_by: str, noted: tuple[float, str] | None = None, **limits_l: float
+    ) -> LoadByFuel:
+        """Give the load by the fuel aboard, and what limits it.
 
-        Parameters: noted, a limit of an annotated site with its words. A further limit's name is its keyword with
-        spaces for underscores. The tank wins a tie.
+        Parameters: power_kg, the water that the aircraft's power bears with full fuel [kg], None where it does not
+        limit, power_by its name; noted, a limit of an annotated site with its words; limits_l, further limits that no
+        fuel changes, whose name is their keyword. The tank wins a tie.
         """
-        heaviest_l = self.profile.max_load_kg / self.conditions.water_density_kg_l
-        limits = {"tank": self.profile.tank_l}
-        limits |= {name.replace("_", " "): litres for name, litres in limits_l.items()}
-        limits["maximum water load"] = heaviest_l
+        profile, air = self.profile, self.conditions
+        limits = {"tank": profile.tank_l} | limits_l
+        limits["maximum water load"] = profile.max_load_kg / air.water_density_kg_l
         if noted is not None:
             limits[noted[1]] = noted[0]
         limited_by = min(limits, key=lambda name: limits[name])
-        return limits[limited_by], limited_by
+        borne = [
+            (kg, by) for kg, by in ((power_kg, power_by), (air.gross_kg, air.gross_by)) if kg is not None
+        ]
+        kg, by = min(borne, default=(None, ""))
+        lifted_l = None if kg is None else kg / air.water_density_kg_l
+        gain = air.fuel_gain_kg_l / air.water_density_kg_l
+        return LoadByFuel(
+            limits[limited_by], limited_by, lifted_l, by, profile.fuel_l, gain, air.water_density_kg_l
+        )

@@ -6,12 +6,12 @@ from dataclasses import replace
 from geo.base.errors import BadArgument
 from geo.records.aircraft import METHOD_NAMES, FillMethod, HoverFill
 from geo.records.region import AnnotatedSite
-from geo.records.suitability import Criterion, MethodAssessment
+from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
 from geo.suitability.near_obstacles import named_near
-from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
+from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
 from geo.suitability.ways import VERTICAL_CLIMB_MS, VERTICAL_MARGIN, judged_ways
 
 # Loads that differ by less than this share count as the same.
@@ -62,7 +62,8 @@ def _as_good(one: Trial, best: Trial) -> bool:
 def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) -> Trial:
     noted = access.sites_of(method, facts.sites)
     way = judged_ways(spot, fill, facts.conditions)
-    litres, limited_by = _load(facts, noted, straight_up=way.climb_m > 0.0)
+    load = _load(facts, noted, straight_up=way.climb_m > 0.0)
+    litres, limited_by = (None, "unknown") if load is None else whole_tank(load)
     deep = water.depth(spot.depth, fill.depth_m, fill.depth_probability, "at the hover point")
     count = _loads(facts, fill, deep, litres)
     judged = (deep, *way.criteria, *_criteria(facts, noted, fill, spot, count))
@@ -75,24 +76,20 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
     if litres is not None:
         fill_s = fill.fill_time_s * litres / facts.profile.tank_l + way.climb_m / VERTICAL_CLIMB_MS
     said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
-    load = litres, limited_by, fill_s
-    more = {"loads_available": count, "cautions": said, "ways": way.ways}
-    return Trial(method, judged, usable_as, *load, spot.point, **more)  # type: ignore[arg-type]
+    taken = litres, limited_by, fill_s
+    more = {"loads_available": count, "cautions": said, "ways": way.ways, "load": load}
+    return Trial(method, judged, usable_as, *taken, spot.point, **more)  # type: ignore[arg-type]
 
 
-def _load(facts: Facts, noted: Sequence[AnnotatedSite], *, straight_up: bool) -> tuple[float | None, str]:
-    """Give the load [L] and what limits it; a way out straight up leaves a margin of what can be lifted."""
-    payload_kg = facts.conditions.liftable_kg
+def _load(facts: Facts, noted: Sequence[AnnotatedSite], *, straight_up: bool) -> LoadByFuel | None:
+    """Give the load by the fuel aboard; a way out straight up leaves a margin of what can be lifted."""
+    payload_kg, limit = facts.conditions.liftable_kg, "hover payload"
     if payload_kg is None:
-        return None, "unknown"
-    payload_l = max(0.0, payload_kg) / facts.conditions.water_density_kg_l
-    limit = {"hover payload": payload_l}
+        return None
     if straight_up:
-        limit = {
-            f"hover payload less {VERTICAL_MARGIN:.0%} for a climb straight up": payload_l
-            * (1.0 - VERTICAL_MARGIN)
-        }
-    return facts.least_load(access.load_limit(noted), **limit)
+        payload_kg *= 1.0 - VERTICAL_MARGIN
+        limit = f"hover payload less {VERTICAL_MARGIN:.0%} for a climb straight up"
+    return facts.load(payload_kg, limit, access.load_limit(noted))
 
 
 def _loads(facts: Facts, fill: HoverFill, deep: Criterion, litres: float | None) -> float | None:
@@ -140,7 +137,7 @@ def _usable_as(facts: Facts, litres: float | None, limited_by: str, spot: HoverP
 def _cautions(
     facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, limited_by: str
 ) -> tuple[str, ...]:
-    found = cautions.of_load(litres, facts.profile.tank_l, limited_by)
+    found = cautions.of_load(facts, litres, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
     found += named_near(facts, spot.point, "the hover point")
     wash_m = 3.0 * facts.profile.rotor_diameter_m

@@ -7,12 +7,12 @@ from dataclasses import replace
 from geo.base.errors import BadArgument
 from geo.records.aircraft import FillMethod, RamIntake
 from geo.records.region import AnnotatedSite
-from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
+from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, State, TwoPasses
 from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
 from geo.suitability.near_obstacles import named_near
 from geo.suitability.passes import Pass
-from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
+from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
 
 METHOD: FillMethod = "ram_intake"
 # Runs offered beside the best one, and what makes them other runs. Common practice, no source.
@@ -21,6 +21,10 @@ APART_M = 500.0
 APART_DEG = 30.0
 # Loads that differ by less than this share count as the same.
 SAME_LOAD = 0.01
+SCOOP_BY_HOVER = (
+    "the profile has no table of power at the scoop's speed, so the hover's table limits the load of the scoop. "
+    "Fix: write [low_speed_weight] in the profile"
+)
 
 
 def assess_ram_intake(facts: Facts) -> MethodAssessment:
@@ -100,8 +104,15 @@ def _second_pass(facts: Facts, intake: RamIntake, best: Trial) -> TwoPasses | No
         return None
     profile = facts.profile
     turn_s = profile.manoeuvre_source_s + best.run_line.length / profile.cruise_loaded_ms
-    most_l, _ = facts.least_load(access.load_limit(_noted(facts)))
+    most_l, _ = whole_tank(_load(facts))
     return criteria.second_pass(best.litres, most_l, profile.tank_l, intake.fill_time_s, turn_s)
+
+
+def _load(facts: Facts, **run_l: float) -> LoadByFuel:
+    """Give the load of the scoop; the power at its speed limits it, or that in the hover where no table says more."""
+    air = facts.conditions
+    power_kg = air.scoop_kg if air.scoop_kg is not None else air.liftable_kg
+    return facts.load(power_kg, air.scoop_by, access.load_limit(_noted(facts)), **run_l)
 
 
 def _no_run(facts: Facts, intake: RamIntake) -> Trial:
@@ -124,20 +135,19 @@ def _no_run(facts: Facts, intake: RamIntake) -> Trial:
 def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     run, tank_l = flown.run, facts.profile.tank_l
     run_l = tank_l * criteria.run_share(run.length_m, intake)
-    litres, limited_by = facts.least_load(access.load_limit(_noted(facts)), run=run_l)
-    judged = _criteria(facts, intake, flown, litres, limited_by)
-    load = load_words(litres, tank_l, limited_by)
+    load = _load(facts, run=run_l)
+    litres, limited_by = whole_tank(load)
+    judged = _criteria(facts, intake, flown, load)
+    words = load_words(litres, tank_l, limited_by)
     heading = f"{round(flown.heading_true_deg) % 360:03d}"
-    usable_as = f"{load} on a {criteria.metres(run.length_m)} run, heading {heading}"
+    usable_as = f"{words} on a {criteria.metres(run.length_m)} run, heading {heading}"
     load_of = litres, limited_by, intake.fill_time_s * litres / tank_l
     place = run.line.interpolate(0.5, normalized=True), flown.line, flown.heading_true_deg
-    said = _cautions(facts, intake, judged, flown, litres, limited_by)
-    return Trial(METHOD, judged, usable_as, *load_of, *place, cautions=said)
+    said = _cautions(facts, intake, judged, flown, load)
+    return Trial(METHOD, judged, usable_as, *load_of, *place, cautions=said, load=load)
 
 
-def _criteria(
-    facts: Facts, intake: RamIntake, flown: Pass, litres: float, limited_by: str
-) -> tuple[Criterion, ...]:
+def _criteria(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel) -> tuple[Criterion, ...]:
     survey, air, run = facts.survey, facts.conditions, flown.run
     length = criteria.run_length(run.length_m, intake)
     of_water = (
@@ -151,38 +161,51 @@ def _criteria(
     # Nobody flies a run that is too short: its depth, ends, wind and load would only cloud the reason.
     if length.state == "not met":
         return (length, *of_water)
-    load = criteria.load(litres, limited_by, facts.profile.tank_l, intake.least_load_fraction)
-    return (length, load, *_along_the_run(facts, intake, flown), *of_water)
+    load = criteria.load(*whole_tank(by_fuel), facts.profile.tank_l, intake.least_load_fraction)
+    return (length, load, *_along_the_run(facts, intake, flown, by_fuel), *of_water)
 
 
-def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
+def _speed_up_beyond_m(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel) -> float:
+    """Give how far beyond the run's end the aircraft still gathers speed [m]: what is left of the run after the
+    longest fill is used for it."""
+    profile = facts.profile
+    most_l = by_fuel.litres(profile.reserve_l)
+    filled_m = intake.entry_m + intake.fill_time_s * intake.speed_ms * most_l / profile.tank_l + intake.exit_m
+    needed_m = ends.speed_up_m(intake.speed_ms, profile.climb_speed_loaded_ms)
+    return max(0.0, needed_m - max(0.0, flown.run.length_m - filled_m))
+
+
+def _along_the_run(
+    facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel
+) -> tuple[Criterion, ...]:
     air, run = facts.conditions, flown.run
+    beyond_m = _speed_up_beyond_m(facts, intake, flown, by_fuel)
     head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
     spread = intake.surface_divergence
     return (
         water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),
         criteria.width(run.corridor_width_m, intake.width_m),
         ends.end_clearance("approach clearance", flown.approach_end, intake.approach_slope, spread),
-        ends.end_clearance("climb-out clearance", flown.climb_out_end, intake.climb_out_slope, spread),
+        ends.climb_out_clearance(
+            flown.climb_out_end, air.climb_gradient_loaded, beyond_m, intake.climb_out_slope, spread
+        ),
         criteria.crosswind(cross_ms, intake.crosswind_limit_ms),
         criteria.tail_wind(head_ms, intake.tailwind_limit_ms),
     )
 
 
 def _cautions(
-    facts: Facts,
-    intake: RamIntake,
-    judged: tuple[Criterion, ...],
-    flown: Pass,
-    litres: float,
-    limited_by: str,
+    facts: Facts, intake: RamIntake, judged: tuple[Criterion, ...], flown: Pass, load: LoadByFuel
 ) -> tuple[str, ...]:
-    found = ends.slope_cautions(intake, flown.approach_end, flown.climb_out_end)
-    found += cautions.of_load(litres, facts.profile.tank_l, limited_by)
-    payload_kg = facts.conditions.liftable_kg
-    if payload_kg is not None and payload_kg < litres * facts.conditions.water_density_kg_l:
+    litres, limited_by = whole_tank(load)
+    air = facts.conditions
+    found = ends.slope_cautions(intake, air.climb_gradient_loaded, flown.approach_end, flown.climb_out_end)
+    found += cautions.of_load(facts, litres, limited_by)
+    found += [SCOOP_BY_HOVER] if air.scoop_by == "hover payload" else []
+    if air.liftable_kg is not None and air.liftable_kg < litres * air.water_density_kg_l:
+        hover_kg = max(0.0, air.liftable_kg)
         found.append(
-            f"the aircraft cannot hover with this load here (hover payload {payload_kg:,.0f} kg): dump it to stop"
+            f"the aircraft cannot hover with this load here (hover payload {hover_kg:,.0f} kg): dump it to stop"
         )
     found += access.site_cautions(_noted(facts))
     found += named_near(facts, flown.run.line, "the run")

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from geo.records.aircraft import FillMethod
 from geo.records.geometry import LineM, PointM
-from geo.records.suitability import Criterion, MethodAssessment, Verdict, Ways
+from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, Verdict, Ways
 from geo.suitability.criteria import sentence
 
 ORDER: tuple[Verdict, ...] = ("usable", "survey first", "not usable")
@@ -27,6 +27,7 @@ class Trial:
     loads_available: float | None = None
     cautions: tuple[str, ...] = ()
     ways: Ways | None = None
+    load: LoadByFuel | None = None
 
 
 def verdict_of(criteria: Sequence[Criterion]) -> Verdict:
@@ -68,10 +69,20 @@ def ruling_reason(trial: Trial) -> str:
     return facts if verdict == "not usable" else f"survey first: {facts}"
 
 
+# Limits that ease as fuel burns.
+BY_WEIGHT = ("hover payload", "low-speed power", "gross weight")
+
+
+def whole_tank(load: LoadByFuel) -> tuple[float, str]:
+    """Give the load with full fuel aboard [L], which is the least of a tank of fuel, and what sets it."""
+    return load.litres(load.full_fuel_l), load.ruled_by(load.full_fuel_l)
+
+
 def load_words(litres: float, tank_l: float, limited_by: str) -> str:
-    """Say how much can be taken, and what limits it where that is not the tank."""
+    """Say how much can be taken with full fuel, and what limits it where that is not the tank."""
     size = "full load" if litres >= tank_l else "partial load"
-    limit = "" if limited_by == "tank" else f" ({limited_by})"
+    with_fuel = ", with full fuel" if limited_by in BY_WEIGHT else ""
+    limit = "" if limited_by == "tank" else f" ({limited_by}{with_fuel})"
     return f"{size} of {litres:,.0f} L{limit}"
 
 
@@ -95,4 +106,5 @@ def conclude(trial: Trial, body_id: str) -> MethodAssessment:
         run_heading_true_deg=trial.run_heading_true_deg,
         loads_available=trial.loads_available,
         ways=trial.ways,
+        load=None if out else trial.load,
     )

@@ -10,7 +10,13 @@ from shapely.geometry.base import BaseGeometry
 
 from geo.base.grid import Grid
 from geo.records.region import Obstacle
-from geo.records.survey import EndClearance, SurveySettings
+from geo.records.survey import (
+    LATER_COUNT,
+    LATER_STEP_M,
+    LEVEL_HEIGHT_M,
+    EndClearance,
+    SurveySettings,
+)
 from geo.survey.fan import Fan
 from geo.survey.ground import GroundHeights, cells_across, cells_in
 
@@ -230,6 +236,8 @@ def _judge(
             what=f"only water for {length_words(fan.look_m)}",
             steepest_slope=None if unknown else 0.0,
             steepest_without_error_slope=0.0,
+            later_slopes=() if unknown else (0.0,) * LATER_COUNT,
+            later_slopes_without_error=(0.0,) * LATER_COUNT,
         )
     tail = "" if around.obstacles_listed else "; no obstacles were given, so masts and wires are unknown"
     return replace(found, what=found.what + tail)
@@ -257,7 +265,29 @@ def _weighed(
         return found
     steepest = _steepest(hindrances, surface_m, [0.0] * len(hindrances))
     without = _steepest(hindrances, surface_m, errors)
-    return replace(found, steepest_slope=steepest, steepest_without_error_slope=without)
+    return replace(
+        found,
+        steepest_slope=steepest,
+        steepest_without_error_slope=without,
+        later_slopes=_later_slopes(hindrances, surface_m, [0.0] * len(hindrances)),
+        later_slopes_without_error=_later_slopes(hindrances, surface_m, errors),
+    )
+
+
+def _later_slopes(
+    hindrances: list[Hindrance], surface_m: float, less_m: list[float]
+) -> tuple[float | None, ...]:
+    """Give the least slopes of surfaces that begin to rise later, as `EndClearance.later_slopes` has them."""
+    tops = [thing.top_m - less - surface_m for thing, less in zip(hindrances, less_m, strict=True)]
+    height_m = np.concatenate(tops) - LEVEL_HEIGHT_M
+    along_m = np.concatenate([thing.along_m for thing in hindrances])[height_m > 0.0]
+    height_m = height_m[height_m > 0.0]
+    found: list[float | None] = []
+    for begin_m in LATER_STEP_M * np.arange(1, LATER_COUNT + 1):
+        beyond_m = along_m - begin_m
+        barred = bool(np.any(beyond_m < LEAST_SLOPE_DISTANCE_M))
+        found.append(None if barred else float((height_m / beyond_m).max(initial=0.0)))
+    return tuple(found)
 
 
 def _steepest(hindrances: list[Hindrance], surface_m: float, less_m: list[float]) -> float:

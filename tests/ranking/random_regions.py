@@ -30,6 +30,8 @@ _OPEN = (0.0,) * 36
 OPEN = Sectors((0.0,), (_OPEN,), (_OPEN,), (None,) * 36, ((),) * 36, (), 30.0, 0.1, 1500.0)
 KINDS = ("lake", "reservoir", "dam", "pond", "river", "sea", "unknown")
 CENTRE = -120.0, -47.0
+# A hill beyond a run's end that a surface clears which begins to rise up to this many hundreds of metres beyond it.
+LATER = tuple(0.05 + 0.003 * k for k in range(15))
 
 
 # Depths are few and shared: a table of its own for each of 100,000 waters would only fill the memory.
@@ -137,8 +139,9 @@ def _run(
     step = np.array([np.sin(np.radians(heading)), np.cos(np.radians(heading))]) * 0.5 * length_m
     line = shapely.LineString([(east - step[0], north - step[1]), (east + step[0], north + step[1])])
     excess = float(rng.choice([-30.0, -30.0, -30.0, 5.0]))
+    known = {"steepest_slope": 0.05, "later_slopes": LATER[: 3 + int(length_m) % 13]}
     ends = [
-        EndClearance(h % 360.0, 0.125, excess, 300.0, "made for a test", 1500.0, steepest_slope=0.05)
+        EndClearance(h % 360.0, 0.125, excess, 300.0, "made for a test", 1500.0, **known)
         for h in (heading + 180.0, heading)
     ]
     return Run("usable", length_m, length_m, heading, heading, 60.0, line, depth, *ends)

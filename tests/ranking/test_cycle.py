@@ -9,6 +9,7 @@ from geo.base.errors import BadArgument
 from geo.base.units import LITRE_PER_US_GALLON
 from geo.ranking.cycle import fly_cycle
 from geo.ranking.fuel_plan import plan_fuel
+from geo.records.suitability import LoadByFuel
 
 EMPTY_MS = 200.0 / 3.6
 
@@ -64,10 +65,22 @@ def test_nothing_to_fly_is_refused():
         fly_cycle(assessment(), broken, broken, table_profile())
 
 
+def plan_of(
+    round_trip_s, litres, profile, there=None, back=None, *, loads_available=None, load=None, hours=None
+):
+    """The fuel plan of round trips of a known length that fill in a tenth of it."""
+    judged = assessment(litres=litres, fill_s=0.1 * round_trip_s, loads_available=loads_available)
+    judged = replace(judged, load=load)
+    calm = replace(profile, drop_s=0.1, manoeuvre_source_s=0.0, manoeuvre_fire_s=0.0)
+    leg = flat_leg(0.5 * (0.9 * round_trip_s - 0.1) * 50.0, 50.0)
+    return plan_fuel(fly_cycle(judged, leg, leg, calm), judged, calm, there, back, hours=hours)
+
+
 def one_tank(reserve_min: float, **changes):
-    profile = table_profile(fuel_l=2.4 * 500 * LITRE_PER_US_GALLON, reserve_s=60.0 * reserve_min, **changes)
+    burn = {"fuel_burn_l_h": 500 * LITRE_PER_US_GALLON, "fuel_l": 2.4 * 500 * LITRE_PER_US_GALLON}
+    profile = table_profile(reserve_s=60.0 * reserve_min, **burn, **changes)
     transit = flat_leg(15.0 * 60.0 * 50.0, 50.0)
-    return plan_fuel(9.1 * 60.0, 10_000.0, profile, transit, transit)
+    return plan_of(9.1 * 60.0, 10_000.0, profile, transit, transit)
 
 
 # Planning example: 2.4 h of fuel, transit 2 x 15 min, round trip 9.1 min. 20 min is the reserve of US 14 CFR 91.151(b).
@@ -87,23 +100,63 @@ def test_long_run_rate_by_hand():
 
 def test_loads_are_whole_never_negative_and_exact_at_the_limit():
     profile = table_profile(fuel_l=1000.0, fuel_burn_l_h=1000.0, reserve_s=1800.0)
-    assert plan_fuel(180.0, 1.0, profile, None, None).loads == 10  # 1,800 s spare: exactly ten
-    assert plan_fuel(180.1, 1.0, profile, None, None).loads == 9
+    assert plan_of(180.0, 1.0, profile).loads == 10  # 1,800 s spare: exactly ten
+    assert plan_of(180.1, 1.0, profile).loads == 9
     far = flat_leg(200_000.0, 50.0)
-    none = plan_fuel(180.0, 1.0, profile, far, far)
+    none = plan_of(180.0, 1.0, profile, far, far)
     assert (none.loads, none.litres, none.long_run_litres_per_hour) == (0, 0.0, 0.0)
 
 
 def test_transit_that_is_not_counted_is_said():
-    assert "without the flights from and to a base" in plan_fuel(300.0, 1.0, table_profile(), None, None).note
+    assert "without the flights from and to a base" in plan_of(300.0, 1.0, table_profile()).note
     leg = flat_leg(1000.0, 50.0)
-    assert "with the flights from and to the base" in plan_fuel(300.0, 1.0, table_profile(), leg, leg).note
+    assert "with the flights from and to the base" in plan_of(300.0, 1.0, table_profile(), leg, leg).note
 
 
 def test_the_water_can_end_before_the_fuel():
     """By hand: 1,800 s spare / 180 s = 10 loads by fuel; a water that holds 3.4 loads gives 3."""
-    profile = table_profile(fuel_l=3_600.0, fuel_burn_l_h=3_600.0, reserve_s=1_800.0)
-    plan = plan_fuel(180.0, 1_000.0, profile, None, None, 3.4)
+    profile = table_profile(fuel_l=3_600.0, fuel_burn_l_h=3_600.0, reserve_s=1_800.0, refuel_turn_s=900.0)
+    plan = plan_of(180.0, 1_000.0, profile, loads_available=3.4)
     assert (plan.loads, plan.litres) == (3, 3_000.0)
     assert "fuel allows 10 loads, the water holds 3" in plan.note
-    assert plan_fuel(180.0, 1_000.0, profile, None, None, 40.0).loads == 10
+    assert plan_of(180.0, 1_000.0, profile, loads_available=40.0).loads == 10
+    # Measured over the whole fuel cycle, 10 x 180 s + 900 s of refuelling, as a water is that does not end.
+    assert plan.long_run_litres_per_hour == pytest.approx(3_000.0 / 2_700.0 * 3_600.0)
+
+
+# 1,000 L of fuel at 0.8 kg/L; 100 L/h. Full: 500 L of water; each litre burned lets 0.8 L more be carried, up to 600 L.
+GROWING = LoadByFuel(600.0, "tank", 500.0, "gross weight", 1_000.0, 0.8, 1.0)
+
+
+def test_the_load_grows_as_fuel_burns_by_hand():
+    """Round trip 1 h with 500 L, of which the fill is 360 s: 0.72 s a litre. Burn 100 L/h.
+
+    Load 2 begins with 900 L: 580 L, 57.6 s more; load 3 with 100 x 3,657.6 / 3,600 = 101.6 L less: by weight 661.3 L,
+    by the tank 600 L. Reserve 0: loads end at 3,600, 7,257.6, 10,929.6, then every 3,672 s to 36,000 s: the last of
+    9 ends at 32,961.6 s.
+    """
+    profile = table_profile(fuel_l=1_000.0, fuel_burn_l_h=100.0, reserve_s=0.0, refuel_turn_s=600.0)
+    plan = plan_of(3_600.0, 500.0, profile, load=GROWING)
+    assert [one.litres for one in plan.table] == pytest.approx([500.0, 580.0, *[600.0] * 7])
+    assert [one.fuel_l for one in plan.table[:3]] == pytest.approx([1_000.0, 900.0, 798.4])
+    assert [one.ruled_by for one in plan.table[:3]] == ["gross weight", "gross weight", "tank"]
+    assert plan.table[1].round_trip_s == pytest.approx(3_657.6)
+    assert (plan.loads, plan.litres) == (9, pytest.approx(5_280.0))
+    assert plan.cycle_s == pytest.approx(3_657.6 + 3_600.0 + 7 * 3_672.0 + 600.0)
+    # Heavy profile's made weights: operating 10,000 kg, fuel 0.8 kg/L.
+    assert plan.table[1].gross_kg == pytest.approx(10_000.0 + 900.0 * 0.8 + 580.0)
+
+
+def test_over_hours_tanks_follow_one_another_and_a_load_counts_with_its_drop():
+    """180 s a load, 10 loads a tank, 900 s of refuelling; a drop ends 81 s before its round trip does (no manoeuvre,
+    the empty leg is half of 162 s but for the drop's 0.1 s): in 0.5 h 10 loads, in 1 h, 900 s after the refuelling, 5.
+    """
+    profile = table_profile(fuel_l=3_600.0, fuel_burn_l_h=3_600.0, reserve_s=1_800.0, refuel_turn_s=900.0)
+    for hours, litres in ((0.5, 10_000.0), (1.0, 15_000.0), (0.76, 10_000.0), (0.02, 0.0), (0.03, 1_000.0)):
+        plan = plan_of(180.0, 1_000.0, profile, hours=hours)
+        assert plan.sustained_litres_per_hour * hours == pytest.approx(litres), hours
+    assert plan_of(
+        180.0, 1_000.0, profile, loads_available=12.0, hours=9.0
+    ).sustained_litres_per_hour * 9.0 == (pytest.approx(12_000.0))
+    with pytest.raises(BadArgument, match="hours"):
+        plan_of(180.0, 1_000.0, profile, hours=0.0)

@@ -40,7 +40,9 @@ def test_reason_redoes_the_difference():
     first = candidate(assessment("A"), 5_000.0)
     second = candidate(assessment("B", "hover_pump", fill_s=60.0), 7_050.0)
     (top, below), _ = rank([second, first], PROFILE)
-    assert top.reason.startswith("most litres per hour: 107,463 L/h")  # the planning table's 5 km row
+    assert top.reason.startswith(
+        "most water over one fuel cycle with refuelling: 107,463 L/h"
+    )  # the planning table's 5 km row
     # By hand: 2 x 2,050 m further; 2,050/50 + 2,050/55.56 = 41.0 + 36.9 = 77.9 s; the pump 15 s slower; 92.9 s in all.
     assert "round trip +93 s" in below.reason
     assert "legs 4.1 km longer +78 s" in below.reason
@@ -53,7 +55,7 @@ def test_reason_names_climb_and_load():
         assessment("B", litres=9_000.0), 5_000.0, loaded_leg=flat_leg(5_000.0, 50.0, climb_extra_s=30.0)
     )
     (_, below), _ = rank([flat, high], PROFILE)
-    assert "load -1,000 L" in below.reason
+    assert "first load -1,000 L" in below.reason
     assert "climb and descent +30 s" in below.reason
     assert "longer" not in below.reason
 
@@ -89,7 +91,7 @@ def test_survey_first_is_never_ranked_even_with_legs():
 
 
 def test_a_trip_longer_than_the_fuel_is_excluded_with_its_figures():
-    # 150 km: 3,000 + 2,700 s of legs and 145 s; 144 min of fuel less 30 min reserve less 2 x 10 min transit is 94 min.
+    # 150 km: 3,000 + 2,700 s of legs and 145 s. 4,500 L at 1,900 L/h: 142 min of fuel less 30 min reserve less 2 x 10 min transit is 92 min.
     transit = flat_leg(30_000.0, 50.0)
     far = candidate(assessment("F"), 150_000.0, transit_to=transit, transit_from=transit)
     ranked, excluded = rank([far], PROFILE)
@@ -97,7 +99,7 @@ def test_a_trip_longer_than_the_fuel_is_excluded_with_its_figures():
     assert excluded[0].verdict == "out of fuel range"
     assert (
         "97.4 min" in excluded[0].reason
-        and "144 min" in excluded[0].reason
+        and "142 min" in excluded[0].reason
         and "20 min" in excluded[0].reason
     )
 

@@ -27,7 +27,9 @@ def test_climb_and_descent_of_both_legs_stay_in_every_trip():
     back = replace(legs[1], segments=(replace(legs[1].segments[0], track_true_deg=270.0),))
     one = candidate(assessment("A", litres=9_000.0), 5_000.0, loaded_leg=legs[0], empty_leg=back)
     (source,), _ = rank([one], table_profile())
-    rates = Retimer([source.cycle], [WindLimits(100.0)]).rates(np.array([0.0, 270.0]), np.array([0.0, 10.0]))
+    rates = Retimer([source], [WindLimits(100.0)], table_profile()).rates(
+        np.array([0.0, 270.0]), np.array([0.0, 10.0])
+    )
     trips_s = 145.0 + 52.0 + np.array([200.0, 5_000.0 / 60.0 + 5_000.0 / 40.0])
     assert rates[:, 0] == pytest.approx(3_600.0 * 9_000.0 / trips_s, rel=1e-12)
     assert rates[0, 0] == pytest.approx(source.cycle.litres_per_hour, rel=1e-12)

@@ -11,6 +11,7 @@ from geo.records.conditions import SourceConditions
 from geo.records.region import WaterBody
 from geo.records.survey import (
     DEPTH_PROBABILITIES,
+    LATER_COUNT,
     BodySurvey,
     EndClearance,
     HoverPoint,
@@ -41,6 +42,8 @@ def unknown_depth(reason: str = "no depth evidence") -> LeastDepth:
 def clear_end(heading_deg: float, excess_m: float | None = -40.0, **changes) -> EndClearance:
     """A run's end with the named height above (or below, negative) its surface."""
     made = EndClearance(heading_deg, 0.125, excess_m, 400.0, "low hill 400 m beyond the end", 1500.0)
+    if excess_m is not None and excess_m <= 0.0 and not changes.get("unknown_heights"):
+        made = replace(made, steepest_slope=0.02, later_slopes=(0.02,) * LATER_COUNT)
     return replace(made, **changes)
 
 

@@ -131,8 +131,8 @@ def test_hot_and_high_limits_the_hover_load():
     none = judge("hover_pump", air=replace(AIR, liftable_kg=4_900.0, water_density_kg_l=1.0))
     assert none.verdict == "not usable"
     assert "hover payload 4,900 kg" in none.reason
-    ram = judge(air=replace(AIR, liftable_kg=4_900.0))
-    assert ram.verdict == "usable"
+    ram = judge(air=replace(AIR, liftable_kg=4_900.0, scoop_kg=9_000.0, scoop_by="low-speed power"))
+    assert ram.verdict == "usable" and ram.litres_ruled_by == "low-speed power"
     assert any("cannot hover with this load" in text for text in ram.cautions)
 
 

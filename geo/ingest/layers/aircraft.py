@@ -12,8 +12,16 @@ from typing import Any
 
 from geo.base.errors import BadInput
 from geo.ingest.checks.report import FileReport, Report
-from geo.ingest.layers.aircraft_keys import METHODS, PAYLOAD, TABLES, UNITS, ProfileValue
-from geo.records.aircraft import METHOD_NAMES, AircraftProfile, GroundHose, HoverFill, RamIntake
+from geo.ingest.layers.aircraft_keys import LIFT_TABLES, METHODS, TABLES, UNITS, WEIGHT, ProfileValue
+from geo.records.aircraft import (
+    METHOD_NAMES,
+    AircraftProfile,
+    GroundHose,
+    HoverFill,
+    LiftTable,
+    RamIntake,
+    Weights,
+)
 
 LARGEST_FILE_BYTES = 65_536
 
@@ -120,22 +128,61 @@ class _Reader:
         return None if None in numbers else numbers
 
 
-def _hover_payload(reader: _Reader, document: dict[str, Any]) -> tuple[tuple[float, float], ...]:
-    columns = reader.section(document, "hover_payload", PAYLOAD)
-    altitudes, payloads = columns.get("density_altitude_m"), columns.get("payload_kg")
-    if altitudes is None or payloads is None:
+def _lift_tables(reader: _Reader, document: dict[str, Any]) -> dict[str, Any]:
+    """Give the tables by density altitude that the profile has, under the names of the record's fields."""
+    found: dict[str, Any] = {}
+    for name, specs in LIFT_TABLES.items():
+        if name in document:
+            columns = reader.section(document, name, specs)
+            found[name] = _lift_table(reader, name, columns)
+            if name == "hover_payload":
+                found["hover_payload_fuel_l"] = columns.get("fuel_l")
+    if ("hover_weight" in document) == ("hover_payload" in document):
+        rule = "needs one table of what can be lifted in the hover, not none and not two"
+        fix = (
+            "write [hover_weight], the greatest weight by density altitude; or [hover_payload] with its fuel"
+        )
+        reader.fault("hover_weight", rule, fix)
+    if "weight" not in document:
+        for name in sorted({"hover_weight", "low_speed_weight"} & set(document)):
+            fix = "write [weight] with empty, crew, equipment, gross and fuel_density"
+            reader.fault(name, "says nothing of water while the weights are not known", fix)
+    return found
+
+
+def _lift_table(reader: _Reader, name: str, columns: dict[str, Any]) -> LiftTable:
+    key = "payload" if name == "hover_payload" else "weight"
+    altitudes, masses = columns.get("density_altitude_m"), columns.get(f"{key}_kg")
+    if altitudes is None or masses is None:
         return ()
-    if len(altitudes) != len(payloads):
-        rule = f"has {len(altitudes)} altitudes but {len(payloads)} payloads"
-        reader.fault("hover_payload", rule, "give one payload for each density altitude")
+    if len(altitudes) != len(masses):
+        rule = f"has {len(altitudes)} altitudes but {len(masses)} {key}s"
+        reader.fault(name, rule, f"give one {key} for each density altitude")
         return ()
     if any(b <= a for a, b in pairwise(altitudes)):
-        place, fix = "hover_payload.density_altitude", "sort the table by altitude"
-        reader.fault(place, "must rise from row to row", fix)
-    if any(b > a for a, b in pairwise(payloads)):
+        reader.fault(f"{name}.density_altitude", "must rise from row to row", "sort the table by altitude")
+    if any(b > a for a, b in pairwise(masses)):
         fix = "less can be lifted in thinner air: check the rows"
-        reader.fault("hover_payload.payload", "must not rise with density altitude", fix)
-    return tuple(zip(altitudes, payloads, strict=True))
+        reader.fault(f"{name}.{key}", "must not rise with density altitude", fix)
+    return tuple(zip(altitudes, masses, strict=True))
+
+
+def _weights(reader: _Reader, document: dict[str, Any], fields: dict[str, Any]) -> Weights | None:
+    """Give the weights; None where the profile has none or they are at fault."""
+    if "weight" not in document:
+        return None
+    read = reader.section(document, "weight", WEIGHT)
+    if None in read.values() or len(read) != len(WEIGHT):
+        return None
+    weights = Weights(**read)
+    left_kg, (limit_kg,) = weights.gross_kg - weights.operating_kg, _numbers(fields, "max_load_kg")
+    if limit_kg > left_kg:
+        rule = (
+            f"leaves {left_kg:,.0f} kg over empty weight, crew and equipment: less than load.max_load of "
+            f"{limit_kg:,.0f} kg even without fuel"
+        )
+        reader.fault("weight.gross", rule, "check the weights, or lower load.max_load", weights.gross_kg)
+    return weights
 
 
 def _cross_checks(reader: _Reader, fields: dict[str, Any], methods: dict[str, dict[str, Any]]) -> None:
@@ -176,7 +223,7 @@ def _numbers(fields: dict[str, Any], *names: str) -> list[float]:
 def _sources(document: dict[str, Any]) -> dict[str, str]:
     """Collect field name -> source; those of a method or table carry its name and a dot in front."""
     found: dict[str, str] = {}
-    for name, specs in (TABLES | METHODS | {"hover_payload": PAYLOAD}).items():
+    for name, specs in (TABLES | METHODS | LIFT_TABLES | {"weight": WEIGHT}).items():
         prefix = "" if name in TABLES else f"{name}."
         given = document.get(name, {})
         found |= {prefix + spec.field: given[key]["source"] for key, spec in specs.items() if key in given}
@@ -201,7 +248,7 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     """
     report = Report()
     reader = _Reader(report.about(file))
-    known = {"id", "name", "hover_payload", *TABLES, *METHODS}
+    known = {"id", "name", "weight", *LIFT_TABLES, *TABLES, *METHODS}
     for key in sorted(set(document) - known):
         reader.fault(key, "unknown key", f"known at the top: {', '.join(sorted(known))}")
     profile_id, name = _identity(reader, document)
@@ -211,14 +258,14 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     methods = {m: reader.section(document, m, specs) for m, specs in METHODS.items() if m in document}
     if not methods:
         reader.fault(None, "has no fill method", f"add one of {', '.join(f'[{m}]' for m in METHOD_NAMES)}")
-    payload = _hover_payload(reader, document)
+    lifted = _lift_tables(reader, document)
+    weights = _weights(reader, document, fields)
     _cross_checks(reader, fields, methods)
     report.raise_if_blocked()
     kinds = {"ram_intake": RamIntake, "ground_hose": GroundHose}
     built = {m: kinds.get(m, HoverFill)(**values) for m, values in methods.items()}
-    return AircraftProfile(
-        profile_id=profile_id, name=name, hover_payload=payload, sources=_sources(document), **fields, **built
-    )
+    told = {"weights": weights, "sources": _sources(document)}
+    return AircraftProfile(profile_id=profile_id, name=name, **told, **fields, **lifted, **built)
 
 
 def _parse(data: bytes, file: str) -> dict[str, Any]:

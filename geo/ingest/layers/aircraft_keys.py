@@ -22,6 +22,7 @@ UNITS: dict[str, dict[str, float]] = {
         "US gal/s": LITRE_PER_US_GALLON,
         "US gal/min": LITRE_PER_US_GALLON / 60.0,
     },
+    "density": {"kg/L": 1.0, "lb/US gal": KILOGRAM_PER_POUND / LITRE_PER_US_GALLON},
     "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
     "share": {"1": 1.0, "%": 0.01},
     "count": {"1": 1.0},
@@ -115,7 +116,23 @@ GROUND = {
     "least_load_fraction": FILL["least_load_fraction"],
 }
 METHODS = {"ram_intake": RAM, "hover_pump": HOVER, "bucket_dip": HOVER, "ground_hose": GROUND}
-PAYLOAD = {
-    "density_altitude": ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0, listed=True),
-    "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0, listed=True),
+WEIGHT = {
+    "empty": ProfileValue("empty_kg", "mass", 100.0, 100_000.0),
+    "crew": ProfileValue("crew_kg", "mass", 40.0, 5_000.0),
+    "equipment": ProfileValue("equipment_kg", "mass", 0.0, 10_000.0),
+    "gross": ProfileValue("gross_kg", "mass", 200.0, 200_000.0),
+    # Petrol weighs 0.72 kg/L, the heaviest jet fuel 0.84 (ASTM D1655, table 1): anything else is a wrong unit.
+    "fuel_density": ProfileValue("fuel_kg_l", "density", 0.65, 0.9),
+}
+_ALTITUDE = ProfileValue("density_altitude_m", "length", -1_000.0, 12_000.0, listed=True)
+_WEIGHTS = ProfileValue("weight_kg", "mass", 0.0, 200_000.0, listed=True)
+# Tables by density altitude: what each gives, beside keys that hold for the whole table.
+LIFT_TABLES: dict[str, dict[str, ProfileValue]] = {
+    "hover_payload": {
+        "density_altitude": _ALTITUDE,
+        "payload": ProfileValue("payload_kg", "mass", 0.0, 100_000.0, listed=True),
+        "fuel": ProfileValue("fuel_l", "volume", 0.0, 100_000.0, optional=True),
+    },
+    "hover_weight": {"density_altitude": _ALTITUDE, "weight": _WEIGHTS},
+    "low_speed_weight": {"density_altitude": _ALTITUDE, "weight": _WEIGHTS},
 }

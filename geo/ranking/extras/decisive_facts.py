@@ -8,12 +8,13 @@ from scipy.stats import norm
 
 from geo.base.units import MS_PER_KNOT
 from geo.ranking.extras.contenders import Contender, Spread
-from geo.ranking.extras.retiming import Retimer
+from geo.ranking.extras.retiming import Factors, Retimer
 from geo.records.extras import DecisiveFact
 from geo.records.survey import DEPTH_PROBABILITIES
 
 MOST_WIND_KT = 60.0
 STEP_KT = 0.5
+MOST_DEVIATIONS, DEVIATION_STEP = 8.0, 0.1
 LEAST_TOLD = DEPTH_PROBABILITIES[0]  # the survey tabulates no smaller chance
 
 
@@ -22,13 +23,14 @@ def decisive_facts(
 ) -> tuple[DecisiveFact, ...]:
     """Give the facts that alone would make another source the best, the nearest first in standard deviations.
 
-    Notes: all else stays at its stated value. A wind is searched in whole degrees and half knots; times are exact;
-    the depth is a yes or no, its deviations are those of a normal variable with the same chance.
+    Notes: all else stays at its stated value. A wind is searched in whole degrees and half knots, a time and a figure
+    of the aircraft in tenths of a standard deviation up to 8; the depth is a yes or no, its deviations are those of a
+    normal variable with the same chance.
     """
     if len(contenders) < 2:
         return ()
     stated = _Stated(contenders, retimer, spread, wind_from_deg, wind_ms)
-    found = [_direction(stated), _speed(stated), *_times(stated), _depth(stated), _level(stated)]
+    found = [_direction(stated), _speed(stated), *_factors(stated), _depth(stated), _level(stated)]
     said = [one for one in found if one is not None]
     return tuple(sorted(said, key=lambda one: one.deviations if one.deviations is not None else np.inf))
 
@@ -68,11 +70,8 @@ class _Stated:
         return DecisiveFact(name, deviations, chance, body_id, f"{text} {self.winner_words(winner)}")
 
 
-def _first_change(
-    retimer: Retimer, from_deg: np.ndarray, speed_ms: np.ndarray
-) -> tuple[int, int | None, str] | None:
-    """Give the first wind of a list in which the winner changes, the new winner, and why where a limit did it."""
-    rates = retimer.rates(from_deg, speed_ms)
+def _first_change(rates: np.ndarray) -> tuple[int, int | None, str] | None:
+    """Give the first row of rates (n, m) in which the winner changes, the new winner, and why where a limit did it."""
     best = np.where(rates.max(axis=1) > 0.0, rates.argmax(axis=1), -1)
     changed = np.flatnonzero(best != 0)
     if not len(changed):
@@ -85,7 +84,7 @@ def _first_change(
 def _direction(stated: _Stated) -> DecisiveFact | None:
     offsets = np.array([sign * k for k in range(1, 181) for sign in (1.0, -1.0)])
     winds = (stated.wind_from_deg + offsets) % 360.0
-    change = _first_change(stated.retimer, winds, np.full(len(winds), stated.wind_ms))
+    change = _first_change(stated.retimer.rates(winds, np.full(len(winds), stated.wind_ms)))
     if change is None:
         return None
     at, winner, why = change
@@ -99,7 +98,7 @@ def _direction(stated: _Stated) -> DecisiveFact | None:
 def _speed(stated: _Stated) -> DecisiveFact | None:
     speeds = np.arange(0.0, MOST_WIND_KT + STEP_KT, STEP_KT) * MS_PER_KNOT
     speeds = speeds[np.argsort(np.abs(speeds - stated.wind_ms), kind="stable")]
-    change = _first_change(stated.retimer, np.full(len(speeds), stated.wind_from_deg), speeds)
+    change = _first_change(stated.retimer.rates(np.full(len(speeds), stated.wind_from_deg), speeds))
     if change is None:
         return None
     at, winner, why = change
@@ -108,22 +107,44 @@ def _speed(stated: _Stated) -> DecisiveFact | None:
     return stated.fact("wind speed", deviations, winner, text + why)
 
 
-def _times(stated: _Stated) -> list[DecisiveFact]:
-    """Give how much longer the winner's fill and its manoeuvre may take: L1 / (T1 + x) = the next rate."""
-    retimer, rates, second = stated.retimer, stated.rates(), stated.runner_up()
-    if rates[0] <= 0.0 or second is None:
+def _factors(stated: _Stated) -> list[DecisiveFact]:
+    """Give how far one time of the winner, or one figure of the aircraft, may be off until another source is best."""
+    retimer, spread = stated.retimer, stated.spread
+    if stated.rates()[0] <= 0.0:
         return []
-    more_s = 3600.0 * retimer.litres[0] * (1.0 / rates[second] - 1.0 / rates[0])
-    found = []
-    for fact, usual_s, share in (
-        ("fill time", retimer.fill_s[0], stated.spread.fill_fraction),
-        ("manoeuvre at the water", retimer.source_s[0], stated.spread.manoeuvre_fraction),
-    ):
-        if usual_s > 0.0 and share > 0.0:
-            deviations = float(np.log1p(more_s / usual_s) / share)
-            text = f"{fact} of {usual_s + more_s:.0f} instead of {usual_s:.0f} s at number 1"
-            found.append(stated.fact(fact, deviations, second, text))
-    return found
+    asked = (
+        ("fill time", "fill", retimer.fill_s[0], spread.fill_fraction),
+        ("manoeuvre at the water", "source", retimer.source_s[0], spread.manoeuvre_fraction),
+        ("weight that can be lifted", "lift", None, spread.lift_fraction),
+        ("fuel burn", "burn", None, spread.burn_fraction),
+        ("rate of climb", "climb", None, spread.climb_fraction),
+        ("cruising speed", "cruise", None, spread.cruise_fraction),
+    )
+    found = [_factor(stated, *one) for one in asked if one[3] > 0.0 and one[2] != 0.0]
+    return [one for one in found if one is not None]
+
+
+def _factor(
+    stated: _Stated, fact: str, name: str, usual_s: float | None, share: float
+) -> DecisiveFact | None:
+    """Search one factor outwards from 1: of the winner's time upwards, of an aircraft's figure both ways."""
+    steps = np.arange(1, int(MOST_DEVIATIONS / DEVIATION_STEP) + 1) * DEVIATION_STEP
+    if usual_s is None:
+        steps = np.stack([steps, -steps], axis=1).ravel()
+    factor = 1.0 + share * steps if name == "lift" else np.exp(share * steps)
+    given = factor
+    if usual_s is not None:
+        given = np.ones((len(steps), len(stated.contenders)))
+        given[:, 0] = factor
+    winds = np.full(len(steps), stated.wind_from_deg), np.full(len(steps), stated.wind_ms)
+    change = _first_change(stated.retimer.rates(*winds, Factors(**{name: given})))
+    if change is None:
+        return None
+    at, winner, _ = change
+    text = f"{fact} {factor[at] - 1.0:+.0%} on the profile's figure"
+    if usual_s is not None:
+        text = f"{fact} of {usual_s * factor[at]:.0f} instead of {usual_s:.0f} s at number 1"
+    return stated.fact(fact, float(abs(steps[at])), winner, text)
 
 
 def _depth(stated: _Stated) -> DecisiveFact | None:

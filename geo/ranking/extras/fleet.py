@@ -57,8 +57,8 @@ def plan_fleet(
 
     Notes: Each aircraft keeps one source. A source has s = slots seats; where it holds V litres, and its fastest user
     takes r litres per hour, at most floor(V / (r hours)) of them but one at least, whose rate is then no more than V /
-    hours. Within this model the minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits
-    for another, refuelling is not counted.
+    hours. A rate is that of one fuel cycle with refuelling, its loads growing as fuel burns. Within this model the
+    minimum-cost flow (network simplex on whole millilitres) is the optimum. Nobody waits for another.
 
     References: Ahuja, Magnanti, Orlin, Network Flows (1993), chapter 11.
     """
@@ -96,14 +96,20 @@ def _check(
 
 
 def _held_l(source: RankedSource) -> float | None:
-    """Give the litres that a source holds, whole loads only; None where that is not limited or not known."""
-    loads = source.assessment.loads_available
-    return None if loads is None else math.floor(loads) * source.cycle.litres
+    """Give the litres that a source holds, whole loads only; None where that is not limited or not known.
+
+    Notes: of the loads of the day's tank of fuel those that it holds; a water that outlasts a tank gives whole loads of
+    the first one's size.
+    """
+    held_l, fuel = source.assessment.held_l, source.fuel
+    if held_l is None or fuel.loads < fuel.loads_by_fuel:
+        return None if held_l is None else fuel.litres
+    return math.floor(held_l / source.cycle.litres + 1e-9) * source.cycle.litres
 
 
 def _rate(source: RankedSource, hours: float) -> float:
-    held = _held_l(source)
-    rate = source.cycle.litres_per_hour
+    held, fuel = _held_l(source), source.fuel
+    rate = 3600.0 * fuel.litres_by_fuel / fuel.cycle_s
     return rate if held is None else min(rate, held / hours)
 
 
@@ -186,6 +192,6 @@ def _assumptions(slots: int, hours: float) -> dict[str, str]:
         "slots": f"at most {slots} aircraft work one source (the default of {SLOTS} is common practice, no source)",
         "water": f"a source that holds little water takes only as many aircraft as it can serve for {hours:g} h",
         "agent": "only sources of water: litres of retardant or foam are never added to them",
-        "one source": "each aircraft keeps its source and its fill method; nobody waits; refuelling is not counted",
+        "one source": "each aircraft keeps its source and its fill method; nobody waits; refuelling is counted",
         "gain": "the litres per hour that this aircraft adds to the best plan of those listed before it",
     }

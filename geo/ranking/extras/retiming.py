@@ -2,12 +2,15 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from geo.base.wind import blow_of, seconds_over, speed_on_track, speed_towards
+from geo.ranking.extras.sampled_loads import LoadsOfTanks
+from geo.records.aircraft import AircraftProfile
 from geo.records.flight import Segment
-from geo.records.ranking import Cycle
+from geo.records.ranking import Cycle, RankedSource
 
 # Samples timed at once in a changing wind, where legs have many pieces: bounds the memory.
 AT_ONCE = 50
@@ -56,19 +59,44 @@ def times_s(
     return seconds_over(distance_m, speeds)
 
 
-class Retimer:
-    """The cycles of m sources as arrays, so that n samples cost one pass of numpy.
+class Factors(NamedTuple):
+    """Factors on the stated figures, each a number or one per sample (n,), of fill and source also (n, m).
 
-    Parameters: asked, the wind [deg true FROM, m/s] of the ranking. A leg's piece that was flown in another wind (winds
-    aloft, a field) keeps its difference from it in every sample: the changing wind shifts as a whole.
+    fill, source, fire: times of the fill, and of the manoeuvres at the source and at the fire; lift: the whole weight
+    that can be lifted; burn, climb, cruise: of the aircraft.
+    """
+
+    fill: np.ndarray | float = 1.0
+    source: np.ndarray | float = 1.0
+    fire: np.ndarray | float = 1.0
+    lift: np.ndarray | float = 1.0
+    burn: np.ndarray | float = 1.0
+    climb: np.ndarray | float = 1.0
+    cruise: np.ndarray | float = 1.0
+
+
+class Retimer:
+    """The round trips and fuel plans of m sources as arrays, so that n samples cost one pass of numpy.
+
+    Parameters: profile, the aircraft that flew them; asked, the wind [deg true FROM, m/s] of the ranking. A leg's piece
+    that was flown in another wind (winds aloft, a field) keeps its difference from it in every sample: the changing
+    wind shifts as a whole. The transits stay as flown.
     """
 
     def __init__(
-        self, cycles: Sequence[Cycle], limits: Sequence[WindLimits], asked: tuple[float, float] | None = None
+        self,
+        sources: Sequence[RankedSource],
+        limits: Sequence[WindLimits],
+        profile: AircraftProfile,
+        asked: tuple[float, float] | None = None,
     ) -> None:
-        times = [(c.litres, c.fill_s, c.manoeuvre_source_s, c.manoeuvre_fire_s, _kept_s(c)) for c in cycles]
-        columns = np.array(times).reshape(-1, 5).T
-        self.litres, self.fill_s, self.source_s, self.fire_s, self.kept_s = columns
+        cycles = [one.cycle for one in sources]
+        times = [(c.fill_s, c.manoeuvre_source_s, c.manoeuvre_fire_s, c.drop_s, _climbs_s(c)) for c in cycles]
+        columns = np.array(times, dtype=float).reshape(-1, 5).T
+        self.fill_s, self.source_s, self.fire_s, self._drop_s, self._climbs_s = columns
+        legs = np.array([(c.loaded_leg.time_s, c.empty_leg.time_s) for c in cycles]).reshape(-1, 2)
+        self._back = legs[:, 1] / np.maximum(legs.sum(axis=1), 1e-9)
+        self.loads = LoadsOfTanks(sources, profile)
         pieces = [[*c.loaded_leg.segments, *c.empty_leg.segments] for c in cycles]
         self._owner = np.repeat(np.arange(len(cycles)), [len(one) for one in pieces])
         segments = [segment for one in pieces for segment in one]
@@ -80,7 +108,7 @@ class Retimer:
 
     def flight_s(self, wind_from_deg: np.ndarray, wind_ms: np.ndarray) -> np.ndarray:
         """Give the time over the pieces of both legs [s], (n, m), in n winds."""
-        total = np.zeros((len(wind_ms), len(self.litres)))
+        total = np.zeros((len(wind_ms), len(self.fill_s)))
         if self._apart is None:
             distance_m, track_deg, tas_ms = self._pieces
             each = times_s(distance_m, track_deg, tas_ms, wind_from_deg, wind_ms)
@@ -98,21 +126,25 @@ class Retimer:
         return np.stack(columns, axis=1) if columns else np.zeros((len(wind_ms), 0), dtype=bool)
 
     def rates(
-        self,
-        wind_from_deg: np.ndarray,
-        wind_ms: np.ndarray,
-        fill_factor: np.ndarray | float = 1.0,
-        source_factor: np.ndarray | float = 1.0,
-        fire_factor: np.ndarray | None = None,
+        self, wind_from_deg: np.ndarray, wind_ms: np.ndarray, factors: Factors | None = None
     ) -> np.ndarray:
-        """Give litres per hour (n, m); 0 where a leg cannot be flown or the wind passes a limit of the fill.
+        """Give sustained litres per hour (n, m); 0 where a leg cannot be flown or the wind passes a limit of the fill.
 
-        Parameters: winds (n,); factors on fill and manoeuvre at the source (n, m), on manoeuvre at the fire (n,).
+        Parameters: winds (n,); factors on the times and on the aircraft's figures.
+        Notes: the time of level flight goes with 1 / cruise, that of climb and descent with 1 / climb.
         """
-        fire = 1.0 if fire_factor is None else fire_factor[:, None]
-        trip_s = self.fill_s * fill_factor + self.source_s * source_factor + self.fire_s * fire + self.kept_s
-        trip_s = trip_s + self.flight_s(wind_from_deg, wind_ms)
-        return np.where(self.borne(wind_from_deg, wind_ms), 3600.0 * self.litres / trip_s, 0.0)
+        by = factors if factors is not None else Factors()
+        legs_s = self.flight_s(wind_from_deg, wind_ms) / _column(by.cruise)
+        legs_s = legs_s + self._climbs_s / _column(by.climb)
+        at_fire_s = self.fire_s * _column(by.fire)
+        rest_s = self.source_s * by.source + at_fire_s + self._drop_s + legs_s
+        after_drop_s = at_fire_s + self._back * legs_s
+        rates = self.loads.sustained(rest_s, after_drop_s, by.fill, _column(by.lift), _column(by.burn))
+        return np.where(self.borne(wind_from_deg, wind_ms), rates, 0.0)
+
+
+def _column(factor: np.ndarray | float) -> np.ndarray:
+    return np.reshape(factor, (-1, 1))
 
 
 def _apart(segments: Sequence[Segment], asked: tuple[float, float]) -> np.ndarray | None:
@@ -134,8 +166,6 @@ def _times_apart_s(
     return seconds_over(distance_m, speed_towards(np.sin(track), np.cos(track), tas_ms, east, north))
 
 
-def _kept_s(cycle: Cycle) -> float:
-    """Give the part of a round trip that no wind changes here: the drop, and climb and descent of both legs [s]."""
-    out, back = cycle.loaded_leg, cycle.empty_leg
-    climbs_s = (out.climb_extra_s + out.descent_extra_s, back.climb_extra_s + back.descent_extra_s)
-    return cycle.drop_s + climbs_s[0] + climbs_s[1]
+def _climbs_s(cycle: Cycle) -> float:
+    """Give the time of climb and descent of both legs [s], which no wind changes here."""
+    return sum(leg.climb_extra_s + leg.descent_extra_s for leg in (cycle.loaded_leg, cycle.empty_leg))
