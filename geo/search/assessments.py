@@ -1,5 +1,12 @@
 """Which water suits which method of filling on one day: each assessed once, at the first need."""
 
+from dataclasses import replace
+
+import numpy as np
+
+from geo.base.errors import BadArgument
+from geo.base.geodesy import to_degrees
+from geo.base.positions import magnetic_variation_deg
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
@@ -22,7 +29,30 @@ _assessments: Recent["AssessmentCache"] = Recent(6)
 def conditions_at(
     body: BodySurvey, region: Region, profile: AircraftProfile, weather: Weather, water: WaterBody
 ) -> SourceConditions:
-    """Give the air at one source: temperature and density altitude at its level, the hover payload there."""
+    """Give the air at one source: temperature and density altitude at its level, the hover payload there, and the
+    magnetic variation on the day."""
+    air = _air_at(body, region, profile, weather, water)
+    return replace(air, variation_deg=_variation_deg(region, weather, water, air.elevation_m))
+
+
+def _variation_deg(
+    region: Region, weather: Weather, water: WaterBody, elevation_m: float | None
+) -> float | None:
+    """Give the magnetic variation [deg] at a water on the day, None without a day or where no model holds."""
+    middle = water.polygon.representative_point()
+    east, north = np.array([middle.x]), np.array([middle.y])
+    longitude, latitude = to_degrees(region.frame.crs_wkt, east, north)
+    try:
+        return magnetic_variation_deg(
+            float(longitude[0]), float(latitude[0]), weather.compass_day, elevation_m
+        )
+    except BadArgument:
+        return None
+
+
+def _air_at(
+    body: BodySurvey, region: Region, profile: AircraftProfile, weather: Weather, water: WaterBody
+) -> SourceConditions:
     level = body.surface_elevation_m
     middle = water.polygon.representative_point()
     from_true_deg, wind_ms = weather.wind_from_true_deg, weather.wind_ms

@@ -20,6 +20,20 @@ class Facts:
     closures: tuple[Closure, ...]
     sites: tuple[AnnotatedSite, ...]
 
+    @property
+    def dry(self) -> str:
+        """Why no water is left at today's level, "" where some is or nobody knows.
+
+        Notes: the survey's waterline leaves nothing, or the level has fallen by more than the greatest depth that was
+        stated, and twice its standard deviation.
+        """
+        fall_m, stated = -(self.survey.level_change_m.value or 0.0), self.body.stated_depth
+        if fall_m > 0.0 and self.survey.area_today_m2.value == 0.0:
+            return "no water is left above the bed"
+        if stated is not None and fall_m > stated.greatest_m + 2.0 * (stated.sd_m or 0.0):
+            return f"below the bed: the greatest depth stated is {stated.greatest_m:.1f} m"
+        return ""
+
     def least_load(self, noted: tuple[float, str] | None = None, **limits_l: float) -> tuple[float, str]:
         """Give the load [L] and what limits it: the least of tank, maximum water load and the further limits given.
 

@@ -33,7 +33,9 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         figure = criteria.Figure(None, fill.clear_radius_m, "m")
         missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
         said = (cautions.wires(facts),)
-        no_spot = Trial(method, (missing,), "", None, "unknown", None, None, cautions=said)
+        level = water.level(facts.survey.level_change_m, facts.survey.kind, facts.dry)
+        judged = (missing, level) if facts.dry else (missing,)
+        no_spot = Trial(method, judged, "", None, "unknown", None, None, cautions=said)
         return conclude(no_spot, facts.survey.body_id)
     return conclude(_trial(facts, method, fill, spot), facts.survey.body_id)
 
@@ -90,7 +92,7 @@ def _criteria(
         water.loads(
             count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
         ),
-        water.level(survey.level_change_m, survey.kind),
+        water.level(survey.level_change_m, survey.kind, facts.dry),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(facts.body, noted),

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from geo.base.errors import BadArgument
+from geo.base.positions import true_and_magnetic
 from geo.records.aircraft import FillMethod, RamIntake
 from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, MethodAssessment, State, TwoPasses
@@ -117,7 +118,9 @@ def _no_run(facts: Facts, intake: RamIntake) -> Trial:
     state: State = "not met" if too_small else "unknown"
     figure = criteria.Figure(None, criteria.least_run_m(intake), "m")
     missing = criteria.criterion("run length", state, reason, hard=True, figure=figure)
-    return Trial(METHOD, (missing,), "", None, "run", None, None, cautions=(cautions.wires(facts),))
+    lacking = (missing, water.level(facts.survey.level_change_m, facts.survey.kind, facts.dry))
+    judged = lacking if facts.dry else (missing,)
+    return Trial(METHOD, judged, "", None, "run", None, None, cautions=(cautions.wires(facts),))
 
 
 def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
@@ -126,7 +129,7 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     litres, limited_by = facts.least_load(access.load_limit(_noted(facts)), run=run_l)
     judged = _criteria(facts, intake, flown, litres, limited_by)
     load = load_words(litres, tank_l, limited_by)
-    heading = f"{round(flown.heading_true_deg) % 360:03d}"
+    heading = true_and_magnetic(flown.heading_true_deg, facts.conditions.variation_deg)
     usable_as = f"{load} on a {criteria.metres(run.length_m)} run, heading {heading}"
     load_of = litres, limited_by, intake.fill_time_s * litres / tank_l
     place = run.line.interpolate(0.5, normalized=True), flown.line, flown.heading_true_deg
@@ -140,7 +143,7 @@ def _criteria(
     survey, air, run = facts.survey, facts.conditions, flown.run
     length = criteria.run_length(run.length_m, intake)
     of_water = (
-        water.level(survey.level_change_m, survey.kind),
+        water.level(survey.level_change_m, survey.kind, facts.dry),
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
         criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
