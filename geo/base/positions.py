@@ -149,6 +149,13 @@ def bearing_text(bearing_deg: float, reference: str = "T") -> str:
     return f"{(round(bearing_deg) - 1) % 360 + 1:03d}°{reference}"
 
 
+def true_and_magnetic(true_deg: float, variation_deg: float | None) -> str:
+    """Give a bearing as three figures, true and, where the variation is known, magnetic: 090°T 067°M."""
+    if variation_deg is None:
+        return bearing_text(true_deg)
+    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"
+
+
 def duration_text(seconds: float) -> str:
     """Give a time as minutes and seconds, 7:05, or hours, minutes and seconds, 1:02:03."""
     total = round(seconds)

@@ -6,7 +6,7 @@ import shapely
 
 from geo.base.errors import BadArgument
 from geo.base.geodesy import Geodesic, plane_geodesic
-from geo.base.positions import bearing_text, degrees_minutes, magnetic_bearing_deg, magnetic_variation_deg
+from geo.base.positions import degrees_minutes, magnetic_variation_deg
 from geo.records.geographic_shapes import geographic
 from geo.records.region import RegionFrame
 
@@ -30,10 +30,3 @@ def variation(
         return magnetic_variation_deg(place.x, place.y, day, elevation_m), ""
     except BadArgument as problem:
         return None, str(problem)
-
-
-def true_and_magnetic(true_deg: float, variation_deg: float | None) -> str:
-    """Give a bearing as three figures, true and, where the variation is known, magnetic: 090°T 067°M."""
-    if variation_deg is None:
-        return bearing_text(true_deg)
-    return f"{bearing_text(true_deg)} {bearing_text(magnetic_bearing_deg(true_deg, variation_deg), 'M')}"

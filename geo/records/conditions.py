@@ -95,6 +95,8 @@ class Weather:
     falls by 6.5 K/km above it (ISO 2533 lapse); station names the place where it was read, "" where a height was given.
     qnh_hpa is the pressure reduced to sea level.
 
+    magnetic_day is the day of magnetic headings where no day was asked for: whoever knows today's date sets it.
+
     With wind_profile or wind_field the legs are flown in that wind, and wind_from_true_deg and wind_ms are the wind at
     the waters, 10 m above them, which counts for filling.
 
@@ -110,10 +112,16 @@ class Weather:
     wind_profile: WindProfile | None = None
     wind_field: WindField | None = None
     station: str = ""
+    magnetic_day: date | None = None
 
     def __post_init__(self) -> None:
         if self.wind_profile is not None and self.wind_field is not None:
             raise _refuse("wind", "a profile by height and a field were both given", "give one of them")
+
+    @property
+    def compass_day(self) -> date | None:
+        """The day for which headings are magnetic, None: nobody said any."""
+        return self.day if self.day is not None else self.magnetic_day
 
     @property
     def read_at(self) -> str:
@@ -130,7 +138,8 @@ class SourceConditions:
     by the power at the speed of the scoop (None: as in the hover) and by the greatest weight (None: not limited);
     scoop_by and gross_by name these limits. fuel_gain_kg_l: how much more for each litre of fuel burned, 0 where fuel
     is not weighed. weight_notes say what was not weighed. climb_gradient_loaded, climb_gradient_empty: rise per metre
-    of way of a climb from the water in still air; None where its height is unknown."""
+    of way of a climb from the water in still air; None where its height is unknown. variation_deg: magnetic variation
+    on the day, east positive, None where unknown."""
 
     elevation_m: float | None
     pressure_altitude_m: float | None
@@ -150,3 +159,4 @@ class SourceConditions:
     gross_by: str = "gross weight"
     fuel_gain_kg_l: float = 0.0
     weight_notes: tuple[str, ...] = ()
+    variation_deg: float | None = None

@@ -1,7 +1,13 @@
 """Which water suits which method of filling on one day: each assessed once, at the first need."""
 
+from dataclasses import replace
+
+import numpy as np
 import shapely
 
+from geo.base.errors import BadArgument
+from geo.base.geodesy import to_degrees
+from geo.base.positions import magnetic_variation_deg
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
@@ -27,7 +33,8 @@ _obstacles: Recent[shapely.STRtree] = Recent(6)
 def conditions_at(
     body: BodySurvey, region: Region, profile: AircraftProfile, weather: Weather, water: WaterBody
 ) -> SourceConditions:
-    """Give the air at one water: temperature and density altitude at its level, the hover payload there."""
+    """Give the air at one water: temperature and density altitude at its level, what can be lifted there, and the
+    magnetic variation on the day."""
     middle = water.polygon.representative_point()
     return air_at(middle, body.surface_elevation_m, density_kg_l(body, water), region, profile, weather)
 
@@ -41,6 +48,31 @@ def air_at(
     weather: Weather,
 ) -> SourceConditions:
     """Give the air at one place [plane m] and level [m], for a load of a density [kg/L]."""
+    air = _air_at(middle, level, density, region, profile, weather)
+    return replace(air, variation_deg=_variation_deg(region, weather, middle, air.elevation_m))
+
+
+def _variation_deg(
+    region: Region, weather: Weather, place: PointM, elevation_m: float | None
+) -> float | None:
+    """Give the magnetic variation [deg] at a place on the day, None where no model holds."""
+    longitude, latitude = to_degrees(region.frame.crs_wkt, np.array([place.x]), np.array([place.y]))
+    try:
+        return magnetic_variation_deg(
+            float(longitude[0]), float(latitude[0]), weather.compass_day, elevation_m
+        )
+    except BadArgument:
+        return None
+
+
+def _air_at(
+    middle: PointM,
+    level: Measure,
+    density: float,
+    region: Region,
+    profile: AircraftProfile,
+    weather: Weather,
+) -> SourceConditions:
     from_true_deg, wind_ms = weather.wind_from_true_deg, weather.wind_ms
     from_grid_deg = grid_bearing_deg(region.frame.crs_wkt, (middle.x, middle.y), from_true_deg)
     wind = from_true_deg, from_grid_deg, wind_ms
@@ -54,16 +86,17 @@ def air_at(
     lift = performance.weigh(profile, density_altitude)
     reason = f"{temperature:.1f} degC and density altitude {density_altitude:,.0f} m at {elevation:,.0f} m"
     heights = (elevation, pressure_altitude, density_altitude)
-    gradients = (
-        climb_gradient(rate_ms, profile.ceiling_m, speed_ms, density_altitude)
-        for rate_ms, speed_ms in (
-            (profile.climb_loaded_ms, profile.climb_speed_loaded_ms),
-            (profile.climb_empty_ms, profile.climb_speed_empty_ms),
-        )
+    loaded = climb_gradient(
+        profile.climb_loaded_ms, profile.ceiling_m, profile.climb_speed_loaded_ms, density_altitude
+    )
+    empty = climb_gradient(
+        profile.climb_empty_ms, profile.ceiling_m, profile.climb_speed_empty_ms, density_altitude
     )
     by_weight = float(lift.scoop_kg), lift.scoop_by, lift.gross_kg, lift.gross_by, lift.gain_kg_l, lift.notes
     hover_kg = float(lift.hover_kg)
-    return SourceConditions(*heights, temperature, *wind, hover_kg, density, reason, *gradients, *by_weight)
+    return SourceConditions(
+        *heights, temperature, *wind, hover_kg, density, reason, loaded, empty, *by_weight
+    )
 
 
 def obstacles_near(region: Region, shape: shapely.Geometry) -> tuple[Obstacle, ...]:

@@ -19,6 +19,13 @@ def _tree_words(region: Region) -> str:
     )
 
 
+def _heading_words(weather: Weather) -> str:
+    if weather.compass_day is None:
+        return "true (T); not magnetic, because no day was given"
+    which = "" if weather.day is not None else ", today, because no day was given"
+    return f"true (T), and magnetic (M) by the World Magnetic Model 2025 on {weather.compass_day}{which}"
+
+
 def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: Target) -> dict[str, str]:
     """Give what a ranking of this region assumes beside what every ranking does, as topic -> sentence."""
     error = region.terrain_error_m
@@ -35,6 +42,7 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
         "routes": "straight, or the quickest found round no-fly areas and high ground (sought every 150 m or wider)",
         "routes from and to the base": "straight or round no-fly areas; round high ground only where that is barred",
         "wind": wind_words(weather),
+        "headings": _heading_words(weather),
         "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
         "base": f"refuels at {region.base.name}"
         if region.base is not None

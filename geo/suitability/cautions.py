@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 
 from geo.base.units import MS_PER_KNOT
+from geo.records.aircraft import AircraftProfile
+from geo.records.conditions import SourceConditions
 from geo.records.suitability import Criterion
 from geo.records.survey import LeastDepth
 from geo.suitability.criteria import knots, sentence
@@ -48,16 +50,16 @@ def of_evidence(criteria: Sequence[Criterion], depth: LeastDepth | None) -> list
     return found
 
 
-def of_load(facts: Facts, litres: float | None, limited_by: str) -> list[str]:
+def of_load(
+    profile: AircraftProfile, air: SourceConditions, litres: float | None, limited_by: str
+) -> list[str]:
     """Give the caution on a load that does not fill the tank."""
     if litres is None or limited_by == "tank":
         return []
     grows = ""
-    if limited_by in BY_WEIGHT and facts.conditions.fuel_gain_kg_l > 0.0:
+    if limited_by.startswith(BY_WEIGHT) and air.fuel_gain_kg_l > 0.0:
         grows = " with full fuel; it grows as fuel burns"
-    return [
-        f"partial load: {litres:,.0f} L of {facts.profile.tank_l:,.0f} L, limited by the {limited_by}{grows}"
-    ]
+    return [f"partial load: {litres:,.0f} L of {profile.tank_l:,.0f} L, limited by the {limited_by}{grows}"]
 
 
 def of_salt(facts: Facts, *, hovering: bool) -> list[str]:

@@ -39,7 +39,9 @@ def _assess(facts: Facts, method: FillMethod, fill: HoverFill | None) -> MethodA
         figure = criteria.Figure(None, fill.clear_radius_m, "m")
         missing = criteria.criterion("rotor clearance", "unknown", reason, hard=True, figure=figure)
         said = (cautions.wires(facts),)
-        no_spot = Trial(method, (missing,), "", None, "unknown", None, None, cautions=said)
+        level = water.level(facts.survey.level_change_m, facts.survey.kind, facts.dry)
+        judged = (missing, level) if facts.dry else (missing,)
+        no_spot = Trial(method, judged, "", None, "unknown", None, None, cautions=said)
         return conclude(no_spot, facts.survey.body_id)
     trials = [_trial(facts, method, fill, spot) for spot in spots]
     best = min(trials, key=standing)
@@ -119,7 +121,7 @@ def _criteria(
         water.loads(
             count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
         ),
-        water.level(survey.level_change_m, survey.kind),
+        water.level(survey.level_change_m, survey.kind, facts.dry),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(facts.body, noted),
@@ -137,7 +139,7 @@ def _usable_as(facts: Facts, litres: float | None, limited_by: str, spot: HoverP
 def _cautions(
     facts: Facts, judged: tuple[Criterion, ...], spot: HoverPoint, litres: float | None, limited_by: str
 ) -> tuple[str, ...]:
-    found = cautions.of_load(facts, litres, limited_by)
+    found = cautions.of_load(facts.profile, facts.conditions, litres, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
     found += named_near(facts, spot.point, "the hover point")
     wash_m = 3.0 * facts.profile.rotor_diameter_m

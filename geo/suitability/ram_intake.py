@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from geo.base.errors import BadArgument
+from geo.base.positions import true_and_magnetic
 from geo.records.aircraft import FillMethod, RamIntake
 from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, State, TwoPasses
@@ -129,7 +130,9 @@ def _no_run(facts: Facts, intake: RamIntake) -> Trial:
     state: State = "not met" if too_small else "unknown"
     figure = criteria.Figure(None, criteria.least_run_m(intake), "m")
     missing = criteria.criterion("run length", state, reason, hard=True, figure=figure)
-    return Trial(METHOD, (missing,), "", None, "run", None, None, cautions=(cautions.wires(facts),))
+    lacking = (missing, water.level(facts.survey.level_change_m, facts.survey.kind, facts.dry))
+    judged = lacking if facts.dry else (missing,)
+    return Trial(METHOD, judged, "", None, "run", None, None, cautions=(cautions.wires(facts),))
 
 
 def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
@@ -139,7 +142,7 @@ def _trial(facts: Facts, intake: RamIntake, flown: Pass) -> Trial:
     litres, limited_by = whole_tank(load)
     judged = _criteria(facts, intake, flown, load)
     words = load_words(litres, tank_l, limited_by)
-    heading = f"{round(flown.heading_true_deg) % 360:03d}"
+    heading = true_and_magnetic(flown.heading_true_deg, facts.conditions.variation_deg)
     usable_as = f"{words} on a {criteria.metres(run.length_m)} run, heading {heading}"
     load_of = litres, limited_by, intake.fill_time_s * litres / tank_l
     place = run.line.interpolate(0.5, normalized=True), flown.line, flown.heading_true_deg
@@ -151,7 +154,7 @@ def _criteria(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel)
     survey, air, run = facts.survey, facts.conditions, flown.run
     length = criteria.run_length(run.length_m, intake)
     of_water = (
-        water.level(survey.level_change_m, survey.kind),
+        water.level(survey.level_change_m, survey.kind, facts.dry),
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
         criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
@@ -200,7 +203,7 @@ def _cautions(
     litres, limited_by = whole_tank(load)
     air = facts.conditions
     found = ends.slope_cautions(intake, air.climb_gradient_loaded, flown.approach_end, flown.climb_out_end)
-    found += cautions.of_load(facts, litres, limited_by)
+    found += cautions.of_load(facts.profile, facts.conditions, litres, limited_by)
     found += [SCOOP_BY_HOVER] if air.scoop_by == "hover payload" else []
     if air.liftable_kg is not None and air.liftable_kg < litres * air.water_density_kg_l:
         hover_kg = max(0.0, air.liftable_kg)

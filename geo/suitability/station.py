@@ -11,10 +11,11 @@ from geo.records.aircraft import METHOD_NAMES, AircraftProfile, FillMethod, Grou
 from geo.records.conditions import SourceConditions
 from geo.records.region import Closure, Obstacle
 from geo.records.station import HOSE_KINDS, LONGEST_COUPLING_S, OPEN_KINDS, WATERWAY_M, FillStation
-from geo.records.suitability import Criterion, MethodAssessment, State
+from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, State
 from geo.suitability import access, cautions, criteria
 from geo.suitability.criteria import Figure, criterion, margin_score
-from geo.suitability.verdict import Trial, conclude, load_words
+from geo.suitability.facts import load_by_fuel
+from geo.suitability.verdict import Trial, conclude, load_words, whole_tank
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +52,8 @@ def assess_station(facts: StationFacts) -> tuple[MethodAssessment, ...]:
 def _assess(facts: StationFacts, method: FillMethod) -> MethodAssessment:
     station, profile = facts.station, facts.profile
     fill: GroundHose | HoverFill = getattr(profile, method)
-    litres, limited_by = _load(facts)
+    by_fuel = _load(facts)
+    litres, limited_by = (None, "unknown") if by_fuel is None else whole_tank(by_fuel)
     fill_s = _fill_s(facts, fill, litres)
     count = (
         None if litres is None else loads_held(station, litres, _running_s(station, fill, litres), profile)
@@ -78,24 +80,17 @@ def _assess(facts: StationFacts, method: FillMethod) -> MethodAssessment:
     )
     load = litres, limited_by, fill_s
     said = tuple(_cautions(facts, fill, tuple(judged), litres, limited_by))
-    trial = Trial(
-        method, tuple(judged), usable_as, *load, station.point, loads_available=count, cautions=said
-    )
+    more = {"loads_available": count, "cautions": said, "load": by_fuel}
+    trial = Trial(method, tuple(judged), usable_as, *load, station.point, **more)  # type: ignore[arg-type]
     return replace(conclude(trial, station.station_id), agent=station.agent)
 
 
-def _load(facts: StationFacts) -> tuple[float | None, str]:
-    """Give the load and what limits it: filled on the ground, the aircraft must still lift out of ground effect."""
-    density, payload_kg = facts.conditions.water_density_kg_l, facts.conditions.liftable_kg
+def _load(facts: StationFacts) -> LoadByFuel | None:
+    """Give the load by the fuel aboard: filled on the ground, the aircraft must still lift out of ground effect."""
+    payload_kg = facts.conditions.liftable_kg
     if payload_kg is None:
-        return None, "unknown"
-    limits = {
-        "tank": facts.profile.tank_l,
-        "hover payload": max(0.0, payload_kg) / density,
-        "maximum water load": facts.profile.max_load_kg / density,
-    }
-    limited_by = min(limits, key=lambda name: limits[name])
-    return limits[limited_by], limited_by
+        return None
+    return load_by_fuel(facts.profile, facts.conditions, payload_kg, "hover payload")
 
 
 def _fill_s(facts: StationFacts, fill: GroundHose | HoverFill, litres: float | None) -> float | None:
@@ -251,7 +246,9 @@ def _cautions(
     limited_by: str,
 ) -> list[str]:
     station = facts.station
-    found = cautions.of_load(litres, facts.profile.tank_l, limited_by) + cautions.of_evidence(judged, None)
+    found = cautions.of_load(facts.profile, facts.conditions, litres, limited_by) + cautions.of_evidence(
+        judged, None
+    )
     found += [criteria.sentence(one) for one in judged if one.state == "not met" and not one.hard]
     if station.agent in ("retardant", "foam"):
         found.append(

@@ -81,7 +81,7 @@ def whole_tank(load: LoadByFuel) -> tuple[float, str]:
 def load_words(litres: float, tank_l: float, limited_by: str) -> str:
     """Say how much can be taken with full fuel, and what limits it where that is not the tank."""
     size = "full load" if litres >= tank_l else "partial load"
-    with_fuel = ", with full fuel" if limited_by in BY_WEIGHT else ""
+    with_fuel = ", with full fuel" if limited_by.startswith(BY_WEIGHT) else ""
     limit = "" if limited_by == "tank" else f" ({limited_by}{with_fuel})"
     return f"{size} of {litres:,.0f} L{limit}"
 

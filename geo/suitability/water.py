@@ -64,11 +64,12 @@ def _speaks_against(least: LeastDepth, chance: float, probability: float) -> boo
     return chance < limit
 
 
-def level(change_m: Measure, kind: WaterKind) -> Criterion:
+def level(change_m: Measure, kind: WaterKind, dry: str = "") -> Criterion:
     """Judge whether today's level is known against the level at which depths hold. Score: 100 when known.
 
-    Parameters: change_m, today's level minus that level [m]. Unknown on a stored water it is a hard unknown, because
-    its depths then say nothing of today; elsewhere it costs score and earns a caution.
+    Parameters: change_m, today's level minus that level [m]; dry, why no water is left, which vetoes. An unknown level
+    of a stored water is a hard unknown, because its depths then say nothing of today; elsewhere it costs score and
+    earns a caution.
     """
     figure = Figure(change_m.value, None, "m")
     if change_m.value is None:
@@ -76,6 +77,8 @@ def level(change_m: Measure, kind: WaterKind) -> Criterion:
         return criterion("level", "unknown", reason, hard=kind in STORED, figure=figure)
     sign = "above" if change_m.value >= 0.0 else "below"
     reason = f"today {abs(change_m.value):.1f} m {sign} the level of the depths ({change_m.origin})"
+    if dry:
+        return criterion("level", "not met", f"{reason}: {dry}", hard=True, figure=figure)
     return criterion("level", "met", reason, hard=False, score=100.0, figure=figure)
 
 

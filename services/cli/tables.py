@@ -12,12 +12,12 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from geo.base.fault import Fault
+from geo.base.positions import true_and_magnetic
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
 from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Region
-from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, RegionSurvey
 from services.cli.opening import print_json
 
@@ -151,10 +151,11 @@ def print_survey(region: Region, survey: RegionSurvey) -> None:
         say(escape(fault.sentence()))
 
 
-def _fill_words(assessment: MethodAssessment) -> str:
-    words = assessment.way
+def _fill_words(source: RankedSource) -> str:
+    assessment, words = source.assessment, source.assessment.way
     if assessment.run_heading_true_deg is not None:
-        words += f" heading {assessment.run_heading_true_deg:03.0f}"
+        heading = true_and_magnetic(assessment.run_heading_true_deg, source.conditions.variation_deg)
+        words += f" heading {heading}"
     return words
 
 
@@ -163,7 +164,7 @@ def _ranked_row(source: RankedSource) -> tuple[str, ...]:
     return (
         str(source.rank),
         escape(source.name),
-        _fill_words(source.assessment),
+        _fill_words(source),
         clock(cycle.round_trip_s),
         f"{cycle.litres:,.0f}",
         f"{cycle.litres_per_hour:,.0f}",
@@ -195,7 +196,7 @@ def print_ranking(ranking: Ranking) -> None:
     out.rule()
     out.print(
         f"[bold]{escape(ranking.fire_name)}[/bold], {escape(ranking.aircraft)}, "
-        f"wind {weather.wind_from_true_deg:03.0f}/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
+        f"wind {weather.wind_from_true_deg:03.0f}°T/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
         f"{weather.oat_c:.0f} degC at {escape(weather.read_at)}, QNH {weather.qnh_hpa:.0f} hPa"
     )
     table = table_of("Ranked water sources", *RANKED_COLUMNS, left=("water", "fill by"))
@@ -233,14 +234,14 @@ def _wind_words(leg: Leg) -> str:
         return ""
     (low, low_from), (high, high_from) = min(winds), max(winds)
     if low == high:
-        return f"; wind from {low_from:03.0f}/{low:.1f} m/s"
-    return f"; wind from {low_from:03.0f}/{low:.1f} m/s to {high_from:03.0f}/{high:.1f} m/s"
+        return f"; wind from {low_from:03.0f}°T/{low:.1f} m/s"
+    return f"; wind from {low_from:03.0f}°T/{low:.1f} m/s to {high_from:03.0f}°T/{high:.1f} m/s"
 
 
-def _leg_lines(word: str, leg: Leg) -> list[str]:
+def _leg_lines(word: str, leg: Leg, variation_deg: float | None) -> list[str]:
     pieces = " + ".join(
         f"{s.distance_m:,.0f} m / {s.ground_speed_ms:.2f} m/s "
-        f"(track {s.track_true_deg:05.1f}, airspeed {s.true_airspeed_ms:.1f} m/s)"
+        f"(track {true_and_magnetic(s.track_true_deg, variation_deg)}, airspeed {s.true_airspeed_ms:.1f} m/s)"
         for s in leg.segments
     )
     if len(leg.segments) > MOST_PIECES:
@@ -278,7 +279,9 @@ def print_working(source: RankedSource) -> None:
     """The working of one source, so that it can be redone by hand."""
     cycle = source.cycle
     out.print(f"[bold]Working for number {source.rank}, {escape(source.name)}[/bold]")
-    for line in (*_leg_lines("loaded leg", cycle.loaded_leg), *_leg_lines("empty leg", cycle.empty_leg)):
+    turn = source.conditions.variation_deg
+    legs = (("loaded leg", cycle.loaded_leg), ("empty leg", cycle.empty_leg))
+    for line in (line for word, leg in legs for line in _leg_lines(word, leg, turn)):
         say(line)
     say(
         f"  round trip: fill {cycle.fill_s:.1f} + manoeuvre at the water {cycle.manoeuvre_source_s:.1f} + loaded leg "

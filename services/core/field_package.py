@@ -21,7 +21,7 @@ SHEETS = "sheets"
 LISTED = 10  # ranked waters that get a sheet where none is named
 WARNING = (
     "Advice only: the pilot in command decides. Look before the first fill. Wires may be missing from the data; levels "
-    "change; local rules apply. Unknown was never counted as good."
+    "change; local rules apply. An important unknown keeps a water off the list; any other is named."
 )
 _WORDS = {
     "map.html": "the answer to be read: map, list and whole breakdown; opens in a browser without a network",

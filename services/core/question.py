@@ -1,5 +1,8 @@
 """From typed words to the one question of a ranking; nobody else reads them."""
 
+from dataclasses import replace
+from datetime import UTC, datetime
+
 from geo import pipeline
 from geo.records.aircraft import AircraftProfile
 from geo.records.conditions import Weather
@@ -77,7 +80,7 @@ def nearest_question(typed: TypedNearest, workspace: Workspace) -> RankingQuesti
         workspace.survey,
         pipeline.fire_asked(place, workspace.region),
         pipeline.built_in_profile(typed.aircraft),
-        quantities.weather(wind, oat, qnh, _station(where, workspace.region), typed.day),
+        _on_a_day(quantities.weather(wind, oat, qnh, _station(where, workspace.region), typed.day)),
     )
 
 
@@ -87,7 +90,7 @@ def weather_of(typed: TypedDay, region: Region) -> Weather:
     Raises: BadArgument, BadInput naming what cannot be read.
     """
     oat, where = quantities.temperature_read(typed.oat, typed.station_elevation)
-    weather = _weather(typed, oat, _station(where, region))
+    weather = _on_a_day(_weather(typed, oat, _station(where, region)))
     if not isinstance(typed, TypedFire) or typed.wind_field is None:
         return weather
     return pipeline.in_wind_field(weather, typed.wind_field, region)
@@ -96,6 +99,11 @@ def weather_of(typed: TypedDay, region: Region) -> Weather:
 def _weather(typed: TypedDay, oat: str, station: str | Station) -> Weather:
     aloft = typed.wind_profile if isinstance(typed, TypedFire) else None
     return quantities.weather(typed.wind, oat, typed.qnh, station, typed.day, aloft)
+
+
+def _on_a_day(weather: Weather) -> Weather:
+    """Give the weather with today's date for magnetic headings, where no day was asked for."""
+    return weather if weather.day is not None else replace(weather, magnetic_day=datetime.now(UTC).date())
 
 
 def _station(where: str | None, region: Region) -> str | Station:

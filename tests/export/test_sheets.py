@@ -60,7 +60,9 @@ def test_ranking_sheet_is_one_page_with_the_figures_of_the_records(sheet_region,
         assert source.name in text
         assert duration_text(source.cycle.round_trip_s) in text
         assert f"{source.cycle.litres_per_hour:,.0f} L" in text
-    assert "the pilot in command decides" in text and "Unknown was never counted as good" in text
+    assert (
+        "the pilot in command decides" in text and "An important unknown keeps a water off the list" in text
+    )
     assert all(caution in text for caution in ranked.cautions)
     assert ranked.survey_fingerprint[:12] in text
 

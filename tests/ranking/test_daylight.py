@@ -145,6 +145,11 @@ def test_glare(heading, elevation, azimuth, dazzled):
 DAY, PLACE = date(2026, 1, 31), (-128.0, -47.0)
 
 
+def test_glare_says_the_heading_true_and_magnetic():
+    assert "270°T: glare" in glare(270.0, 10.0, 260.0)
+    assert "heading 270°T 282°M:" in glare(270.0, 10.0, 260.0, -12.0)  # west is best: 12 degrees west adds
+
+
 def based(home_s=300.0, **changes):
     """A source 10 km off, with a base as many seconds from it and from the drop: fill 45, manoeuvre 30, loaded 200,
     manoeuvre at the fire 60, drop 10, empty 180, round trip 525 s (the planning table)."""

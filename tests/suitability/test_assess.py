@@ -24,7 +24,7 @@ from hypothesis import strategies as st
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
 from geo.ingest.layers.aircraft import load_profile
-from geo.records.region import AnnotatedSite, Closure
+from geo.records.region import AnnotatedSite, Closure, StatedDepth
 from geo.records.survey import Measure
 from geo.suitability.assess import ASSESSORS, assess_body
 from geo.suitability.criteria import sentence
@@ -55,7 +55,7 @@ def test_a_good_lake_is_usable_both_ways():
     assert (ram.fill_time_s, pump.fill_time_s) == (45.0, 60.0)
     assert (ram.litres_ruled_by, pump.litres_ruled_by) == ("tank", "tank")
     assert (
-        ram.reason == "usable: full load of 10,000 L on a 2,000 m run, heading 000"
+        ram.reason == "usable: full load of 10,000 L on a 2,000 m run, heading 360°T"
     )  # wind from the north: flown northward
     assert pump.reason == "usable: full load of 10,000 L from the hover, rotor clearance 60 m"
 
@@ -499,3 +499,27 @@ def test_no_criterion_says_its_name_twice():
                 # "salt water" is a class of water, not the name of the criterion.
                 assert not one.reason.removeprefix("salt water").startswith(one.name), one
                 assert sentence(one).endswith(f" {one.reason}") and sentence(one).count(one.reason) == 1
+
+
+@pytest.mark.parametrize("method", ["ram_intake", "hover_pump"])
+def test_a_level_below_the_bed_is_not_usable(method):
+    fallen = survey(
+        longest_run=None,
+        hover_point=None,
+        level_change_m=Measure(-12.0, "gauge"),
+        area_today_m2=Measure(0.0, "inside the waterline"),
+    )
+    judged = judge(method, surveyed=fallen)
+    assert judged.verdict == "not usable" and "no water is left" in judged.reason
+    stated = body(stated_depth=StatedDepth(9.0, 0.5, "water.csv row 2", None))
+    # 9.0 m and twice 0.5 m: a fall of 10.1 m leaves nothing, one of 9.9 m perhaps something.
+    for fall_m, verdict in ((10.1, "not usable"), (9.9, "usable")):
+        surveyed = survey(level_change_m=Measure(-fall_m, "gauge"))
+        judged = judge(method, surveyed=surveyed, owned=stated)
+        assert (judged.verdict, "below the bed" in judged.reason) == (verdict, verdict == "not usable")
+
+
+def test_a_heading_is_said_true_and_where_the_variation_is_known_magnetic():
+    # "East is least": 27 degrees east of true north, a run towards 360 true is flown on 333 by compass.
+    assert "heading 360°T 333°M" in judge(air=replace(AIR, variation_deg=27.0)).reason
+    assert "heading 360°T" in judge().reason and "M" not in judge().reason.partition("heading")[2]

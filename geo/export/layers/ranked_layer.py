@@ -149,7 +149,7 @@ def _air(conditions: SourceConditions) -> Row:
 
 
 def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) -> Row:
-    variation_deg, note = variation(point, ranking.weather.day, elevation_m)
+    variation_deg, note = variation(point, ranking.weather.compass_day, elevation_m)
     return {
         "longitude_deg": point.x,
         "latitude_deg": point.y,
@@ -161,7 +161,7 @@ def _place(point: shapely.Point, ranking: Ranking, elevation_m: float | None) ->
 
 def _from_drop(point: shapely.Point, drop: shapely.Point, ranking: Ranking) -> Row:
     line = geodesic(drop.x, drop.y, point.x, point.y)
-    variation_deg, _ = variation(drop, ranking.weather.day)
+    variation_deg, _ = variation(drop, ranking.weather.compass_day)
     return {
         "distance_m": line.distance_m,
         "distance_nmi": nautical_miles(line.distance_m),
@@ -179,7 +179,7 @@ def _run(
         return {}
     heading_deg = assessment.run_heading_true_deg
     middle = geographic(line.interpolate(0.5, normalized=True), frame)
-    variation_deg, _ = variation(middle, ranking.weather.day)
+    variation_deg, _ = variation(middle, ranking.weather.compass_day)
     magnetic_deg = None
     if heading_deg is not None and variation_deg is not None:
         magnetic_deg = magnetic_bearing_deg(heading_deg, variation_deg)

@@ -1,12 +1,12 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
 from geo.base.errors import BadArgument
-from geo.base.positions import degrees_minutes, duration_text
+from geo.base.positions import degrees_minutes, duration_text, true_and_magnetic
 from geo.base.unit_system import TRADE, UnitSystem
 from geo.export.drawing.canvas import map_axes
 from geo.export.drawing.ranking_map import LISTED, draw_ranking_map
 from geo.export.layers.ranked_layer import wind_text
-from geo.export.place_text import distance_between, true_and_magnetic, variation
+from geo.export.place_text import distance_between, variation
 from geo.export.sheets.paper import TYPE_SIZES_PT, one_page, picture, picture_address
 from geo.export.subjects import fire_of
 from geo.records.conditions import UNIFORM_WIND
@@ -24,7 +24,7 @@ MAP_KEY = (
 )
 WARNING = (
     "Advice only: the pilot in command decides. Look before the first fill. Wires may be missing from the data; levels "
-    "change; local rules apply. Unknown was never counted as good."
+    "change; local rules apply. An important unknown keeps a water off the list; any other is named."
 )
 
 
@@ -138,7 +138,7 @@ def _row(
     more = len(source.cautions) - CAUTIONS_SHOWN
     partial = "" if source.assessment.litres_ruled_by == "tank" else " *"
     shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
-    variation_deg, _ = variation(place, ranking.weather.day)
+    variation_deg, _ = variation(place, ranking.weather.compass_day)
     return {
         "rank": source.rank,
         "name": source.name,

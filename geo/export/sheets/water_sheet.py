@@ -5,9 +5,15 @@ from datetime import date
 
 import shapely
 
-from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, utm_text
+from geo.base.positions import (
+    bearing_text,
+    decimal_degrees,
+    degrees_minutes,
+    true_and_magnetic,
+    utm_text,
+)
 from geo.base.unit_system import TRADE, UnitSystem
-from geo.export.place_text import true_and_magnetic, variation
+from geo.export.place_text import variation
 from geo.export.sheets.best_run import SURE, best_run, end_rank
 from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Spare, one_page
 from geo.export.sheets.place_notes import hazards, leave_and_notes

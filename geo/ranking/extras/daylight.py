@@ -9,6 +9,7 @@ from astral import Observer, SunDirection
 from astral.sun import time_of_transit, zenith_and_azimuth
 
 from geo.base.errors import BadArgument
+from geo.base.positions import true_and_magnetic
 from geo.records.extras import Daylight, EndOfDay, SourceDaylight
 from geo.records.ranking import RankedSource
 
@@ -121,7 +122,12 @@ def _eastern(longitude_deg: float) -> float:
     return (longitude_deg + 180.0) % 360.0 - 180.0
 
 
-def glare(heading_true_deg: float, sun_elevation_deg: float, sun_azimuth_deg: float) -> str:
+def glare(
+    heading_true_deg: float,
+    sun_elevation_deg: float,
+    sun_azimuth_deg: float,
+    variation_deg: float | None = None,
+) -> str:
     """Give the caution for flying a heading towards a low sun; empty where there is none.
 
     Notes: from sunset (-0.833 deg) up to 20 deg of height and within 30 deg of the heading: common practice, no source.
@@ -131,7 +137,7 @@ def glare(heading_true_deg: float, sun_elevation_deg: float, sun_azimuth_deg: fl
         return ""
     return (
         f"low sun ahead on the run: {sun_elevation_deg:.0f} degrees high, {aside:.0f} degrees off heading "
-        f"{round(heading_true_deg) % 360:03d}: glare hides the surface and wires"
+        f"{true_and_magnetic(heading_true_deg, variation_deg)}: glare hides the surface and wires"
     )
 
 
@@ -202,7 +208,7 @@ def _of(
     height_deg, azimuth_deg = sun_at
     heading_deg, dazzled = source.assessment.run_heading_true_deg, ""
     if height_deg is not None and azimuth_deg is not None and heading_deg is not None:
-        dazzled = glare(heading_deg, height_deg, azimuth_deg)
+        dazzled = glare(heading_deg, height_deg, azimuth_deg, source.conditions.variation_deg)
     named = source.body_id, source.name
     none_left = 0 if dark and asked.at is not None else None
     home_s = None if source.transit_from is None else source.transit_from.time_s

@@ -5,15 +5,15 @@ import { depthAlong, rose, sideView, tripBar } from "./charts.js";
 import { methodWord } from "./kinds.js";
 import { ask } from "./service.js";
 import { dialogHead } from "./switches.js";
-import { figure, minutes, percent, sentence, sentencesSaid } from "./units.js";
+import { bearing, figure, minutes, percent, sentence, sentencesSaid } from "./units.js";
 
 const row = (name, value) => make("tr", {}, make("th", { scope: "row", text: name }), make("td", { text: value }));
 const list = (items) => make("ul", {}, items.map((text) => make("li", { text: sentence(text) })));
 
-function legTable(name, leg) {
+function legTable(name, leg, variationDeg) {
   const rows = [
     row("time", `${minutes(leg.time_s)} over ${figure("distance", leg.distance_m, 2)}`),
-    ...leg.segments.map((part, i) => row(`segment ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${Math.round(part.track_true_deg)}° true at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
+    ...leg.segments.map((part, i) => row(`segment ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${bearing(part.track_true_deg, variationDeg)} at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
     row("climb and descent", `climb of ${figure("height", leg.climb_m)} takes ${minutes(leg.climb_extra_s)} extra; descent takes ${minutes(leg.descent_extra_s)} extra`),
     row("minimum safe altitude", `${figure("height", leg.safe_altitude_m)}: ${sentence(leg.highest_what)}`),
   ];
@@ -44,8 +44,8 @@ function sourceParts(source, certainty, above) {
       ...(source.assessment.loads_available ? [row("water for", `${Math.floor(source.assessment.loads_available).toLocaleString("en")} loads`)] : []),
     ])),
     make("h3", { text: "Legs" }),
-    ...legTable("Loaded, to the fire", cycle.loaded_leg),
-    ...legTable("Empty, back to the water", cycle.empty_leg),
+    ...legTable("Loaded, to the fire", cycle.loaded_leg, conditions.variation_deg),
+    ...legTable("Empty, back to the water", cycle.empty_leg, conditions.variation_deg),
   ];
 }
 

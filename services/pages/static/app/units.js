@@ -41,6 +41,12 @@ export const SYSTEMS = {
 let chosen = SYSTEMS[localStorage.getItem("fetchwater.units")] ? localStorage.getItem("fetchwater.units") : "trade";
 let utc = localStorage.getItem("fetchwater.clock") === "utc";
 
+// A bearing in three figures, true and, where the variation is known, magnetic; north is 360.
+export function bearing(trueDeg, variationDeg) {
+  const figures = (deg) => String((((Math.round(deg) - 1) % 360) + 360) % 360 + 1).padStart(3, "0");
+  return variationDeg == null ? `${figures(trueDeg)}°T` : `${figures(trueDeg)}°T ${figures(trueDeg - variationDeg)}°M`;
+}
+
 export const unitsChosen = () => chosen;
 export function chooseUnits(name) {
   chosen = name;
