@@ -47,6 +47,7 @@ def _weight_words(profile: AircraftProfile) -> str:
     weights = profile.weights
     if weights is None:
         return "fuel was not weighed: a full tank of fuel is taken off every load, and no load grows as fuel burns"
-    parts = f"{weights.empty_kg:,.0f} kg empty, {weights.crew_kg:,.0f} kg crew, {weights.equipment_kg:,.0f} kg equipment"
+    kilograms = (f"{kg:,.0f} kg" for kg in (weights.empty_kg, weights.crew_kg, weights.equipment_kg))
+    parts = "empty {}, crew {}, equipment {}".format(*kilograms)
     fuel = f"fuel at {weights.fuel_kg_l:g} kg/L, at most {weights.gross_kg:,.0f} kg"
     return f"{parts}, {fuel}; the load grows as fuel burns; verdicts and scores are those with full fuel"
