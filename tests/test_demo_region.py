@@ -125,9 +125,9 @@ def test_the_shoal_of_lake_sellane_parts_its_runs_but_spoils_none(surveyed, asse
     shoal = lake.longest_run.depth.shallowest
     ram = assessed[lake.body_id]["ram_intake"]
     assert ram.run_line.distance(shoal) > 100.0
-    # Runs on either side of the shoal are offered: seen from it they lie in opposite directions.
+    # On the other side of the shoal the loaded climb has no room: no run there is offered.
     east = [one.fill_point.x - shoal.x for one in (ram, *ram.alternatives)]
-    assert min(east) < -300.0 and max(east) > 300.0
+    assert min(east) > 300.0
 
 
 @pytest.mark.parametrize("fire", sorted(INTENDED["best_method"]))

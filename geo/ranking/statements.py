@@ -22,13 +22,15 @@ GENERAL_CAUTIONS: tuple[str, ...] = (
 )
 
 
-def assumptions(profile: AircraftProfile) -> dict[str, str]:
-    """Give what the ranking assumes, as topic -> sentence."""
+def assumptions(profile: AircraftProfile, hours: float | None = None) -> dict[str, str]:
+    """Give what the ranking assumes, as topic -> sentence; hours, the time asked, None for one fuel cycle."""
+    over = "one fuel cycle with refuelling" if hours is None else f"{hours:g} h from leaving the base"
     return {
-        "order": "most litres per hour first; then the shorter round trip; then the source's id",
-        "method": "each source is flown with the usable method that delivers most litres per hour",
+        "order": f"most water over {over}, within what the source holds; then the shorter round trip; then the id",
+        "method": "each source is flown with the usable method that delivers most water over that time",
         "round trip": "fill + manoeuvre at the source + loaded leg + drop + manoeuvre at the fire + empty leg",
-        "load": "the least of tank, run, hover payload, maximum water load and site notes; each source names its limit",
+        "load": "the least of tank, run, power, gross weight, maximum water load and site notes; each names its limit",
+        "weight": _weight_words(profile),
         "manoeuvre": (
             f"{profile.manoeuvre_source_s:.0f} s at the source and {profile.manoeuvre_fire_s:.0f} s at the fire"
         ),
@@ -41,3 +43,13 @@ def assumptions(profile: AircraftProfile) -> dict[str, str]:
         ),
         "evidence": "a source whose evidence is missing or weak is not ranked; it is listed as survey first",
     }
+
+
+def _weight_words(profile: AircraftProfile) -> str:
+    weights = profile.weights
+    if weights is None:
+        return "fuel was not weighed: a full tank of fuel is taken off every load, and no load grows as fuel burns"
+    kilograms = (f"{kg:,.0f} kg" for kg in (weights.empty_kg, weights.crew_kg, weights.equipment_kg))
+    parts = "empty {}, crew {}, equipment {}".format(*kilograms)
+    fuel = f"fuel at {weights.fuel_kg_l:g} kg/L, at most {weights.gross_kg:,.0f} kg"
+    return f"{parts}, {fuel}; the load grows as fuel burns; verdicts and scores are those with full fuel"

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from geo.records.aircraft import FillMethod
+from geo.records.aircraft import AircraftProfile, FillMethod
 from geo.records.conditions import SourceConditions, Weather
 from geo.records.flight import Leg
 from geo.records.geometry import LineM, PointM
@@ -136,7 +136,8 @@ class Unrefined:
 class Ranking:
     """The answer to one question, with the question.
 
-    unrefined: sources that were not worked out, by falling bound, at most 1,000 of the unrefined_count."""
+    unrefined: sources that were not worked out, by falling bound, at most 1,000 of the unrefined_count. profile: every
+    figure of the aircraft that was used, with the source of each by its name."""
 
     region_name: str
     survey_fingerprint: str
@@ -151,3 +152,4 @@ class Ranking:
     assumptions: dict[str, str] = field(default_factory=dict)
     unrefined: tuple[Unrefined, ...] = ()
     unrefined_count: int = 0
+    profile: AircraftProfile | None = None

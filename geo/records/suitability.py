@@ -17,7 +17,11 @@ State = Literal["met", "not met", "unknown"]
 @dataclass(frozen=True)
 class Criterion:
     """One test. margin is (measured - required) in `unit`, or None; score is 0-100; weight is its share in the method's
-    score; hard: not met means not usable, unknown means survey first."""
+    score; hard: not met means not usable, unknown means survey first.
+
+    score_points: (measured, score) by rising measured: the score lies on the straight lines between them, and beyond
+    them at the first and last; an unknown scores 0. Empty where the score follows from words.
+    """
 
     name: str
     state: State
@@ -29,6 +33,7 @@ class Criterion:
     score: float
     weight: float
     reason: str
+    score_points: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -39,9 +39,10 @@ def ranking_of(
     """
     region, fire, profile = asked.region, asked.fire, asked.aircraft
     cautions = (*fire.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS)
-    stated = assumptions(profile) | assumed(region, profile, asked.weather, asked.target)
+    stated = assumptions(profile, asked.hours) | assumed(region, profile, asked.weather, asked.target)
     stated |= listed.words(shown if shown is not None else asked.top)
     stated |= {"routes": QUICK_ROUTES} if quick else {}
     question = region.name, asked.survey.fingerprint, fire.fire_id, fire.name
     told = cautions, stated, listed.passed, listed.passed_count
-    return Ranking(*question, profile.profile_id, profile.name, asked.weather, sources, excluded, *told)
+    named = profile.profile_id, profile.name
+    return Ranking(*question, *named, asked.weather, sources, excluded, *told, profile)

@@ -2,12 +2,14 @@
 
 Every function is pure and builds its record through `criterion`, which keeps the rules that hold for all: an unknown
 scores 0 and keeps its weight, a score lies between 0 and 100. Where a score grows with the margin it is
-`margin_score`: 50 when the limit is just met, 100 when the margin equals a stated scale, 0 as far below it.
+`margin_points`: 50 when the limit is just met, 100 when the margin equals a stated scale, 0 as far below it.
 A reason never says the criterion's name: who prints it puts the name before it, or calls `sentence`.
 """
 
 import math
 from dataclasses import dataclass
+
+import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
@@ -24,6 +26,9 @@ LEAST_GAIN_L = 100.0
 SUBJECTS = {"closed areas": "the filling place lies"}
 # Wind parts that a rounding error puts above their limit are within it [m/s].
 WIND_TOLERANCE_MS = 1e-9
+
+
+ScorePoints = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -51,16 +56,22 @@ def criterion(
     hard: bool,
     score: float = 0.0,
     figure: Figure = Figure(None, None, ""),
+    points: ScorePoints = (),
 ) -> Criterion:
     """Build a criterion with its weight; an unknown scores 0.
 
+    Parameters: score where it follows from words; points (measured, score) where it follows from the figure.
     Raises: BadArgument when the measurement is NaN, which compares as "not above the limit" and so would pass for good.
     """
     if figure.measured is not None and math.isnan(figure.measured):
         raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
-    kept = 0.0 if state == "unknown" else min(100.0, max(0.0, score))
+    kept = min(100.0, max(0.0, score))
+    if points and figure.measured is not None:
+        kept = float(np.interp(figure.measured, *zip(*points, strict=True)))
+    if state == "unknown":
+        kept = 0.0
     figures = (figure.measured, figure.required, figure.unit, figure.margin)
-    return Criterion(name, state, hard, *figures, kept, WEIGHTS[name], reason)
+    return Criterion(name, state, hard, *figures, kept, WEIGHTS[name], reason, tuple(points))
 
 
 def sentence(judged: Criterion) -> str:
@@ -68,9 +79,13 @@ def sentence(judged: Criterion) -> str:
     return f"{SUBJECTS.get(judged.name, judged.name)} {judged.reason}"
 
 
-def margin_score(margin: float, scale: float) -> float:
-    """Give 50 + 50 x margin / scale, kept within 0 to 100. scale > 0, in the margin's unit."""
-    return min(100.0, max(0.0, 50.0 + 50.0 * margin / scale))
+def margin_points(required: float, scale: float, *, most: bool = False) -> ScorePoints:
+    """Give the points of a score that grows with the margin: 50 where the limit is just met, 100 with a scale to spare,
+    0 a scale below it. most: required is an upper limit; a scale of 0 leaves 50 at the limit."""
+    if scale <= 0.0:
+        return ((required, 50.0),)
+    low, high = (100.0, 0.0) if most else (0.0, 100.0)
+    return ((required - scale, low), (required, 50.0), (required + scale, high))
 
 
 def metres(length_m: float) -> str:
@@ -110,7 +125,7 @@ def run_length(length_m: float, intake: RamIntake) -> Criterion:
     Score: 0 at the least run, 50 at the full run, 100 at twice the full run; linear between.
     """
     least_m, full_m = least_run_m(intake), intake.full_run_m
-    run, full, score = metres(length_m), metres_needed(full_m), 0.0
+    run, full = metres(length_m), metres_needed(full_m)
     reason = f"{run}; {full} needed"
     if length_m < least_m:
         least = f"{share_of_load(intake.least_load_fraction)} needs {metres_needed(least_m)}"
@@ -118,12 +133,12 @@ def run_length(length_m: float, intake: RamIntake) -> Criterion:
     elif length_m < full_m:
         share = math.floor(100.0 * run_share(length_m, intake))
         reason = f"{run}, enough for {share}% of a load; a full load needs {full}"
-        score = 50.0 * (length_m - least_m) / (full_m - least_m)
-    else:
-        score = margin_score(length_m - full_m, full_m)
     state: State = "not met" if length_m < least_m else "met"
     figure = Figure(length_m, least_m, "m")
-    return criterion("run length", state, reason, hard=True, score=score, figure=figure)
+    points = ((least_m, 0.0), (full_m, 50.0), (2.0 * full_m, 100.0))
+    return criterion(
+        "run length", state, reason, hard=True, figure=figure, points=points[least_m >= full_m :]
+    )
 
 
 def load(litres: float | None, limited_by: str, tank_l: float, least_fraction: float) -> Criterion:
@@ -137,7 +152,7 @@ def load(litres: float | None, limited_by: str, tank_l: float, least_fraction: f
     if not enough:
         reason += f"; less than {share_of_load(least_fraction)} is not worth the flight"
     state: State = "met" if enough else "not met"
-    return criterion("load", state, reason, hard=True, score=100.0 * litres / tank_l, figure=figure)
+    return criterion("load", state, reason, hard=True, figure=figure, points=((0.0, 0.0), (tank_l, 100.0)))
 
 
 def second_pass(
@@ -182,18 +197,18 @@ def width(corridor_m: float, required_m: float) -> Criterion:
     return criterion("width", state, reason, hard=True, score=100.0, figure=figure)
 
 
-def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, score: float) -> Criterion:
+def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, scale_ms: float) -> Criterion:
     """Judge a part of the wind against its upper limit."""
     state: State = "met" if measured_ms <= limit_ms + WIND_TOLERANCE_MS else "not met"
     figure = Figure(measured_ms, limit_ms, "m/s", most=True)
-    return criterion(name, state, reason, hard=True, score=score, figure=figure)
+    points = margin_points(limit_ms, scale_ms, most=True)
+    return criterion(name, state, reason, hard=True, figure=figure, points=points)
 
 
 def wind_strength(wind_ms: float, limit_ms: float) -> Criterion:
     """Judge the wind speed. Score: 50 at the limit, 100 in calm."""
     reason = f"{wind_ms / MS_PER_KNOT:.1f} kt, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    score = margin_score(limit_ms - wind_ms, limit_ms)
-    return _wind_within("wind strength", reason, wind_ms, limit_ms, score)
+    return _wind_within("wind strength", reason, wind_ms, limit_ms, limit_ms)
 
 
 def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tuple[float, float]:
@@ -207,9 +222,8 @@ def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tupl
 
 def crosswind(cross_ms: float, limit_ms: float) -> Criterion:
     """Judge the crosswind on the run's heading. Score: 50 at the limit, 100 without any."""
-    score = margin_score(limit_ms - cross_ms, limit_ms) if limit_ms > 0.0 else 50.0
     reason = f"{cross_ms / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    return _wind_within("crosswind", reason, cross_ms, limit_ms, score)
+    return _wind_within("crosswind", reason, cross_ms, limit_ms, limit_ms)
 
 
 def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
@@ -220,22 +234,21 @@ def tail_wind(head_ms: float, limit_ms: float) -> Criterion:
     tail_ms = -head_ms
     kind = "none; head wind " if head_ms >= 0.0 else ""
     reason = f"{kind}{abs(head_ms) / MS_PER_KNOT:.1f} kt on the run, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    score = margin_score(limit_ms - tail_ms, limit_ms + HEAD_WIND_SCALE_MS)
-    return _wind_within("tail wind", reason, tail_ms, limit_ms, score)
+    return _wind_within("tail wind", reason, tail_ms, limit_ms, limit_ms + HEAD_WIND_SCALE_MS)
 
 
 def rotor_clearance(
     clear_radius_m: float, required_m: float, limited_by: str, unknown_heights: tuple[str, ...]
 ) -> Criterion:
-    """Judge the clear radius round the hover point. Score: `margin_score`, scale = the required radius."""
+    """Judge the clear radius round the hover point. Score: `margin_points`, scale = the required radius."""
     reason = f"{clear_radius_m:.1f} m, limited by {limited_by}; {required_m:.1f} m needed"
     state: State = "met" if clear_radius_m >= required_m else "not met"
     if state == "met" and unknown_heights:
         state = "unknown"
         reason = f"unknown: no height known of {', '.join(unknown_heights)} near the hover point"
-    score = margin_score(clear_radius_m - required_m, required_m)
     figure = Figure(clear_radius_m, required_m, "m")
-    return criterion("rotor clearance", state, reason, hard=True, score=score, figure=figure)
+    points = margin_points(required_m, required_m)
+    return criterion("rotor clearance", state, reason, hard=True, figure=figure, points=points)
 
 
 def hover_payload(
@@ -251,12 +264,9 @@ def hover_payload(
         return criterion("hover payload", "unknown", f"unknown: {why}", hard=True, figure=figure)
     lifted = f"{max(0.0, payload_kg):,.0f} kg with full fuel"
     reason = f"{lifted} ({why}); a full load is {full_load_kg:,.0f} kg"
-    if payload_kg < full_load_kg:
-        span_kg = full_load_kg - least_kg
-        score = 50.0 * (payload_kg - least_kg) / span_kg if span_kg > 0.0 else 0.0
-    else:
-        score = margin_score(payload_kg - full_load_kg, HOVER_PAYLOAD_SCALE * full_load_kg)
     state: State = "met" if payload_kg >= least_kg * (1.0 - 1e-9) else "not met"
     if state == "not met":
         reason += f", and even {share_of_load(fill.least_load_fraction)} is too heavy"
-    return criterion("hover payload", state, reason, hard=True, score=score, figure=figure)
+    points = ((least_kg, 0.0), (full_load_kg, 50.0), ((1.0 + HOVER_PAYLOAD_SCALE) * full_load_kg, 100.0))
+    kept = points[least_kg >= full_load_kg :]
+    return criterion("hover payload", state, reason, hard=True, figure=figure, points=kept)

@@ -9,7 +9,7 @@ import math
 from geo.records.aircraft import RamIntake
 from geo.records.suitability import Criterion, State
 from geo.records.survey import LATER_STEP_M, EndClearance
-from geo.suitability.criteria import Figure, criterion, margin_score
+from geo.suitability.criteria import Figure, criterion, margin_points
 
 # Common practice, no source: the clear height that earns the full score, and how a loaded helicopter gathers speed
 # after the lift-off, a tenth of the fall of bodies.
@@ -72,7 +72,7 @@ def end_clearance(
 
 
 def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
-    """Score: `margin_score` of the clear height with a scale of 30 m; 0 where it is not met or unknown."""
+    """Score: `margin_points` of the clear height with a scale of 30 m; 0 where it is not met or unknown."""
     if end.excess_m is None:
         return criterion(name, "unknown", f"unknown: {end.what}", hard=True, figure=Figure(None, 0.0, "m"))
     state: State = "met"
@@ -84,12 +84,12 @@ def _at_surveyed_slope(name: str, end: EndClearance) -> Criterion:
     elif end.unknown_heights:
         state = "unknown"
         reason = f"unknown: no height known of {', '.join(end.unknown_heights)}"
-    score = margin_score(-end.excess_m, CLEARANCE_SCALE_M)
-    return criterion(name, state, reason, hard=True, score=score, figure=Figure(-end.excess_m, 0.0, "m"))
+    figure, points = Figure(-end.excess_m, 0.0, "m"), margin_points(0.0, CLEARANCE_SCALE_M)
+    return criterion(name, state, reason, hard=True, figure=figure, points=points)
 
 
 def _at_own_slope(name: str, end: EndClearance, slope: float, beyond_m: float = 0.0) -> Criterion:
-    """Score: `margin_score` of the slope to spare, the whole slope as the scale: 100 where nothing rises at all."""
+    """Score: `margin_points` of the slope to spare, the whole slope as the scale: 100 where nothing rises at all."""
     flatter = slope <= end.slope
     least, known = _least_slope(end.steepest_slope, end.later_slopes, beyond_m)
     if not known:
@@ -105,9 +105,8 @@ def _at_own_slope(name: str, end: EndClearance, slope: float, beyond_m: float = 
         if without is not None and without <= slope and not (flatter and _broken_without_error(end)):
             state, reason = "unknown", f"not sure, only the terrain's error breaks it: {rises}"
     reason += f" (surveyed at {end.slope:.1%}: {end.what})"
-    score = 0.0 if least is None else margin_score(slope - least, slope)
-    figure = Figure(least, slope, "1", most=True)
-    return criterion(name, state, reason, hard=True, score=score, figure=figure)
+    figure, points = Figure(least, slope, "1", most=True), margin_points(slope, slope, most=True)
+    return criterion(name, state, reason, hard=True, figure=figure, points=points)
 
 
 def _least_slope(

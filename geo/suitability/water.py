@@ -3,7 +3,7 @@
 from geo.records.region import SalinityClass, WaterKind
 from geo.records.suitability import Criterion, State
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth, Measure
-from geo.suitability.criteria import Figure, criterion, margin_score
+from geo.suitability.criteria import Figure, criterion, margin_points
 
 # Waters whose level is managed or falls in drought, so that depths from another day say little (common practice). A
 # water of unknown kind may be one of them: forgetting the kind must not help it.
@@ -24,7 +24,7 @@ ESTIMATE_SHARE = 10.0
 def depth(least: LeastDepth, required_m: float, probability: float, where: str) -> Criterion:
     """Judge the least depth met anywhere `where` ("along the run") at the required probability.
 
-    measured is the depth [m] exceeded everywhere with that probability. Score: `margin_score` of it, scale = the
+    measured is the depth [m] exceeded everywhere with that probability. Score: `margin_points` of it, scale = the
     required depth.
 
     Notes: Unknown, so "survey first", where nothing is known, where the only knowledge is the shape of shore and land,
@@ -53,8 +53,9 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
         state, reason = "not met", f"not enough {where}: {odds}"
     else:
         reason = f"uncertain {where}: {odds}"
-    score = margin_score(known_m - required_m, required_m) if state == "met" else 0.0
-    return criterion("depth", state, reason, hard=True, score=score, figure=Figure(known_m, required_m, "m"))
+    figure = Figure(known_m, required_m, "m")
+    points = margin_points(required_m, required_m) if state == "met" else ()
+    return criterion("depth", state, reason, hard=True, figure=figure, points=points)
 
 
 def _speaks_against(least: LeastDepth, chance: float, probability: float) -> bool:
@@ -162,5 +163,5 @@ def loads(count: float | None, useful: int, kind: WaterKind, *, volume_known: bo
     many = "more than 10,000" if count >= 10_000.0 else f"{count:.1f}"
     reason = f"{many} before it is too shallow; {useful} wanted"
     state: State = "met" if count >= useful else "not met"
-    score = 100.0 * count / useful
-    return criterion(name, state, reason, hard=count < 1.0, score=score, figure=figure)
+    points = ((0.0, 0.0), (float(useful), 100.0))
+    return criterion(name, state, reason, hard=count < 1.0, figure=figure, points=points)

@@ -36,6 +36,8 @@ SI = {
     "min": 60.0,
     "US gal": 3.785411784,
     "US gal/h": 3.785411784,
+    "L/h": 1.0,
+    "kg/L": 1.0,
 }
 
 
@@ -90,15 +92,95 @@ def test_the_load_is_what_the_hot_air_lets_it_lift(source, profile):
     assert source["conditions"]["temperature_c"] == pytest.approx(celsius, abs=1e-4)
     assert source["conditions"]["pressure_altitude_m"] == pytest.approx(pressure_altitude, abs=0.05)
     assert source["conditions"]["density_altitude_m"] == pytest.approx(density_altitude, abs=0.05)
-    payload = profile["hover_payload"]
-    lifted_kg = np.interp(density_altitude, payload["density_altitude"], payload["payload"])
+    weight, table = profile["weight"], profile["hover_weight"]
+    lifted_kg = np.interp(density_altitude, table["density_altitude"], table["weight"])
+    # Fuel when the first fill begins: a full tank less that of the flight out.
+    fuel_l = profile["fuel"]["capacity"] - profile["fuel"]["burn"] * source["fuel"]["transit_to_s"] / 3600.0
+    aboard_kg = weight["empty"] + weight["crew"] + weight["equipment"] + fuel_l * weight["fuel_density"]
     # Fresh water at 15 degC: 0.999103 kg/L (density of pure water by the standard tables, printed 999.103 kg/m3).
-    litres = min(profile["load"]["tank"], profile["load"]["max_load"] / 0.999103, lifted_kg / 0.999103)
+    litres = min(
+        profile["load"]["tank"],
+        profile["load"]["max_load"] / 0.999103,
+        (lifted_kg - aboard_kg) / 0.999103,
+        (weight["gross"] - aboard_kg) / 0.999103,
+    )
     assert litres < profile["load"]["tank"] and source["assessment"]["litres_ruled_by"] == "hover payload"
     assert source["cycle"]["litres"] == pytest.approx(litres, abs=0.1)
     assert source["cycle"]["fill_s"] == pytest.approx(
         profile["hover_pump"]["fill_time"] * litres / profile["load"]["tank"], abs=1e-3
     )
+
+
+def test_the_shift_flown_load_by_load_from_the_printed_figures_alone(told, source):
+    """Weights, power, fuel, water and times of one tank of fuel, from the document and nothing else.
+
+    A plain simulation: the aircraft leaves the base full, flies out, fills by the minute what it may lift with the fuel
+    that is left, drops, comes back, and goes home while the reserve is whole; then it refuels and does it again for six
+    hours. It agrees with the printed plan load by load, and over the hours within 2 %.
+    """
+    aircraft, air, plan = told["profile"], source["conditions"], source["fuel"]
+    weights, cycle = aircraft["weights"], source["cycle"]
+    heights, kilograms = zip(*aircraft["hover_weight"], strict=True)
+    lifted_kg = min(np.interp(air["density_altitude_m"], heights, kilograms), weights["gross_kg"])
+    operating_kg = weights["empty_kg"] + weights["crew_kg"] + weights["equipment_kg"]
+    burn_l_s = aircraft["fuel_burn_l_h"] / 3600.0
+    held_l = source["assessment"]["loads_available"] * source["assessment"]["litres"]
+    away_s = cycle["manoeuvre_source_s"] + cycle["loaded_leg"]["time_s"] + cycle["drop_s"]
+    back_s = cycle["manoeuvre_fire_s"] + cycle["empty_leg"]["time_s"]
+    at_s, delivered_l, drops, table = 0.0, 0.0, [], []
+    while at_s < 6.0 * 3600.0:
+        left_s, fuel_l, number = at_s, aircraft["fuel_l"], 0
+        at_s += plan["transit_to_s"]
+        while True:
+            fuel_l = aircraft["fuel_l"] - burn_l_s * (at_s - left_s)
+            bears_kg = lifted_kg - operating_kg - fuel_l * weights["fuel_kg_l"]
+            litres = min(
+                aircraft["tank_l"], min(bears_kg, aircraft["max_load_kg"]) / air["water_density_kg_l"]
+            )
+            trip_s = aircraft["hover_pump"]["fill_time_s"] * litres / aircraft["tank_l"] + away_s + back_s
+            home_l = fuel_l - burn_l_s * (trip_s + plan["transit_from_s"])
+            if home_l < burn_l_s * aircraft["reserve_s"] or delivered_l + litres > held_l:
+                break
+            number, delivered_l = number + 1, delivered_l + litres
+            drops.append((at_s + trip_s - back_s, litres))
+            if left_s == 0.0:
+                table.append((number, fuel_l, litres, at_s + trip_s - back_s))
+            at_s += trip_s
+        at_s += plan["transit_from_s"] + plan["refuel_turn_s"]
+        assert number > 0
+    assert len(table) == plan["loads"] == len(plan["table"]) > 3
+    for mine, printed in zip(table, plan["table"], strict=True):
+        assert mine == pytest.approx(
+            (printed["number"], printed["fuel_l"], printed["litres"], printed["dropped_s"]), rel=1e-5
+        )
+    assert table[-1][2] > table[0][2] + 500.0, "the load grows as fuel burns"
+    weighed = [
+        operating_kg + row[1] * weights["fuel_kg_l"] + row[2] * air["water_density_kg_l"] for row in table
+    ]
+    assert [row["gross_kg"] for row in plan["table"]] == pytest.approx(weighed, rel=1e-5)
+    assert max(weighed) <= lifted_kg * (1.0 + 1e-9)
+    # One fuel cycle by the printed plan; the hours by whole tanks one after another.
+    assert plan["sustained_litres_per_hour"] == pytest.approx(
+        3600.0 * plan["litres"] / plan["cycle_s"], rel=1e-6
+    )
+    tank_s = plan["cycle_s"]
+    whole = int(6.0 * 3600.0 // tank_s)
+    flown_l = sum(litres for at, litres in drops if at <= whole * tank_s)
+    assert flown_l == pytest.approx(plan["sustained_litres_per_hour"] * whole * tank_s / 3600.0, rel=0.02)
+
+
+def test_each_score_follows_from_its_printed_figure(source):
+    """score = straight lines between the printed points; the whole is the mean by the printed weights."""
+    criteria = source["assessment"]["criteria"]
+    by_figure = [one for one in criteria if one["score_points"]]
+    assert len(by_figure) >= 5
+    for one in by_figure:
+        across, up = zip(*one["score_points"], strict=True)
+        assert one["score"] == pytest.approx(np.interp(one["measured"], across, up), abs=1e-4), one["name"]
+    total = sum(one["weight"] for one in criteria)
+    mean = sum(one["weight"] * one["score"] for one in criteria) / total
+    assert source["assessment"]["score"] == pytest.approx(mean, abs=1e-4)
+    assert all(one["weight"] > 0.0 and one["reason"] for one in criteria)
 
 
 def pieces(leg):
@@ -163,13 +245,14 @@ def test_round_trip_rates_and_fuel_are_plain_sums(source, profile):
     assert away_s == pytest.approx(
         source["transit_to"]["time_s"] + source["transit_from"]["time_s"], abs=1e-5
     )
-    loads = math.floor((endurance_s - profile["fuel"]["reserve"] - away_s) / trip_s)
-    assert fuel["loads"] == loads > 0
-    assert fuel["litres"] == pytest.approx(loads * cycle["litres"], abs=1e-3)
-    turn_s = loads * trip_s + away_s + profile["fuel"]["refuel_turn"]
-    assert fuel["long_run_litres_per_hour"] == pytest.approx(
-        3600.0 * loads * cycle["litres"] / turn_s, rel=1e-6
-    )
+    spare_s = endurance_s - profile["fuel"]["reserve"] - away_s
+    trips_s = [row["round_trip_s"] for row in fuel["table"]]
+    assert sum(trips_s) <= spare_s < sum(trips_s) + max(trips_s) + 5.0
+    assert fuel["loads"] == len(trips_s) == fuel["loads_by_fuel"]
+    assert fuel["litres"] == pytest.approx(sum(row["litres"] for row in fuel["table"]), abs=1e-3)
+    turn_s = sum(trips_s) + away_s + profile["fuel"]["refuel_turn"]
+    assert fuel["cycle_s"] == pytest.approx(turn_s, abs=1e-3)
+    assert fuel["long_run_litres_per_hour"] == pytest.approx(3600.0 * fuel["litres"] / turn_s, rel=1e-6)
 
 
 def sun_height_deg(moment, longitude_deg, latitude_deg):

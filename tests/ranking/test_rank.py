@@ -91,8 +91,8 @@ def test_survey_first_is_never_ranked_even_with_legs():
 
 
 def test_a_trip_longer_than_the_fuel_is_excluded_with_its_figures():
-    # 150 km: 3,000 + 2,700 s of legs and 145 s. 4,500 L at 1,900 L/h: 142 min of fuel less 30 min reserve less
-    # 2 x 10 min transit is 92 min.
+    # 150 km: 3,000 + 2,700 s of legs and 145 s. 4,500 L at 1,900 L/h are 142 min of fuel, less 30 min of reserve and
+    # 2 x 10 min of transit 92 min.
     transit = flat_leg(30_000.0, 50.0)
     far = candidate(assessment("F"), 150_000.0, transit_to=transit, transit_from=transit)
     ranked, excluded = rank([far], PROFILE)

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 import shapely
 import shapely.affinity
@@ -523,3 +524,40 @@ def test_a_heading_is_said_true_and_where_the_variation_is_known_magnetic():
     # "East is least": 27 degrees east of true north, a run towards 360 true is flown on 333 by compass.
     assert "heading 360°T 333°M" in judge(air=replace(AIR, variation_deg=27.0)).reason
     assert "heading 360°T" in judge().reason and "M" not in judge().reason.partition("heading")[2]
+
+
+def test_the_scoop_lifts_no_more_than_the_power_of_the_day():
+    """High and hot: 6,285 kg in the hover. The scoop's load is that too, unless a table for its speed says more."""
+    high = replace(AIR, liftable_kg=6_285.0, water_density_kg_l=1.0)
+    ram = judge(air=high)
+    assert (ram.litres, ram.litres_ruled_by) == (pytest.approx(6_285.0), "hover payload")
+    assert any("no table of power at the scoop's speed" in text for text in ram.cautions)
+    assert ram.score < judge(air=AIR).score
+    faster = judge(air=replace(high, scoop_kg=7_100.0, scoop_by="low-speed power"))
+    assert (faster.litres, faster.litres_ruled_by) == (pytest.approx(7_100.0), "low-speed power")
+    heavy = judge(air=replace(high, scoop_kg=9_000.0, gross_kg=7_400.0, fuel_gain_kg_l=0.8))
+    assert (heavy.litres, heavy.litres_ruled_by) == (pytest.approx(7_400.0), "gross weight")
+    assert heavy.litres_with(HEAVY.fuel_l - 1_000.0) == pytest.approx(7_400.0 + 800.0)
+    assert "with full fuel" in heavy.reason
+
+
+def test_a_short_run_leaves_no_room_to_gather_speed():
+    """By hand: 720 m for a full tank leave 280 m of a run of 1,000 m; of 648 m to gather speed, 368 m lie beyond."""
+    end = clear_end(0.0, steepest_slope=0.02, later_slopes=(0.02, 0.02, 0.02, 0.9))
+    judged = judge(surveyed=survey(longest_run=run(1_000.0, end_end=end, start_end=end)))
+    found = criterion_of(judged, "climb-out clearance")
+    assert found.state == "not met" and "after 368 m to gather speed" in found.reason
+    longer = judge(surveyed=survey(longest_run=run(1_100.0, end_end=end, start_end=end)))
+    assert criterion_of(longer, "climb-out clearance").state == "met"
+
+
+def test_every_score_can_be_read_off_its_points():
+    """The printed points and the printed figure give the printed score, by straight lines (numpy.interp)."""
+    seen = set()
+    for method in ("ram_intake", "hover_pump"):
+        for criterion in judge(method).criteria:
+            if criterion.score_points and criterion.state == "met":
+                across, up = zip(*criterion.score_points, strict=True)
+                assert criterion.score == pytest.approx(np.interp(criterion.measured, across, up))
+                seen.add(criterion.name)
+    assert seen >= {"run length", "load", "depth", "tail wind", "rotor clearance", "hover payload"}

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 from example_waters import AIR, HEAVY, body, clear_end, run, survey
 
-from geo.suitability.ends import end_clearance
+from geo.suitability.ends import climb_out_clearance, end_clearance, speed_up_m
 from geo.suitability.facts import Facts
 from geo.suitability.ram_intake import assess_ram_intake
 
@@ -77,3 +77,30 @@ def test_a_run_can_be_usable_one_way_only():
     assert found.verdict == "not usable" and "this aircraft's surface rises 8.0%" in found.reason
     steep = judged(survey(longest_run=both), climb_out_slope=0.2, approach_slope=0.2)
     assert steep.verdict == "usable" and any("may have missed longer runs" in text for text in steep.cautions)
+
+
+def test_the_way_to_gather_speed_is_plain_kinematics():
+    """(38.58^2 - 13.89^2) / (2 x 1.0 m/s2) = 647.8 m: from 50 km/h to 75 kt."""
+    assert speed_up_m(50.0 / 3.6, 75.0 * 1852.0 / 3600.0) == pytest.approx(647.8, abs=0.1)
+    assert speed_up_m(30.0, 20.0) == 0.0
+
+
+RIDGE = clear_end(0.0, -8.0, steepest_slope=0.115, later_slopes=(0.12, 0.13, None))
+
+
+@pytest.mark.parametrize(
+    ("gradient", "own", "beyond_m", "state"),
+    [
+        (0.086, None, 0.0, "not met"),  # ground rising 11.5 % under a climb of 650 ft/min at 75 kt, 8.6 %
+        (0.12, None, 0.0, "met"),
+        (0.12, 0.10, 0.0, "not met"),  # the profile may ask for a flatter surface
+        (0.086, 0.30, 0.0, "not met"),  # never for a steeper one
+        (0.125, None, 90.0, "met"),
+        (0.125, None, 110.0, "not met"),  # 13 % clears from 200 m on
+        (0.50, None, 250.0, "not met"),  # something stands before
+        (0.50, None, 350.0, "unknown"),  # further than the survey looked
+        (None, 0.2, 0.0, "unknown"),
+    ],
+)
+def test_the_climb_out_is_the_days_climb_after_gathering_speed(gradient, own, beyond_m, state):
+    assert climb_out_clearance(RIDGE, gradient, beyond_m, own).state == state

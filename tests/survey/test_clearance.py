@@ -98,6 +98,14 @@ def test_wall_at_a_distance(heading_deg: float) -> None:
     assert found.excess_m == pytest.approx(25.0, abs=1e-6)
     assert found.distance_m == pytest.approx(600.0, abs=1e-6)
     assert found.steepest_slope == pytest.approx(100.0 / 600.0)
+    # A surface that begins to rise later, 3 m above the water before: (100 - 3) / (600 - later); nothing clears a wall
+    # that stands before it begins.
+    for hundreds, slope in enumerate(found.later_slopes, start=1):
+        if hundreds < 6:
+            assert slope == pytest.approx(97.0 / (600.0 - 100.0 * hundreds))
+        else:
+            assert slope is None
+    assert len(found.later_slopes) == 15
     assert "600 m beyond the end, 25.0 m above" in found.what
 
 
