@@ -24,6 +24,7 @@ from geo.records.suitability import MethodAssessment
 from geo.search.assessments import conditions_at
 from geo.search.drop_points import drop_point
 from geo.search.flown_legs import FlightContext, above_ground, with_legs
+from geo.search.stations import judged_stations
 
 FOLDER = Path(__file__).resolve().parents[1] / "demo_region"
 INTENDED = tomllib.loads((FOLDER / "intended.toml").read_text(encoding="utf-8"))
@@ -87,6 +88,15 @@ def test_verdict_and_reason_are_the_intended_ones(assessed, intended, method):
         assert any(wanted["caution"] in text for text in found.cautions), found.cautions
 
 
+def test_every_fill_station_shows_what_it_is_made_for(region, profile, weather):
+    found = {one.station.station_id: one.methods for one in judged_stations(region, profile, weather)}
+    assert list(found) == [one["ref"] for one in INTENDED["station"]]
+    for wanted in INTENDED["station"]:
+        (one,) = found[wanted["ref"]]
+        assert (one.method, one.verdict, one.agent) == (wanted["method"], wanted["verdict"], wanted["agent"])
+        assert deciding(one) == set(wanted.get("because", ())), one.reason
+
+
 def test_every_verdict_of_every_method_is_shown():
     shown = {(method, water[method]["verdict"]) for water in INTENDED["water"] for method in METHODS}
     assert shown == {(m, v) for m in METHODS for v in ("usable", "survey first", "not usable")}
@@ -98,10 +108,12 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed
     ranking = pipeline.rank(region, surveyed, outline, profile, weather)
     ranked = {source.body_id for source in ranking.sources}
     excluded = {each.body_id: each.reason for each in ranking.excluded}
-    assert ranked | set(excluded) == {body.body_id for body in region.bodies}
+    assert ranked | set(excluded) == {body.body_id for body in region.bodies} | {
+        each.station_id for each in region.stations
+    }
     assert all(excluded.values())
     usable = {w["ref"] for w in INTENDED["water"] if "usable" in (w[m]["verdict"] for m in METHODS)}
-    assert ranked == usable
+    assert ranked == usable | {s["ref"] for s in INTENDED["station"] if s["verdict"] == "usable"}
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
 
 

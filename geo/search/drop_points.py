@@ -102,7 +102,9 @@ def away_from_water(drop: Drop, fire: Fire, region: Region) -> Drop:
     near = waters_meeting(region, shapely.buffer(drop.whole, 2.0 * WATERWAY_M))
     # A buffer's corners lie on its true outline and its sides inside: made so wide that the sides lie outside.
     wide_m = WATERWAY_M / math.cos(math.pi / (4.0 * _SEGMENTS))
-    left = drop.whole.difference(shapely.union_all([shapely.buffer(one, wide_m, _SEGMENTS) for one in near]))
+    left = drop.whole.difference(
+        shapely.union_all([shapely.buffer(one, wide_m, quad_segs=_SEGMENTS) for one in near])
+    )
     if left.is_empty or not isinstance(left, shapely.Point | Edge):
         raise BadArgument(
             f"every place of fire {fire.name} that is asked for lies within {WATERWAY_M:.0f} m (300 ft) of a water, "

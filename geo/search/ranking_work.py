@@ -1,6 +1,7 @@
 """The work on one ranking: each source is assessed, its legs are flown, and at last its transits settle its rate."""
 
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -13,7 +14,6 @@ from geo.records.flight import Endpoint, Leg
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Candidate
 from geo.records.region import Fire
-from geo.records.station import Agent
 from geo.records.suitability import MethodAssessment
 from geo.search.assessments import AssessmentCache, assessments_of
 from geo.search.drop_points import Drop, away_from_water
@@ -99,15 +99,16 @@ class RankingWork:
             methods.append(self._method(one) if method.verdict == "usable" else Method(one, None, 0.0))
         return Entry(methods, max((one.most for one in methods), default=0.0))
 
-    def _dropped(self, agent: Agent | None) -> Drop:
-        """Give where loads of an agent are dropped. Raises: BadArgument where that is nowhere."""
-        return self.drop if agent == "water" else away_from_water(self.drop, self.fire, self.context.region)
+    @cached_property
+    def _off_water(self) -> Drop:
+        """Where loads of retardant or foam are dropped. Raises: BadArgument where that is nowhere."""
+        return away_from_water(self.drop, self.fire, self.context.region)
 
     def _method(self, one: Candidate) -> Method:
         """Give a usable method with the runs that can be flown from, the best of which bounds its rate."""
         method, air = one.assessment, one.conditions
         try:
-            target = self._dropped(method.agent)
+            target = self.drop if method.agent == "water" else self._off_water
             what = f"the drop of fire {self.fire.name} for this water"
             height_m = self.context.profile.drop_height_m
             drop = above_ground(self.context.region, target.at(method.fill_point), height_m, what)
