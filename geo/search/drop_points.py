@@ -3,6 +3,7 @@
 Joins the fire, the region and the survey for `geo/pipeline.py`.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -11,7 +12,7 @@ from geo.base.errors import BadArgument
 from geo.base.recent import Recent
 from geo.records.extras import Target
 from geo.records.geometry import PointM
-from geo.records.region import Fire, Region
+from geo.records.region import Closure, Fire, Region
 
 Edge = shapely.LineString | shapely.MultiLineString
 
@@ -40,34 +41,73 @@ def waters_meeting(region: Region, shape: shapely.Geometry) -> list[shapely.Poly
     return [region.bodies[i].polygon for i in sorted(tree.query(shape, predicate="intersects").tolist())]
 
 
-def drop_point(fire: Fire, region: Region) -> shapely.Point:
-    """Give where loads are counted as dropped: the outline's centroid, or a point inside where that lies outside it or
-    on water.
+def drop_point(fire: Fire, region: Region, closures: Sequence[Closure] = ()) -> shapely.Point:
+    """Give where loads are counted as dropped: the outline's centroid, or a point inside the largest part where one may
+    drop, where the centroid lies outside the outline, on water or in a no-fly area.
 
-    Raises: BadArgument when the outline holds nothing but water.
+    Parameters: closures, those in force.
+    Raises: BadArgument when the outline holds nothing but water, or all its land lies in no-fly areas.
     """
-    centroid = fire.area.centroid
     wet = waters_meeting(region, fire.area)
     land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
     if land.area <= 0.0:
         raise BadArgument(f"fire {fire.name} lies wholly on water. Fix: check its outline")
-    return centroid if land.covers(centroid) else land.representative_point()
+    free = _without_no_fly(land, fire, closures, "its land")
+    centroid = fire.area.centroid
+    if free.covers(centroid):
+        return centroid
+    largest = max(shapely.get_parts(free), key=lambda part: part.area)
+    return largest.centroid if largest.covers(largest.centroid) else largest.representative_point()
 
 
-def drop_for(target: Target, fire: Fire, region: Region) -> Drop:
+def _without_no_fly(
+    shape: shapely.Geometry, fire: Fire, closures: Sequence[Closure], what: str
+) -> shapely.Geometry:
+    """Give a shape without the no-fly areas, where no load can be dropped.
+
+    Raises: BadArgument naming them when nothing is left: once for the fire, not once for each water.
+    """
+    shut = [one for one in closures if one.kind == "no flying" and one.area.intersects(shape)]
+    free = shape.difference(shapely.union_all([one.area for one in shut])) if shut else shape
+    if free.is_empty:
+        names = ", ".join(f"'{one.name or one.closure_id}'" for one in shut)
+        raise BadArgument(
+            f"fire {fire.name}: {what} lies wholly inside {names}, where flying is not allowed, so no load can be "
+            "dropped there. Fix: get clearance and lift the closure, give the day if it is not in force then, or check "
+            "the fire's outline"
+        )
+    return free
+
+
+def share_on_water(fire: Fire, region: Region) -> str:
+    """Say which share of a fire's outline lies on water; "" where none of note (below 1 %) does."""
+    wet = waters_meeting(region, fire.area)
+    share = fire.area.intersection(shapely.union_all(wet)).area / fire.area.area if wet else 0.0
+    if share < 0.01:
+        return ""
+    return f"{share:.0%} of the outline of fire {fire.name} lies on water: loads are counted on its land"
+
+
+def drop_for(target: Target, fire: Fire, region: Region, closures: Sequence[Closure] = ()) -> Drop:
     """Give where loads are dropped.
 
-    Raises: BadArgument when the fire has no edge on land, or a flank is asked for and none is drawn.
+    Parameters: closures, those in force: where flying is not allowed, no load is dropped.
+    Raises: BadArgument when the fire has no edge on land, a flank is asked for and none is drawn, or flying is not
+    allowed over all of what is asked for.
     Notes: the nearest edge is the one in a straight line; edges on water do not count. The flank stands for its
     middle, so that all sources serve one place.
     """
     if target.kind == "edge":
-        return Drop(dry_edge(fire, region))
+        free = _without_no_fly(dry_edge(fire, region), fire, closures, "its edge on land")
+        assert isinstance(free, Edge)
+        return Drop(free)
     if target.kind == "flank":
         if target.flank is None or target.flank.length <= 0.0:
             raise BadArgument("no flank is drawn. Fix: give a GeoJSON LineString of the active flank")
-        return Drop(target.flank.interpolate(0.5, normalized=True))
-    return Drop(drop_point(fire, region))
+        middle = target.flank.interpolate(0.5, normalized=True)
+        _without_no_fly(middle, fire, closures, "the middle of the drawn flank")
+        return Drop(middle)
+    return Drop(drop_point(fire, region, closures))
 
 
 def outer_edges(fire: Fire) -> list[shapely.LineString]:
