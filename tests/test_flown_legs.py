@@ -5,6 +5,7 @@ The demo region is invented; checked here are directions (worse or out, never be
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -19,8 +20,9 @@ from geo.base.grid import Grid
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
 from geo.records.document import document
+from geo.records.extras import Target
 from geo.records.region import Closure, Fire, Obstacle
-from geo.search.drop_points import drop_point
+from geo.search.drop_points import drop_for, drop_point, share_on_water
 from geo.search.flown_legs import FlightContext, cycle_sides
 from services.core import quantities
 
@@ -105,6 +107,42 @@ def test_loads_are_not_dropped_on_water(region):
     assert not lake.covers(drop_point(ring, region)) and ring.area.covers(drop_point(ring, region))
     with pytest.raises(BadArgument, match="wholly on water"):
         drop_point(Fire("F", "on the lake", lake.buffer(-50.0)), region)
+
+
+def test_a_fire_in_a_no_fly_area_is_refused_once_before_any_water_is_tried(region, survey, monkeypatch):
+    shut = next(one for one in region.closures if one.kind == "no flying")
+    inside = Fire("F", "among the terns", shut.area.buffer(-200.0))
+    monkeypatch.setattr("geo.search.ranking.shortlist", lambda *_: pytest.fail("a water was tried"))
+    edge = Target("edge")
+    middle = inside.area.centroid
+    flank = Target("flank", shapely.LineString([(middle.x - 50.0, middle.y), (middle.x + 50.0, middle.y)]))
+    profile = load_profile("heavy_tank_helicopter")
+    for target in (Target(), edge, flank):
+        with pytest.raises(BadArgument, match=f"{shut.name}.*Fix: get clearance"):
+            pipeline.rank(region, survey, inside, profile, WEATHER, target=target)
+
+
+def test_a_fire_partly_in_a_no_fly_area_is_served_where_flying_is_allowed(region):
+    shut = next(one for one in region.closures if one.kind == "no flying")
+    fire = Fire("F", "round the terns", shut.area.buffer(400.0))
+    for target in (Target(), Target("edge")):
+        for place in (None, shut.area.centroid):
+            drop = drop_for(target, fire, region, (shut,)).at(place)
+            assert fire.area.buffer(1e-6).covers(drop) and not shut.area.contains(drop)
+    lapsed = replace(shut, kind="no filling")
+    assert drop_for(Target(), fire, region, (lapsed,)).at(None).equals(drop_point(fire, region))
+
+
+def test_a_fire_over_a_lake_says_so_and_drops_on_its_largest_land(region):
+    lake = next(body for body in region.bodies if body.polygon.area > 1e6).polygon
+    west, south, east, north = lake.bounds
+    over = Fire("F", "over the lake", shapely.box(west - 50.0, south - 50.0, east + 900.0, north + 50.0))
+    assert re.fullmatch(
+        r"\d+% of the outline of fire over the lake lies on water: .*", share_on_water(over, region)
+    )
+    assert not lake.covers(drop_point(over, region)) and over.area.covers(drop_point(over, region))
+    dry = Fire("F", "dry", shapely.box(west - 1.0, south - 1.0, west, south))
+    assert share_on_water(dry, region) == ""
 
 
 def test_an_unknown_level_or_kind_helps_no_stored_water(region, survey):

@@ -4,6 +4,7 @@ Joins the fire, the region and the survey for `geo/pipeline.py`.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
@@ -14,7 +15,7 @@ from geo.base.recent import Recent
 from geo.records.conditions import Weather
 from geo.records.extras import Target
 from geo.records.geometry import PointM
-from geo.records.region import Fire, Region
+from geo.records.region import Closure, Fire, Region
 from geo.records.station import WATERWAY_M
 from geo.search.fire_sides import flanks, head
 from geo.search.no_fly_areas import closures_in_force
@@ -51,46 +52,82 @@ def waters_meeting(region: Region, shape: shapely.Geometry) -> list[shapely.Poly
     return [region.bodies[i].polygon for i in sorted(tree.query(shape, predicate="intersects").tolist())]
 
 
-def drop_point(fire: Fire, region: Region) -> shapely.Point:
-    """Give where loads are counted as dropped: the outline's centroid, or a point inside where that lies outside it or
-    on water.
+def drop_point(fire: Fire, region: Region, closures: Sequence[Closure] = ()) -> shapely.Point:
+    """Give where loads are counted as dropped: the outline's centroid, or a point inside the largest part where one may
+    drop, where the centroid lies outside the outline, on water or in a no-fly area.
 
-    Raises: BadArgument when the outline holds nothing but water.
+    Parameters: closures, those in force.
+    Raises: BadArgument when the outline holds nothing but water, or all its land lies in no-fly areas.
     """
-    centroid = fire.area.centroid
     wet = waters_meeting(region, fire.area)
     land = fire.area.difference(shapely.union_all(wet)) if wet else fire.area
     if land.area <= 0.0:
         raise BadArgument(f"fire {fire.name} lies wholly on water. Fix: check its outline")
-    return centroid if land.covers(centroid) else land.representative_point()
+    free = _without_no_fly(land, fire, closures, "its land")
+    centroid = fire.area.centroid
+    if free.covers(centroid):
+        return centroid
+    largest = max(shapely.get_parts(free), key=lambda part: part.area)
+    return largest.centroid if largest.covers(largest.centroid) else largest.representative_point()
+
+
+def _without_no_fly(
+    shape: shapely.Geometry, fire: Fire, closures: Sequence[Closure], what: str
+) -> shapely.Geometry:
+    """Give a shape without the no-fly areas, where no load can be dropped.
+
+    Raises: BadArgument naming them when nothing is left: once for the fire, not once for each water.
+    """
+    shut = [one for one in closures if one.kind == "no flying" and one.area.intersects(shape)]
+    free = shape.difference(shapely.union_all([one.area for one in shut])) if shut else shape
+    if free.is_empty:
+        names = ", ".join(f"'{one.name or one.closure_id}'" for one in shut)
+        raise BadArgument(
+            f"fire {fire.name}: {what} lies wholly inside {names}, where flying is not allowed, so no load can be "
+            "dropped there. Fix: get clearance and lift the closure, give the day if it is not in force then, or check "
+            "the fire's outline"
+        )
+    return free
+
+
+def share_on_water(fire: Fire, region: Region) -> str:
+    """Say which share of a fire's outline lies on water; "" where none of note (below 1 %) does."""
+    wet = waters_meeting(region, fire.area)
+    share = fire.area.intersection(shapely.union_all(wet)).area / fire.area.area if wet else 0.0
+    if share < 0.01:
+        return ""
+    return f"{share:.0%} of the outline of fire {fire.name} lies on water: loads are counted on its land"
 
 
 def drop_for(target: Target, fire: Fire, region: Region, weather: Weather) -> Drop:
     """Give where loads are dropped.
 
-    Raises: BadArgument when the part of the edge that is asked for has no safe place, or in a calm has no head or
-    flanks.
-    Notes: safe is an edge on land, outside the areas that nobody may fly through. Nearest is in a straight line. A
+    Raises: BadArgument when the part of the edge that is asked for has no part on land, all of what is asked for lies
+    where flying is not allowed, or in a calm the fire has no head or flanks.
+    Notes: only an edge on land counts, outside the areas that nobody may fly through. Nearest is in a straight line. A
     drawn flank stands for its middle, so that all sources serve one place.
     """
+    closures = closures_in_force(region, weather)
     if target.kind == "centroid":
-        return Drop(drop_point(fire, region))
+        return Drop(drop_point(fire, region, closures))
     if target.flank is not None:
-        return Drop(target.flank.interpolate(0.5, normalized=True))
+        middle = target.flank.interpolate(0.5, normalized=True)
+        _without_no_fly(middle, fire, closures, "the middle of the drawn flank")
+        return Drop(middle)
     edge: shapely.Geometry = dry_edge(fire, region)
     if target.kind != "edge":
         sides = {"head": head, "flank": flanks}
         side = shapely.intersection(edge, sides[target.kind](fire, region.frame, weather))
         lines = [one for one in shapely.get_parts(side) if isinstance(one, shapely.LineString)]
         edge = shapely.MultiLineString(lines)
-    barred = [one.area for one in closures_in_force(region, weather) if one.kind == "no flying"]
-    edge = edge.difference(shapely.union_all(barred)) if barred else edge
-    if not isinstance(edge, Edge) or edge.length <= 0.0:
+    if edge.length <= 0.0:
         raise BadArgument(
-            f"the {target.kind} of fire {fire.name} has no part on land where flying is allowed. Fix: choose another "
-            "target, or check the outline and the closures"
+            f"the {target.kind} of fire {fire.name} has no part on land. Fix: choose another target, or check the "
+            "outline"
         )
-    return Drop(edge)
+    free = _without_no_fly(edge, fire, closures, f"its {target.kind} on land")
+    assert isinstance(free, Edge)
+    return Drop(free)
 
 
 def away_from_water(drop: Drop, fire: Fire, region: Region) -> Drop:

@@ -6,7 +6,7 @@ from geo.records.ranking import Exclusion, RankedSource, Ranking
 from geo.records.site_status import unplaced
 from geo.search.assumptions import assumed
 from geo.search.best_first import Shortlist, shortlist
-from geo.search.drop_points import drop_for
+from geo.search.drop_points import drop_for, share_on_water
 from geo.search.ranking_work import ranking_work
 
 QUICK_ROUTES = (
@@ -18,7 +18,8 @@ def shortlist_of(asked: RankingQuestion, *, quick: bool = False) -> Shortlist:
     """Evaluate the sources of a question: all, or those that can be among the first `top`.
 
     Parameters: quick, no routes round high ground are sought.
-    Raises: BadArgument where no place of the drop has known ground, the weather is out of range, or top is below 1.
+    Raises: BadArgument where no place of the drop has known ground or may be flown to, the weather is out of range, or
+    top is below 1.
     """
     drop = drop_for(asked.target, asked.fire, asked.region, asked.weather)
     return shortlist(ranking_work(asked, drop, quick=quick), asked.top)
@@ -38,7 +39,8 @@ def ranking_of(
     routes round high ground were left out; shown, how many sources will be listed where more compete.
     """
     region, fire, profile = asked.region, asked.fire, asked.aircraft
-    cautions = (*fire.cautions, *unplaced(region.sites), *GENERAL_CAUTIONS)
+    wet = share_on_water(fire, region)
+    cautions = (*fire.cautions, *((wet,) if wet else ()), *unplaced(region.sites), *GENERAL_CAUTIONS)
     stated = assumptions(profile, asked.hours) | assumed(region, profile, asked.weather, asked.target)
     stated |= listed.words(shown if shown is not None else asked.top)
     stated |= {"routes": QUICK_ROUTES} if quick else {}
