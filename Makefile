@@ -33,9 +33,8 @@ $(VENV)/.data: requirements-data.lock | $(VENV)/.installed
 
 setup: $(VENV)/.installed $(VENV)/.data .venv-ogc/.installed ## make .venv with the pinned dependencies and the open data packages
 
-# Compiled in two processes before one needs them all; a change of a kernel's source compiles anew.
+# Compiled in two processes before one needs them all; what is compiled already is only loaded.
 $(OUT)/.kernels: $(shell grep -lr njit geo --include=*.py) tools/compile_kernels.py | $(VENV)/.installed
-	find geo -name '*.nbi' -delete -o -name '*.nbc' -delete
 	$(BIN)/python -m tools.compile_kernels
 	mkdir -p $(OUT) && touch $@
 
@@ -89,4 +88,4 @@ lock: ## pin the dependencies anew (needs uv)
 
 clean: ## remove what the commands made and all compiled kernels, but not .venv
 	rm -rf $(OUT) build .pytest_cache .ruff_cache .hypothesis
-	find geo -name '*.nbi' -delete -o -name '*.nbc' -delete
+	find geo -name 'kernels.*' -prune -exec rm -r {} +
