@@ -221,46 +221,50 @@ def slow_job(service, level="99.5"):
     return headers["location"]
 
 
-@pytest.mark.parametrize("kind", ["file", pytest.param("postgis", marks=pytest.mark.slow)])
-def test_jobs_of_a_service_that_is_ended_come_to_their_end(kind, request, tmp_path):
-    """Cancelled through another service, told to end in the middle (SIGTERM), killed (SIGKILL): none runs for ever."""
-    settings = empty_store(kind, request, tmp_path)
-    with serving(settings) as (first, second):
-        address = slow_job(first)
-        assert second.ask("GET", address)[2]["state"] in ("waiting", "running", "succeeded")
-        ended = second.ask("DELETE", address)[2]["state"]
-        assert ended in ("cancelled", "succeeded")
-        # The worker of the first took note: its next job is served.
-        after = first.job(slow_job(first, "99.6"), "succeeded", "failed")
-        assert after["state"] == "succeeded", after
-        assert first.ask("GET", address)[2]["state"] == ended
+@pytest.mark.parametrize(
+    "pair", ["file", pytest.param("postgis", marks=pytest.mark.slow)], indirect=True, scope="module"
+)
+def test_jobs_of_a_service_that_is_ended_come_to_their_end(pair):
+    """Cancelled through another service, told to end in the middle (SIGTERM), killed (SIGKILL): none runs for ever.
 
-        addresses = [slow_job(first, f"99.7{number}") for number in range(3)]
-        first.job(addresses[0], "running", "succeeded")
-        code, said = first.end()
-        assert code in (0, -signal.SIGTERM) and "Traceback" not in said, said
-        assert workers_of(addresses) == []
-        found = [second.ask("GET", one)[2] for one in addresses]
-        assert all(one["state"] in ("failed", "succeeded") and one["ended_at"] for one in found), found
-        assert found[-1]["problem"]["detail"].startswith("the service was stopped")
-        after = second.job(slow_job(second, "99.8"), "succeeded", "failed")
-        assert after["state"] == "succeeded", after
+    The last test of the two services, because it ends them.
+    """
+    settings, (first, second) = pair
+    address = slow_job(first)
+    assert second.ask("GET", address)[2]["state"] in ("waiting", "running", "succeeded")
+    ended = second.ask("DELETE", address)[2]["state"]
+    assert ended in ("cancelled", "succeeded")
+    # The worker of the first took note: its next job is served.
+    after = first.job(slow_job(first, "99.6"), "succeeded", "failed")
+    assert after["state"] == "succeeded", after
+    assert first.ask("GET", address)[2]["state"] == ended
 
-        address = slow_job(second, "99.9")
-        second.job(address, "running", "succeeded")
-        # The job says that it runs before its worker is started: a worker not yet born could not be seen to end.
-        wait_for(lambda: workers_of([address]) or second.ask("GET", address)[2]["ended_at"])
-        second.end(signal.SIGKILL)
-        wait_for(lambda: not workers_of([address]))
-        store = open_store(settings)
-        job_id = address.rsplit("/", 1)[1]
-        entry = jobs.get(store.engine, job_id)
-        if entry.state == "running":
-            # What the clock would do: the last beat lies further back than three of them.
-            with writing(store.engine) as connection:
-                past = entry.started_at.replace(year=2020)
-                connection.execute(job.update().where(job.c.job_id == job_id).values(beat_at=past))
-        store.close()
+    addresses = [slow_job(first, f"99.7{number}") for number in range(3)]
+    first.job(addresses[0], "running", "succeeded")
+    code, said = first.end()
+    assert code in (0, -signal.SIGTERM) and "Traceback" not in said, said
+    assert workers_of(addresses) == []
+    found = [second.ask("GET", one)[2] for one in addresses]
+    assert all(one["state"] in ("failed", "succeeded") and one["ended_at"] for one in found), found
+    assert found[-1]["problem"]["detail"].startswith("the service was stopped")
+    after = second.job(slow_job(second, "99.8"), "succeeded", "failed")
+    assert after["state"] == "succeeded", after
+
+    address = slow_job(second, "99.9")
+    second.job(address, "running", "succeeded")
+    # The job says that it runs before its worker is started: a worker not yet born could not be seen to end.
+    wait_for(lambda: workers_of([address]) or second.ask("GET", address)[2]["ended_at"])
+    second.end(signal.SIGKILL)
+    wait_for(lambda: not workers_of([address]))
+    store = open_store(settings)
+    job_id = address.rsplit("/", 1)[1]
+    entry = jobs.get(store.engine, job_id)
+    if entry.state == "running":
+        # What the clock would do: the last beat lies further back than three of them.
+        with writing(store.engine) as connection:
+            past = entry.started_at.replace(year=2020)
+            connection.execute(job.update().where(job.c.job_id == job_id).values(beat_at=past))
+    store.close()
     with serving(settings, 1) as (again,):
         assert again.ask("GET", address)[2]["state"] in ("failed", "succeeded")
         assert [one for one in again.ask("GET", "/jobs")[2]["jobs"] if one["ended_at"] is None] == []
