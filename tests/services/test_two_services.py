@@ -27,6 +27,7 @@ from tests.services.tiny_region import LAKES, write_tiny_region
 
 QUESTION = {"fire": "F1", "wind": "300/18kt", "oat": "24C", "qnh": "1009"}
 PATIENCE_S = 120.0
+pytestmark = pytest.mark.early
 
 
 class Service:
