@@ -9,6 +9,7 @@ bed, model                                    one body with all its evidence: me
 level, planning                               another level: waterline, usable down to; the next sounding
 """
 
+import geo.base.kernel_cache  # noqa: F401  # before the first kernel is defined
 from geo.survey.depth.field import depth_field, run_depth_probability
 from geo.survey.depth.level import waterline_today
 from geo.survey.depth.model import depth_model

@@ -6,3 +6,5 @@ bundles, search             what may still be longer, by bundles of lines, best 
 limits, pool                what ends a search early; small bundles that wait, the most promising first
 tangents                    with a corridor: the few lines that touch two corners or arcs of the clear water
 """
+
+import geo.base.kernel_cache  # noqa: F401  # before the first kernel is defined
