@@ -56,7 +56,10 @@ class HoverFill:
 @dataclass(frozen=True)
 class AircraftProfile:
     """One class of aircraft. hover_payload: (density altitude m, kg that can be lifted in a hover out of ground effect
-    with the planning fuel aboard), by rising altitude. sources: field name -> source sentence, one for every value."""
+    with the planning fuel aboard), by rising altitude. lift_off_height_m: above the water (or the ground of a base), at
+    which a leg sets off and to which it comes in; the manoeuvre there is below. acceleration_ms2: in level flight, from
+    the fill to the climb speed. circle_bank_deg: of circles that gain or lose height. sources: field name -> source
+    sentence, one for every value."""
 
     profile_id: str
     name: str
@@ -86,7 +89,19 @@ class AircraftProfile:
     ram_intake: RamIntake | None = None
     hover_pump: HoverFill | None = None
     bucket_dip: HoverFill | None = None
+    lift_off_height_m: float = 30.0
+    acceleration_ms2: float = 1.5
+    circle_bank_deg: float = 25.0
     sources: dict[str, str] = field(default_factory=dict, hash=False)
+
+    @property
+    def surface_half_width_m(self) -> float:
+        """Half the width of the surfaces at the very ends of a leg [m]: the helicopter's largest dimension.
+
+        Notes: 0.75 D + 0.25 D to each side (EU 965/2012 CAT.POL.H.110, from memory), D taken as 1.2 rotor diameters
+        (common practice, no source).
+        """
+        return 1.2 * self.rotor_diameter_m
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has."""

@@ -15,7 +15,7 @@ from geo.records.conditions import SourceConditions
 from geo.records.flight import Endpoint, Leg
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.search.flown_legs import FlightContext, ends, in_fire, without_legs
+from geo.search.flown_legs import FlightContext, fill_ends, in_fire, without_legs
 from geo.search.no_fly_areas import search_ground
 
 
@@ -41,7 +41,7 @@ class TerrainRoutes:
         """
         level_m = one.conditions.elevation_m
         assert level_m is not None
-        touch_down, lift_off = (Endpoint(point, level_m) for point in ends(one.assessment))
+        touch_down, lift_off = fill_ends(self.context, one.assessment, level_m)
         # Of two sources sought at once one begins with its loaded and one with its empty leg: each makes the time field
         # that the other needs next, instead of waiting for it.
         first = next(self._turns)

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from geo.flight.routing.dogleg_kernels import doglegs
 from geo.flight.routing.route_changes import bend, jitter, shorten, split
 from geo.flight.routing.route_kernels import Ground, Rule, route_seconds
 from geo.flight.routing.time_field import TimeField
@@ -31,6 +32,10 @@ class RouteSearch:
         self._stretch = max(1.0, float(np.hypot(*(first[-1] - first[0]))) / LONG_M)
         self._routes: list[tuple[float, np.ndarray]] = []
         self._add([first])
+        if not first_s < np.inf:
+            # No field knows where a climb has room: a way out and a way in bring the others near.
+            ends = np.ascontiguousarray(first[0]), np.ascontiguousarray(first[-1])
+            self._add([*doglegs(*ends, ground, rule, MOST_BENT)])
 
     def _add(self, routes: list[np.ndarray]) -> None:
         """Straighten all, bend the most promising."""
