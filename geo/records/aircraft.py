@@ -111,7 +111,9 @@ class AircraftProfile:
     end_of_day: the rule by which it must be on the ground, None where the profile names none. drop_speed_ms is the
     airspeed on the drop run, drop_least_flow_l_s and drop_greatest_flow_l_s what the doors let out; None where nothing
     is told of doors. drop_run is the drop of one question, None where no line is asked for: then every load takes
-    drop_s.
+    drop_s. lift_off_height_m: above the water (or the ground of a base), at which a leg sets off and to which it comes
+    in; the manoeuvre there is below. acceleration_ms2: in level flight, from the fill to the climb speed.
+    circle_bank_deg: of circles that gain or lose height.
     """
 
     profile_id: str
@@ -148,6 +150,9 @@ class AircraftProfile:
     bucket_dip: HoverFill | None = None
     end_of_day: EndOfDay | None = None
     ground_hose: GroundHose | None = None
+    lift_off_height_m: float = 30.0
+    acceleration_ms2: float = 1.5
+    circle_bank_deg: float = 25.0
     sources: dict[str, str] = field(default_factory=dict, hash=False)
     drop_speed_ms: float | None = None
     drop_least_flow_l_s: float | None = None
@@ -166,6 +171,15 @@ class AircraftProfile:
     def reserve_l(self) -> float:
         """The fuel of the reserve [L], below which no load is taken."""
         return self.fuel_burn_l_h * self.reserve_s / 3600.0
+
+    @property
+    def surface_half_width_m(self) -> float:
+        """Half the width of the surfaces at the very ends of a leg [m]: the helicopter's largest dimension.
+
+        Notes: 0.75 D + 0.25 D to each side (EU 965/2012 CAT.POL.H.110, from memory), D taken as 1.2 rotor diameters
+        (common practice, no source).
+        """
+        return 1.2 * self.rotor_diameter_m
 
     def methods(self) -> tuple[FillMethod, ...]:
         """The fill methods that this aircraft has at a water; the ground hose is one of fill stations alone."""

@@ -13,14 +13,18 @@ from geo.records.geometry import LineM, PointM
 class Endpoint:
     """One end of a leg: a place in the region's plane and an altitude above the vertical datum [m].
 
+    above_ground_m: how far that is above the ground, 0 at a fill or a base, where the aircraft stands or hovers.
+    speed_ms: the speed with which a leg sets off there [m/s], None where it is flying already.
     Raises: BadArgument for a place that is empty or a number that is not finite.
     """
 
     point: PointM
     altitude_m: float
+    above_ground_m: float = 0.0
+    speed_ms: float | None = None
 
     def __post_init__(self) -> None:
-        numbers = (math.nan,) if self.point.is_empty else (*self.xy, self.altitude_m)
+        numbers = (math.nan,) if self.point.is_empty else (*self.xy, self.altitude_m, self.above_ground_m)
         if not all(map(math.isfinite, numbers)):
             raise BadArgument(
                 f"end of a leg at {self.point}, {self.altitude_m} m: position and altitude must be finite numbers. "
@@ -56,10 +60,11 @@ class Segment:
 class Climbing:
     """How a leg climbs from its start: extra_s = duration_s - cruise_s, and duration_s = flown_s + waited_s.
 
-    duration_s is the climb from from_m to to_m (the greatest height that the leg needs). covered_m of the way is flown
-    meanwhile: flown_s at the climb's airspeed_ms, which the cruise would take cruise_s for. waited_s is circled until
-    wait_height_m is reached, which the ground wait_at_m from the start needs: the climb to that height less the flight
-    to that place. Both are None where nobody waits.
+    duration_s: level_s of level flight while the aircraft speeds up, then the climb from from_m to to_m (the greatest
+    height that the leg needs). covered_m of the way is flown meanwhile: flown_s at the climb's airspeed_ms, which the
+    cruise would take cruise_s for. waited_s is spent beside the way until wait_height_m is reached, which the leg
+    needs wait_at_m from the start: the time to that height less the flight to that place. Both are None where nobody
+    waits. A wait above half a second is flown in circles: see `Leg.circling`.
     """
 
     from_m: float
@@ -72,6 +77,7 @@ class Climbing:
     waited_s: float
     wait_at_m: float | None
     wait_height_m: float | None
+    level_s: float = 0.0
 
     @property
     def extra_s(self) -> float:
@@ -84,7 +90,8 @@ class Descending:
     """How a leg sinks to its end: extra_s = max(0, sink_s - cruise_s).
 
     The place that rules lies at_m from the start and needs from_m: sinking from there to to_m at rate_ms takes sink_s,
-    and the cruise from there to the end takes cruise_s.
+    and the cruise from there to the end takes cruise_s. What is lacking is gained by flying slower, down to the climb
+    speed, or else in circles: see `Leg.circling`.
     """
 
     from_m: float
@@ -101,13 +108,51 @@ class Descending:
 
 
 @dataclass(frozen=True)
+class Circling:
+    """Height gained or lost in circles beside the way: they touch it at_m from the start.
+
+    middle, radius_m: of the circle over the ground. turns: time_s over the time of one turn; less than a whole turn is
+    flown as a weave inside the same circle.
+    """
+
+    at_m: float
+    middle: PointM
+    radius_m: float
+    turns: float
+    from_m: float
+    to_m: float
+    time_s: float
+
+
+@dataclass(frozen=True)
+class LegPart:
+    """What one part of a leg keeps: the departure, the flight en route or the approach, from from_m to to_m [m along
+    the leg].
+
+    least_ground_m, least_obstacle_m: the least height above terrain, and above obstacles, in the width that counts
+    there: the whole corridor en route, the surface's width in the others; None where none is known. ground_place,
+    obstacle_place: the places on the route where that is; obstacle: which one.
+    """
+
+    name: str
+    from_m: float
+    to_m: float
+    least_ground_m: float | None
+    ground_place: PointM | None
+    least_obstacle_m: float | None = None
+    obstacle_place: PointM | None = None
+    obstacle: str | None = None
+
+
+@dataclass(frozen=True)
 class Leg:
     """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s.
 
-    safe_altitude_m is the highest ground or obstacle top in the leg's corridor, ends included, plus the whole
-    clearance, and never below either end's altitude; the flight itself lets the clearance grow from the ends on.
-    climb_m is what must be climbed from the start; climb and descent say how their extra times come about (climb is
-    None where nothing is climbed).
+    safe_altitude_m: the altitude at which the whole leg, from end to end, could be flown level with the clearance above
+    all ground and all obstacles in its corridor, and no lower than either end: where to climb to when the flight does
+    not go as planned. climb_m is what must be climbed from the start; climb and descent say how their extra times come
+    about (None where nothing is climbed, or nothing is sunk). path_m: the flight from the side, pairs of distance along
+    the leg and altitude [m], straight between; within 0.1 m of the flight. circling: in the order flown.
     """
 
     time_s: float
@@ -123,6 +168,9 @@ class Leg:
     cautions: tuple[str, ...] = ()
     climb: Climbing | None = None
     descent: Descending | None = None
+    path_m: tuple[tuple[float, float], ...] = ()
+    parts: tuple[LegPart, ...] = ()
+    circling: tuple[Circling, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -131,7 +179,7 @@ class LegSide:
 
     distance_m (n,) along the way, never falling; ground_m (n,) terrain below it, NaN unknown; needed_m (n,) the height
     due there, -inf where none; altitude_m (n,) flown, upright where the aircraft circles. reached_m: where the climb
-    ends, None without one.
+    ends, None without one. circles: distance, lowest and highest altitude [m] and count of turns of each.
     """
 
     distance_m: np.ndarray
@@ -139,3 +187,4 @@ class LegSide:
     needed_m: np.ndarray
     altitude_m: np.ndarray
     reached_m: float | None
+    circles: tuple[tuple[float, float, float, float], ...] = ()

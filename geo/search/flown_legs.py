@@ -89,7 +89,18 @@ class FlightContext:
         clock = climb_clock(rate_ms, profile.ceiling_m, *air)
         kept = self.clearance_m, profile.corridor_half_width_m, min(profile.ceiling_m, clock.top_m)
         wind = weather.wind_from_true_deg, weather.wind_ms
-        return FlightState(*speeds, clock, profile.descent_ms, *kept, *wind, winds=self.winds)
+        return FlightState(
+            *speeds,
+            clock,
+            profile.descent_ms,
+            *kept,
+            *wind,
+            winds=self.winds,
+            error_m=self.region.counted_terrain_error_m,
+            end_half_width_m=profile.surface_half_width_m,
+            acceleration_ms2=profile.acceleration_ms2,
+            bank_deg=profile.circle_bank_deg,
+        )
 
     @property
     def greatest_wind_ms(self) -> float:
@@ -129,7 +140,30 @@ def above_ground(region: Region, point: shapely.Point, height_m: float, what: st
             f"{what} lies where the terrain does not reach or has a hole, so its height and the route to it are "
             "unknown. Fix: give a terrain file that covers it"
         )
-    return Endpoint(point, ground_m + height_m)
+    return Endpoint(point, ground_m + height_m, height_m)
+
+
+def standing(
+    profile: AircraftProfile, point: shapely.Point, level_m: float, speed_ms: float = 0.0
+) -> Endpoint:
+    """Give the end of a leg over a place where the aircraft fills or stands, at a level [m]: the leg sets off from the
+    lift-off height above it with a speed [m/s], and comes in to that height."""
+    return Endpoint(point, level_m + profile.lift_off_height_m, 0.0, speed_ms)
+
+
+def fill_ends(
+    context: "FlightContext", method: MethodAssessment, level_m: float
+) -> tuple[Endpoint, Endpoint]:
+    """Give where the empty leg comes in and where the loaded leg sets off, of a method that has a filling place."""
+    profile, climb_m = context.profile, method.lift_off_above_m
+    ram = profile.ram_intake if method.run_line is not None else None
+    near, far = (
+        standing(profile, point, level_m, 0.0 if ram is None else ram.speed_ms) for point in ends(method)
+    )
+    # Where the only way out is straight up, the loaded leg begins at the top of that climb; the fill holds its time.
+    if climb_m > profile.lift_off_height_m:
+        far = replace(far, altitude_m=level_m + climb_m, above_ground_m=climb_m)
+    return near, far
 
 
 def with_legs(context: FlightContext, burning: Prepared, one: Candidate, drop: Endpoint) -> Candidate:
@@ -167,7 +201,7 @@ def _both_legs(
     """Fly a run's loaded and empty leg. Raises: NotFlyable, also where it lies in the fire."""
     if in_fire(run, burning):
         raise NotFlyable("the filling place lies inside the fire's outline")
-    near, far = endpoints(run, level_m)
+    near, far = fill_ends(context, run, level_m)
     return context.fly(far, drop, loaded=True), context.fly(drop, near, loaded=False)
 
 
@@ -180,9 +214,10 @@ def with_transits(context: FlightContext, one: Candidate, drop: Endpoint, fly: F
     if base is None or one.loaded_leg is None or level_m is None:
         return one
     home = above_ground(context.region, base.point, 0.0, f"base {base.name}")
-    near, _ = ends(one.assessment)
+    home = standing(context.profile, base.point, home.altitude_m)
+    near, _ = fill_ends(context, one.assessment, level_m)
     try:
-        there, back = fly(home, Endpoint(near, level_m)), fly(drop, home)
+        there, back = fly(home, near), fly(drop, home)
     except NotFlyable as reason:
         return without_legs(one, f"the transit from or to the base {base.name}: {reason}")
     return replace(one, transit_to=there, transit_from=back)
@@ -207,15 +242,6 @@ def ends(method: MethodAssessment) -> tuple[shapely.Point, shapely.Point]:
     return shapely.Point(method.run_line.coords[0]), shapely.Point(method.run_line.coords[-1])
 
 
-def endpoints(method: MethodAssessment, level_m: float) -> tuple[Endpoint, Endpoint]:
-    """Give the ends of the legs at a fill: where the empty one comes down, and where the loaded one begins.
-
-    Parameters: level_m, the water's elevation [m]; a climb straight up out of a hover lies below the loaded leg.
-    """
-    near, far = ends(method)
-    return Endpoint(near, level_m), Endpoint(far, level_m + method.lift_off_above_m)
-
-
 def least_s(context: FlightContext, method: MethodAssessment, drop: Endpoint) -> float:
     """Give a time [s] that no flight from a fill to the drop and back can beat."""
     near, far = ends(method)
@@ -225,23 +251,27 @@ def least_s(context: FlightContext, method: MethodAssessment, drop: Endpoint) ->
 def cycle_sides(context: FlightContext, source: RankedSource) -> tuple[LegSide, LegSide]:
     """Give the loaded and the empty leg of a ranked source seen from the side.
 
-    Raises: BadArgument where the source's level or the drop's height is unknown.
+    Raises: BadArgument where the source's level is unknown.
     """
     loaded, empty = source.cycle.loaded_leg, source.cycle.empty_leg
     water_m = source.conditions.elevation_m
-    if water_m is None or loaded.descent is None:
-        raise BadArgument(
-            f"{source.name}: its level or the height of the drop is unknown, so no side can be drawn"
-        )
-    fire_m, lift_off_m = loaded.descent.to_m, water_m + source.assessment.lift_off_above_m
-    states = context.state(loaded=True), context.state(loaded=False)
+    if water_m is None:
+        raise BadArgument(f"{source.name}: its level is unknown, so no side can be drawn")
+    near, far = fill_ends(context, source.assessment, water_m)
+    drop_m = context.profile.drop_height_m
+    out_drop, back_drop = (
+        Endpoint(shapely.Point(leg.route.coords[i]), leg.path_m[i][1], drop_m)
+        for leg, i in ((loaded, -1), (empty, 0))
+    )
     return (
-        _side(context, loaded, (lift_off_m, fire_m), states[0]),
-        _side(context, empty, (fire_m, water_m), states[1]),
+        _side(context, loaded, (far, out_drop), context.state(loaded=True)),
+        _side(context, empty, (back_drop, near), context.state(loaded=False)),
     )
 
 
-def _side(context: FlightContext, leg: Leg, heights_m: tuple[float, float], state: FlightState) -> LegSide:
-    corners = shapely.get_coordinates(leg.route)
-    start, end = (Endpoint(shapely.Point(corners[i]), m) for i, m in zip((0, -1), heights_m, strict=True))
-    return side_of(task_of(corners, start, end, state, context.surface, context.region.frame.crs_wkt))
+def _side(
+    context: FlightContext, leg: Leg, between: tuple[Endpoint, Endpoint], state: FlightState
+) -> LegSide:
+    space = context.no_fly.between(*between)
+    corners, crs_wkt = shapely.get_coordinates(leg.route), context.region.frame.crs_wkt
+    return side_of(task_of(corners, *between, state, context.surface, crs_wkt, space))

@@ -14,7 +14,7 @@ from geo.records.conditions import SourceConditions
 from geo.records.flight import Endpoint, Leg
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.search.flown_legs import FlightContext, endpoints, in_fire, without_legs
+from geo.search.flown_legs import FlightContext, fill_ends, in_fire, without_legs
 from geo.search.no_fly_areas import search_ground
 
 
@@ -38,7 +38,7 @@ class TerrainRoutes:
         """
         level_m = one.conditions.elevation_m
         assert level_m is not None
-        touch_down, lift_off = endpoints(one.assessment, level_m)
+        touch_down, lift_off = fill_ends(self.context, one.assessment, level_m)
         out = self._leg(drop, lift_off, outward=True, loaded=True)
         back = self._leg(drop, touch_down, outward=False, loaded=False)
         if isinstance(out, NotFlyable) or isinstance(back, NotFlyable):

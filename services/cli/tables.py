@@ -257,10 +257,10 @@ def _climb_lines(leg: Leg) -> list[str]:
     lines = []
     if leg.climb is not None:
         up = leg.climb
-        wait = ""
+        wait = f", {up.level_s:.1f} s of them level while it speeds up" if up.level_s > 0.0 else ""
         if up.wait_at_m is not None and up.wait_height_m is not None:
-            wait = f", {up.waited_s:.1f} s of them circling {up.wait_at_m:,.0f} m from the start to reach "
-            wait += f"{up.wait_height_m:,.0f} m"
+            wait += f", {up.waited_s:.1f} s of them beside the way, for the {up.wait_height_m:,.0f} m that are needed "
+            wait += f"{up.wait_at_m:,.0f} m from the start"
         lines.append(
             f"    climb {up.from_m:,.0f} to {up.to_m:,.0f} m in {up.duration_s:.1f} s at "
             f"{up.airspeed_ms:.1f} m/s airspeed{wait}, against {up.cruise_s:.1f} s of cruise over the same "
@@ -273,6 +273,16 @@ def _climb_lines(leg: Leg) -> list[str]:
             f"{down.rate_ms:.1f} m/s: {down.sink_s:.1f} s, against {down.cruise_s:.1f} s of cruise: "
             f"{down.extra_s:.1f} s more"
         )
+    for one in leg.circling:
+        lines.append(
+            f"    circles {one.at_m:,.0f} m from the start, {one.from_m:,.0f} to {one.to_m:,.0f} m: "
+            f"{one.turns:.1f} turns of {one.radius_m:,.0f} m radius, {one.time_s:.1f} s"
+        )
+    kept = [
+        f"{part.name} {part.least_ground_m:,.0f} m" for part in leg.parts if part.least_ground_m is not None
+    ]
+    if kept:
+        lines.append(f"    least height above ground in the width that counts: {', '.join(kept)}")
     return lines
 
 

@@ -24,7 +24,8 @@ def climb(*given, **change):
 
 
 def descend(*given, **change):
-    return descending(course(*given, **change)).extra_s
+    sunk = descending(course(*given, **change))
+    return 0.0 if sunk is None else sunk.extra_s
 
 
 def test_no_terrain_ahead():

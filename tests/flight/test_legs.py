@@ -16,8 +16,9 @@ from geo.base.geodesy import local_crs, to_degrees
 from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg import leg as flown_leg
 from geo.records.region import Obstacle
-from tests.flight.flying import leg
+from tests.flight.flying import at, leg, surface_of
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 STATE = FlightState(50.0, 40.0, 4.0, 5.0, 150.0, 180.0, 3000.0, 0.0, 0.0)
@@ -132,14 +133,91 @@ def test_climb_over_flat_ground_is_the_closed_form(wind_from, wind):
     assert flown.time_s == pytest.approx(15000.0 / (50.0 + along) + climbing, rel=1e-9)
 
 
-def test_a_short_hop_climbs_only_part_of_the_clearance():
-    # 730 m: the clearance grows and falls over 1,500 m each, so 150 x 365 / 1,500 = 36.5 m at the middle.
+def test_a_short_hop_is_all_departure_and_approach():
+    # 730 m: the clearance would take 1,500 m of climb; until then nothing but the surfaces must be clear.
     flown = fly((0.0, 0.0), (0.0, 730.0), terrain=level())
-    assert flown.climb_m == pytest.approx(36.5, rel=1e-6)
-    assert flown.safe_altitude_m == pytest.approx(
-        150.0
-    )  # what is printed for the crew keeps the whole clearance
-    assert flown.time_s == pytest.approx(730 / 50 + 36.5 / 4 * (1 - 40 / 50), rel=1e-6)
+    assert flown.climb_m == 0.0
+    assert flown.safe_altitude_m == pytest.approx(150.0)  # level over all of it with the whole clearance
+    assert flown.time_s == pytest.approx(730 / 50, rel=1e-9)
+    assert [part.name for part in flown.parts] == ["departure and approach"]
+
+
+def test_an_aircraft_from_the_hover_speeds_up_before_it_climbs():
+    # Worked by hand: 40 m/s at 1.5 m/s2 take 26.67 s and 533.3 m, which at the climb speed take 13.33 s; then 150 m at
+    # 4 m/s. So the departure part is (13.33 + 37.5) x 40 m long, and nothing is climbed over its first 533 m.
+    start = replace(at((0.0, 0.0)), speed_ms=0.0)
+    flown = flown_leg(start, at((0.0, 15000.0)), STATE, surface_of(level(), STATE), CRS)
+    level_s = 0.5 * 40.0 / 1.5
+    assert flown.climb.level_s == pytest.approx(level_s)
+    assert flown.climb.duration_s == pytest.approx(level_s + 37.5)
+    assert flown.climb_extra_s == pytest.approx((level_s + 37.5) * (1.0 - 40.0 / 50.0))
+    assert flown.parts[0].to_m == pytest.approx((level_s + 37.5) * 40.0)
+    along, height = np.array(flown.path_m).T
+    assert np.interp([0.0, 533.0, 933.3], along, height) == pytest.approx([0.0, 0.0, 40.0], abs=0.15)
+
+
+def test_the_surface_widens_on_the_way_and_ends_where_the_clearance_is_gained():
+    # A pillar of 90 m, too high for the climb at 800 m (80 m), beside the track: the surface there is 25 + 80 m wide to
+    # each side. Cells of 20 m, so what lies a cell farther out does not count.
+    wide = Grid(np.zeros((400, 400)), -4000.0, 4000.0, 20.0, 20.0)
+
+    def beside(off):
+        grid = Grid(wide.values.copy(), *(-4000.0, 4000.0, 20.0, 20.0))
+        grid.values[int((4000.0 - off) / 20.0), int((4000.0 - 3000.0 + 800.0) / 20.0)] = 90.0
+        return grid
+
+    free = fly((-3000.0, 0.0), (3900.0, 0.0), terrain=wide).time_s
+    assert fly((-3000.0, 0.0), (3900.0, 0.0), terrain=beside(150.0)).time_s == free
+    with pytest.raises(NotFlyable, match=r"too low: 90 m .* no circle of 350 m radius has room before it"):
+        fly((-3000.0, 0.0), (3900.0, 0.0), terrain=beside(95.0))
+    # Beyond the departure part (1,500 m) the whole corridor counts, with the whole clearance.
+    far = Grid(wide.values.copy(), -4000.0, 4000.0, 20.0, 20.0)
+    far.values[int((4000.0 - 150.0) / 20.0), int(2600.0 / 20.0)] = 90.0
+    assert fly((-3000.0, 0.0), (3900.0, 0.0), terrain=far).climb_m == pytest.approx(240.0)
+
+
+def test_no_circle_over_the_drop():
+    # A wall 1,400 m before the drop: between them a circle fits only within its radius of the drop.
+    state = replace(STATE, descent_ms=2.0)
+    grid, drop = ridge(400.0, 18000.0, 18600.0), replace(at((20000.0, 0.0), 60.0), above_ground_m=60.0)
+    prepared = surface_of(grid, state)
+    with pytest.raises(NotFlyable, match=r"too high: 550 m .* has room behind it"):
+        flown_leg(at((0.0, 0.0)), drop, state, prepared, CRS)
+    free = flown_leg(at((0.0, 0.0)), replace(drop, above_ground_m=0.0), state, prepared, CRS)
+    assert len(free.circling) == 1 and free.circling[0].from_m > free.circling[0].to_m
+
+
+def test_a_wall_before_the_end_is_left_more_slowly_where_that_is_enough():
+    # 400 m over the wall's foot at 5 m/s take 80 s; its cells count until 16,200 m: 76 s at cruise, 95 s at climb
+    # speed. No circle is due, and none would have room behind a wall with another beside it.
+    flown = fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(250.0, 15000.0, 16000.0))
+    assert flown.descent_extra_s == pytest.approx(80.0 - 76.0, rel=1e-6)
+    assert flown.circling == ()
+
+
+def test_a_descent_never_rises():
+    assert fly((0.0, 0.0), (0.0, 10000.0), end_altitude_m=300.0).descent is None
+    sunk = fly((0.0, 0.0), (0.0, 10000.0), terrain=level(), end_altitude_m=100.0).descent
+    assert sunk.from_m > sunk.to_m
+
+
+def test_another_route_is_hinted_at_only_where_ground_asks_for_the_climb():
+    # 1,500 m up to the end is due on every route; a ridge between two low ends is not.
+    plain = fly((0.0, 0.0), (20000.0, 0.0), terrain=level(), end_altitude_m=1500.0)
+    assert plain.climb_extra_s > 0.15 * plain.time_s and plain.cautions == ()
+    over = fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(1500.0, 4000.0, 5000.0))
+    assert any("route round the high ground may be quicker" in caution for caution in over.cautions)
+
+
+def test_the_parts_of_a_leg_say_what_they_keep_and_where():
+    flown = fly((0.0, 0.0), (20000.0, 0.0), terrain=level(), obstacles=[mast(10000.0, 100.0, top=40.0)])
+    leaving, between, coming = flown.parts
+    assert (leaving.name, between.name, coming.name) == ("departure", "en route", "approach")
+    assert (leaving.to_m, coming.from_m) == pytest.approx((1500.0, 18500.0), rel=1e-3)
+    assert between.obstacle == "mast 'Old Mast'" and between.least_obstacle_m == pytest.approx(150.0, abs=0.5)
+    assert between.obstacle_place.x == pytest.approx(10000.0, abs=250.0)
+    assert between.least_ground_m == pytest.approx(150.0, abs=0.5)
+    assert leaving.least_ground_m == pytest.approx(0.0, abs=0.01)
 
 
 def test_ridge_ahead_makes_the_aircraft_wait():
@@ -162,18 +240,14 @@ def test_ridge_before_the_end_makes_it_wait_on_the_route_down():
     assert flown.climb_extra_s == pytest.approx(287.5 * 0.2, rel=1e-6)
 
 
-def test_ground_under_the_track_counts_even_near_the_ends():
-    # A wall 500 m from the start, inside the exempt disc: ground 300 m + clearance 150 x 500 / 1,500.
-    flown = fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(300.0, 500.0, 600.0))
-    assert flown.climb_extra_s == pytest.approx(
-        (300 + 150 * 600 / 1500) / 4 - 600.0 / 50.0, abs=0.5
-    )  # waits until the wall is cleared
-    # The same wall beside the track is the pilot's to avoid.
-    beside = level()
-    beside.values[248, 255] = 300.0  # 150 m north of the track, 500 m from the start
-    assert fly((0.0, 0.0), (20000.0, 0.0), terrain=beside).time_s == pytest.approx(
-        fly((0.0, 0.0), (20000.0, 0.0), terrain=level()).time_s
-    )
+def test_a_wall_in_the_departure_part_is_passed_only_below_the_flight():
+    # 1,200 m from the start the climb has gained 120 m: a wall of 100 m lies below it and costs nothing.
+    free = fly((0.0, 0.0), (20000.0, 0.0), terrain=level())
+    passed = fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(100.0, 1200.0, 1300.0))
+    assert passed.climb_extra_s == pytest.approx(free.climb_extra_s, rel=1e-6)
+    # One of 300 m close to the start leaves no room for a circle.
+    with pytest.raises(NotFlyable, match="no circle"):
+        fly((0.0, 0.0), (20000.0, 0.0), terrain=ridge(300.0, 500.0, 600.0))
 
 
 @settings(max_examples=40)
@@ -247,7 +321,7 @@ def test_a_leg_over_unknown_ground_is_refused():
 
 
 def test_a_leg_off_the_raster_is_refused():
-    with pytest.raises(NotFlyable, match=r"terrain unknown over 3\.7 km"):
+    with pytest.raises(NotFlyable, match=r"terrain unknown over 5\.[0-9] km"):
         fly((20000.0, 0.0), (30000.0, 0.0), terrain=level())
 
 

@@ -187,7 +187,22 @@ def _draw_side(
     ends = float(side.altitude_m[at_water]), _last_known(side.ground_m[at_fire])
     _ends(axes, source, ends, float(x.max()))
     _path(axes, x, side.altitude_m, part.colour)
+    _circles(axes, side, window, back=back)
     return x
+
+
+def _circles(axes: Axes, side: LegSide, window: Window, *, back: bool) -> None:
+    """Draw height gained or lost in circles as a coil, and say how many turns."""
+    for at_m, low, high, turns in side.circles:
+        middle = float(side.distance_m[-1]) - at_m if back else at_m
+        angle = np.linspace(0.0, 2.0 * np.pi * max(2, round(turns)), 200)
+        wide = 0.009 * (window[1] - window[0])
+        x, height = middle + wide * np.sin(angle), np.linspace(low, high, len(angle))
+        axes.plot(x, height, color=INK, linewidth=1.3, zorder=7)
+        put_text(
+            axes, middle + 1.6 * wide, 0.5 * (low + high), f"circles: {turns:.1f} turns", 10.5, va="center", zorder=9,
+            path_effects=HALO,
+        )  # fmt: skip
 
 
 def _draw_loaded(

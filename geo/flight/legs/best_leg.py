@@ -40,7 +40,7 @@ def best_leg(
     if airspace.areas and not is_clear(airspace, np.array([start.xy, end.xy])):
         found = route_among(airspace, start, end, state_between(state, start, end, surface.ground), crs_wkt)
         route = found if len(found.coords) > 2 else None
-    return leg(start, end, state, surface, crs_wkt, route)
+    return leg(start, end, state, surface, crs_wkt, route, airspace)
 
 
 def _middle(start: Endpoint, end: Endpoint) -> tuple[float, float]:

@@ -1,10 +1,12 @@
 """What climbing and descending add to a leg's cruise time. Pure arithmetic on arrays; knows no maps.
 
-The leg rule: leave at once at the climb speed, climb until the greatest height that the leg needs is reached, cruise
-from there; wait (climbing in circles) only where the ground ahead is not yet cleared. A point that needs height H
-cannot be passed before (H - z0) / c at a constant rate c, or before the day's clock allows it. The descent is its
-mirror image, seen from the end, at cruise speed. The sum of both delays can always be flown; it is exact when the place
-that rules the climb comes before the place that rules the descent.
+The leg rule: leave at once at the climb speed, level while the aircraft speeds up, then climb until the greatest height
+that the leg needs is reached, cruise from there; wait (climbing in circles) only where the ground ahead is not cleared
+in time. A point that needs height H cannot be passed before level_s + (H - z0) / c at a constant rate c, or before the
+day's clock allows it. The descent is its mirror image, seen from the end, at cruise speed, or as slow as the climb
+speed where that saves the circle. The sum of both delays can always be flown; it is exact when the place that rules the
+climb comes before the place that rules the descent. Where on the way the wait is spent changes no time, if it is before
+the first place that is reached too low (behind the last that is left too high): see `circles`.
 """
 
 from dataclasses import dataclass
@@ -12,7 +14,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from geo.flight.legs.climb_rate import Climb, climb_height, climb_seconds
+from geo.flight.routing.rule_kernels import LEAST_CIRCLED_S
 from geo.records.flight import Climbing, Descending
+
+
+@dataclass(frozen=True)
+class Waits:
+    """Where along a leg the time is spent that its climb (descent) lacks [m]; None: where it is lacking, and on the way
+    down by flying slower."""
+
+    up_at_m: float | None = None
+    down_at_m: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,7 +34,7 @@ class Course:
     distance_m (n,) rising [m], first 0, and required_m (n,) the height needed there [m], -inf where none; altitudes of
     both ends [m]; climb a rate [m/s] or a `ClimbClock`, flown at climb_speed_ms; descent_ms a rate. knots_m (k,) are
     distances at which climbing_s and cruising_s (k,) give the time from the start at climb and at cruise speed [s];
-    both are linear between knots.
+    both are linear between knots. level_s: the climb begins so long after the start [s].
     """
 
     distance_m: np.ndarray
@@ -35,6 +47,7 @@ class Course:
     knots_m: np.ndarray
     climbing_s: np.ndarray
     cruising_s: np.ndarray
+    level_s: float = 0.0
 
     @property
     def top_m(self) -> float:
@@ -45,12 +58,17 @@ class Course:
         """Give climbing_s or cruising_s at a distance."""
         return np.interp(distance_m, self.knots_m, times_s)
 
+    def to_go_s(self, distance_m: np.ndarray | float, times_s: np.ndarray) -> np.ndarray:
+        """Give the time from a distance to the end, by climbing_s or cruising_s."""
+        return times_s[-1] - self.at(distance_m, times_s)
+
 
 def _delays(course: Course) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """Give entry distances (n + 1,), their release times, times at climb speed, and the waiting due up to each [s]."""
     entry = np.append(course.distance_m, course.knots_m[-1])
     needed = np.append(course.required_m, course.end_altitude_m)
-    release = climb_seconds(course.climb, course.start_altitude_m, needed)
+    climb_s = climb_seconds(course.climb, course.start_altitude_m, needed)
+    release = np.where(needed > course.start_altitude_m, course.level_s + climb_s, -np.inf)
     flown = course.at(entry, course.climbing_s)
     return entry, release, flown, np.maximum.accumulate(np.maximum(release - flown, 0.0))
 
@@ -76,38 +94,84 @@ def climbing(course: Course) -> Climbing | None:
     climb = course.start_altitude_m, course.top_m, duration, course.climb_speed_ms
     path = reached, duration - waited, float(course.at(reached, course.cruising_s)), waited
     ruling = (None, None) if place is None else (float(entry[place]), float(needed[place]))
-    return Climbing(*climb, *path, *ruling)
+    return Climbing(*climb, *path, *ruling, course.level_s)
 
 
-def descending(course: Course) -> Descending:
-    """Give how the descent is flown and what it costs: waiting until the height is lost.
+def reached_too_low_m(course: Course) -> float | None:
+    """Give the first place [m] that the climb reaches so much too low that circles are due before it; None for none."""
+    entry, _, _, delay = _delays(course)
+    early = delay > LEAST_CIRCLED_S
+    return float(entry[np.argmax(early)]) if early.any() else None
 
-    Notes: of all places, the start included, the one rules where (H_k - z_end)/d - (cruise time from k to the end) is
-    greatest.
-    """
+
+def left_too_high_m(course: Course) -> float | None:
+    """Give the last place [m] that the descent leaves so much too high that circles are due behind it; None for none,
+    or where flying at the climb speed is slow enough."""
+    left, _, needed, to_go = _sinking(course)
+    slowest = np.maximum(to_go, course.to_go_s(left, course.climbing_s))
+    if not np.any(needed - slowest > LEAST_CIRCLED_S):
+        return None
+    return float(np.max(left[needed - to_go > LEAST_CIRCLED_S]))
+
+
+def _sinking(course: Course) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Give the places of the leg, the start included, their heights, the time to sink from there to the end and the
+    cruise to it (n + 1,)."""
     left = np.append(course.distance_m, 0.0)
     height = np.append(course.required_m, course.start_altitude_m)
     needed = (height - course.end_altitude_m) / course.descent_ms
-    to_go = course.cruising_s[-1] - course.at(left, course.cruising_s)
-    rules = int(np.argmax(needed - to_go))
+    return left, height, needed, course.to_go_s(left, course.cruising_s)
+
+
+def descending(course: Course) -> Descending | None:
+    """Give how the descent is flown and what it costs: waiting until the height is lost. None where nothing is sunk.
+
+    Notes: of all places above the end, the start included, the one rules where (H_k - z_end)/d - (cruise time from k to
+    the end) is greatest.
+    """
+    left, height, needed, to_go = _sinking(course)
+    if not np.any(needed > 0.0):
+        return None
+    rules = int(np.argmax(np.where(needed > 0.0, needed - to_go, -np.inf)))
     from_m, at_m, needed_s, to_go_s = (float(each[rules]) for each in (height, left, needed, to_go))
     return Descending(from_m, course.end_altitude_m, at_m, course.descent_ms, needed_s, to_go_s)
 
 
-def altitudes_m(course: Course, distance_m: np.ndarray) -> np.ndarray:
+def altitudes_m(course: Course, distance_m: np.ndarray, waits: Waits | None = None) -> np.ndarray:
     """Give the altitudes flown [m] at distances along the route: up by the climb, at the top, down to the end.
 
-    Notes: at a place where the aircraft circles it is the altitude on leaving.
+    Notes: at a place where the aircraft circles up it is the altitude on leaving, where it circles down on arriving.
     """
+    waits = waits or Waits()
+    up = climbed_m(course, distance_m, waits.up_at_m)
+    return np.minimum(np.minimum(up, sunk_m(course, distance_m, waits.down_at_m)), course.top_m)
+
+
+def climbed_m(course: Course, distance_m: np.ndarray, waits_at_m: float | None) -> np.ndarray:
+    """Give the altitudes [m] that the climb reaches at distances, the wait spent at one place, or where it is due."""
     entry, _, _, delay = _delays(course)
-    before = np.searchsorted(entry, distance_m, side="right") - 1
-    since = course.at(distance_m, course.climbing_s) + delay[np.maximum(before, 0)]
-    up = climb_height(course.climb, course.start_altitude_m, since)
-    release = (course.required_m - course.end_altitude_m) / course.descent_ms
-    to_go = course.cruising_s[-1] - course.at(course.distance_m, course.cruising_s)
+    due = delay[np.maximum(np.searchsorted(entry, distance_m, side="right") - 1, 0)]
+    if waits_at_m is not None:
+        due = np.where(distance_m >= waits_at_m, delay[-1], 0.0)
+    since = course.at(distance_m, course.climbing_s) + due - course.level_s
+    return climb_height(course.climb, course.start_altitude_m, np.maximum(since, 0.0))
+
+
+def sunk_m(course: Course, distance_m: np.ndarray, waits_at_m: float | None) -> np.ndarray:
+    """Give the altitudes [m] from which the descent ends in time, the wait spent at one place, or flown slower."""
+    order = np.argsort(course.distance_m, kind="stable")
+    places = course.distance_m[order]
+    release = (course.required_m[order] - course.end_altitude_m) / course.descent_ms
+    to_go = course.to_go_s(distance_m, course.cruising_s)
     # Seen from the end: the waiting due behind each place.
-    waits = np.maximum.accumulate(np.maximum(release - to_go, 0.0)[::-1])[::-1]
-    behind = np.append(waits, 0.0)[np.searchsorted(course.distance_m, distance_m, side="left")]
-    left = course.cruising_s[-1] - course.at(distance_m, course.cruising_s) + behind
-    down = course.end_altitude_m + course.descent_ms * left
-    return np.minimum(np.minimum(up, down), course.top_m)
+    waits = np.maximum(release - course.to_go_s(places, course.cruising_s), 0.0)
+    waits = np.maximum.accumulate(waits[::-1])[::-1]
+    start_s = (course.start_altitude_m - course.end_altitude_m) / course.descent_ms - course.cruising_s[-1]
+    most = max(float(waits[0]) if len(waits) else 0.0, start_s, 0.0)
+    due = np.append(waits, 0.0)[np.searchsorted(places, distance_m, side="left")]
+    if waits_at_m is not None:
+        due = np.where(distance_m <= waits_at_m, most, 0.0)
+    else:
+        slower = np.maximum(course.to_go_s(distance_m, course.climbing_s) - to_go, 0.0)
+        due = np.maximum(due, np.minimum(slower, most))
+    return course.end_altitude_m + course.descent_ms * (to_go + due)

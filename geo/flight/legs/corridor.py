@@ -10,21 +10,12 @@ from scipy.ndimage import maximum_filter1d
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
 from geo.base.prepared import Prepared
+from geo.flight.legs.obstacle_heights import BUFFER_ALLOWANCE, ObstacleTop, raised
+from geo.flight.legs.room_kernels import Frame
 from geo.flight.legs.walk_kernels import look_up, shares
 from geo.records.region import Obstacle
 
-# A buffer of 16 chords per quadrant lies up to 0.5 % inside the true circle; widened so that nothing is missed.
-BUFFER_ALLOWANCE = 1.005
 LONGEST_WIRE_PIECE_M = 500.0
-
-
-@dataclass(frozen=True, eq=False)
-class ObstacleTop:
-    """An obstacle (or a piece of a long one) with its top above sea level [m]; None: height unknown."""
-
-    what: str
-    shape: shapely.Geometry
-    top_m: float | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,7 +23,8 @@ class Corridor:
     """Terrain and obstacles prepared for legs of one half-width.
 
     ground: the terrain itself; surface: per cell the highest known terrain within half_width_m of any point of the
-    cell; unknown: True where any of that terrain is unknown or outside the raster. All None without terrain.
+    cell; unknown: True where any of that terrain is unknown or outside the raster. far, near: surface and ground with
+    the obstacles raised, inf where anything is unknown. All None without terrain.
     """
 
     half_width_m: float
@@ -41,6 +33,14 @@ class Corridor:
     unknown: np.ndarray | None
     obstacles: tuple[ObstacleTop, ...]
     tree: shapely.STRtree | None
+    far: np.ndarray | None = None
+    near: np.ndarray | None = None
+
+    @property
+    def frame(self) -> Frame:
+        """West, north, cell east and cell north of the raster [m]; there must be one."""
+        assert self.ground is not None
+        return frame_of(self.ground)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,6 +78,12 @@ def _footprint(grid: Grid, half_width_m: float) -> np.ndarray:
     return np.floor(sideways / grid.cell_east_m).astype(int) + 1
 
 
+def _check_half_width(half_width_m: float) -> None:
+    """Raises: BadArgument for a half-width that is not finite or is negative."""
+    if not (np.isfinite(half_width_m) and half_width_m >= 0.0):
+        raise BadArgument(f"half_width_m is {half_width_m}: it must be a finite number of metres, 0 or more")
+
+
 def corridor_surface(terrain: Grid, half_width_m: float) -> Grid:
     """Give per cell the highest known terrain [m] within half_width_m of ANY point of the cell.
 
@@ -86,8 +92,7 @@ def corridor_surface(terrain: Grid, half_width_m: float) -> Grid:
     Raises: BadArgument for a half-width that is not finite or is negative.
     Notes: cells are counted by the gap between rectangles, so a line through the cell, its border included, is covered.
     """
-    if not (np.isfinite(half_width_m) and half_width_m >= 0.0):
-        raise BadArgument(f"half_width_m is {half_width_m}: it must be a finite number of metres, 0 or more")
+    _check_half_width(half_width_m)
     known = np.where(np.isfinite(terrain.values), terrain.values, -np.inf)
     filtered = _disc_maximum(known, _footprint(terrain, half_width_m), -np.inf)
     filtered[np.isneginf(filtered)] = np.nan
@@ -140,17 +145,28 @@ def _tops(obstacle: Obstacle, terrain: Grid | None) -> list[ObstacleTop]:
     return tops
 
 
+def frame_of(grid: Grid) -> Frame:
+    """Give west, north, cell east and cell north of a raster [m]."""
+    return float(grid.west_m), float(grid.north_m), float(grid.cell_east_m), float(grid.cell_north_m)
+
+
 def corridor(terrain: Grid | None, half_width_m: float, obstacles: Sequence[Obstacle] = ()) -> Corridor:
     """Prepare terrain and obstacles for many legs of one corridor half-width [m].
 
     Raises: BadArgument for a half-width that is not finite or is negative.
     Notes: one running maximum per distinct row width of the disc; the cost is per region, not per leg.
     """
-    surface = None if terrain is None else corridor_surface(terrain, half_width_m)
-    unknown = None if terrain is None else _unknown_near(terrain, half_width_m)
     tops = tuple(top for obstacle in obstacles for top in _tops(obstacle, terrain))
     tree = shapely.STRtree([top.shape for top in tops]) if tops else None
-    return Corridor(float(half_width_m), terrain, surface, unknown, tops, tree)
+    if terrain is None:
+        _check_half_width(half_width_m)
+        return Corridor(float(half_width_m), None, None, None, tops, tree)
+    surface, unknown = corridor_surface(terrain, half_width_m), _unknown_near(terrain, half_width_m)
+    far = raised(np.where(unknown, np.inf, surface.values).astype(float), terrain, tops, half_width_m)
+    values = np.where(np.isfinite(terrain.values), terrain.values, np.inf).astype(float)
+    near = raised(values, terrain, tops, 0.0)
+    layers = np.ascontiguousarray(far), np.ascontiguousarray(near)
+    return Corridor(float(half_width_m), terrain, surface, unknown, tops, tree, *layers)
 
 
 def crop(terrain: Grid, bounds_m: tuple[float, float, float, float], margin_m: float) -> Grid:

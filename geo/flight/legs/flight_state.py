@@ -8,13 +8,17 @@ import numpy as np
 from geo.base.errors import BadArgument
 from geo.base.wind import blow_of, wind_of
 from geo.flight.legs.climb_rate import Climb, ClimbClock, climb_seconds
-from geo.flight.routing.route_kernels import Rule
+from geo.flight.routing.rule_kernels import Rule
 from geo.flight.winds import Nodes, Winds
 from geo.records.flight import Endpoint
 
 CLOCK_STEP_M = 25.0
-_ABOVE_0 = ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms")
-_NOT_BELOW_0 = ("clearance_m", "half_width_m", "exempt_m")
+_ABOVE_0 = ("tas_ms", "climb_speed_ms", "climb_ms", "descent_ms", "acceleration_ms2", "bank_deg")
+_NOT_BELOW_0 = ("clearance_m", "half_width_m", "error_m", "end_half_width_m")
+GRAVITY_MS2 = 9.80665
+# The surfaces at the ends of a leg widen by so much to each side per metre of way: obstacles that count for a
+# helicopter by day (EU 965/2012 CAT.POL.H.110, from memory; ICAO Annex 14 vol. II has one in ten by day too).
+DIVERGENCE = 0.1
 
 
 @dataclass(frozen=True)
@@ -25,8 +29,12 @@ class FlightState:
     `ClimbClock`; its top is a ceiling that the caller puts into ceiling_m [m above the vertical datum]. descent_ms:
     rate [m/s]. clearance_m: height kept above terrain and obstacle tops; the terrain's stated error and the canopy are
     added to it by the caller. half_width_m: of the corridor in which terrain and obstacles count. The wind blows FROM
-    wind_from_true_deg at wind_ms, the same everywhere, unless winds says how it changes by height or place. exempt_m:
-    distance from either end within which only the ground under the track itself counts.
+    wind_from_true_deg at wind_ms, the same everywhere, unless winds says how it changes by height or place.
+
+    In the departure and the approach part (see `leg`) error_m is kept above what stands in the surface instead of the
+    clearance, of which it is a part: the terrain's stated error. end_half_width_m: half the surface's width at the very
+    end. acceleration_ms2: along level flight, from a fill to the climb speed; the climb begins there. bank_deg: of
+    circles.
 
     Raises: BadArgument for a value that is not finite or out of range.
     """
@@ -40,8 +48,11 @@ class FlightState:
     ceiling_m: float
     wind_from_true_deg: float
     wind_ms: float
-    exempt_m: float = 1500.0
     winds: Winds | None = None
+    error_m: float = 0.0
+    end_half_width_m: float = 25.0
+    acceleration_ms2: float = 1.5
+    bank_deg: float = 25.0
 
     def __post_init__(self) -> None:
         for item in fields(self):
@@ -76,6 +87,28 @@ class FlightState:
         source, speed = map(float, wind_of(blow_east, blow_north))
         return replace(self, winds=None, wind_from_true_deg=source, wind_ms=speed)
 
+    def level_s(self, start: Endpoint) -> float:
+        """Give how long a leg flies level before it climbs [s]: the way in which it speeds up, flown at climb speed.
+
+        Notes: from its speed at the start with the whole wind from behind, where the way is longest. What speeding up
+        takes longer than that belongs to the manoeuvre at the start.
+        """
+        if start.speed_ms is None or start.speed_ms >= self.climb_speed_ms:
+            return 0.0
+        wind_ms, last_ms = self.greatest_wind_ms, self.climb_speed_ms
+        takes_s = (last_ms - start.speed_ms) / self.acceleration_ms2
+        return takes_s * (0.5 * (start.speed_ms + last_ms) + wind_ms) / (last_ms + wind_ms)
+
+    @property
+    def circle_radius_m(self) -> float:
+        """The radius of a circle over the ground at the climb speed, so wide that the bank is nowhere exceeded [m].
+
+        Notes: V^2 / (g tan bank) with V the climb speed with the whole wind from behind: a turn about a point is
+        steepest there.
+        """
+        fastest_ms = self.climb_speed_ms + self.greatest_wind_ms
+        return fastest_ms**2 / (GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)))
+
     def clearing_s(self, start_altitude_m: float) -> float:
         """Give the time [s] to climb by the clearance from a height."""
         return float(climb_seconds(self.climb_ms, start_altitude_m, start_altitude_m + self.clearance_m))
@@ -102,5 +135,8 @@ def rule_of(
     heights = low + CLOCK_STEP_M * np.arange(math.ceil(max(state.ceiling_m - low, 0.0) / CLOCK_STEP_M) + 2)
     ends = start.altitude_m, end.altitude_m, state.tas_ms, state.climb_speed_ms
     clock = state.climb_s(low, heights), low, CLOCK_STEP_M
-    limits = state.descent_ms, state.clearance_m, state.ceiling_m, state.exempt_m
-    return Rule(*ends, *clock, *limits, *map(float, blow_of(wind_from_grid_deg, state.wind_ms)))
+    limits = state.descent_ms, state.clearance_m, state.ceiling_m
+    blow = map(float, blow_of(wind_from_grid_deg, state.wind_ms))
+    parts = state.error_m, state.level_s(start), start.above_ground_m, end.above_ground_m
+    room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m
+    return Rule(*ends, *clock, *limits, *blow, *parts, *room)

@@ -6,26 +6,79 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
+import shapely
 
 from geo.base.errors import NotFlyable
-from geo.flight.legs.corridor import Corridor, ObstacleTop, obstacle_spans, profile
-from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.corridor import Corridor, obstacle_spans, profile
+from geo.flight.legs.flight_state import DIVERGENCE, FlightState
+from geo.flight.legs.obstacle_heights import ObstacleTop
+from geo.flight.legs.room_kernels import end_tops, turn_top
 from geo.flight.legs.track import Track
-from geo.flight.legs.walk_kernels import bases, required
 
-# Close to the leg's ends an obstacle counts only when the track passes this near; the pilot sees and avoids the rest.
-EXEMPT_REACH_M = 60.0
+
+@dataclass(frozen=True)
+class EndParts:
+    """Where along a leg [m] its departure part ends and its approach part begins; they overlap on a short hop."""
+
+    departure_to_m: float
+    approach_from_m: float
+    length_m: float
+
+    @property
+    def cuts_m(self) -> tuple[float, float]:
+        """Where the rule changes [m]."""
+        return self.departure_to_m, self.approach_from_m
+
+    def en_route(self, at_m: float) -> bool:
+        """True at a place outside both parts, where the clearance holds."""
+        return self.departure_to_m <= at_m <= self.approach_from_m
+
+    def half_width_m(self, first: np.ndarray, last: np.ndarray, state: FlightState) -> np.ndarray:
+        """Give half the width of the surface that counts on stretches (n,) [m]: NaN en route, where the corridor does;
+        in both parts that of the nearer end."""
+        widest, narrow = state.half_width_m, state.end_half_width_m
+        leaving, coming = first < self.departure_to_m, last > self.approach_from_m
+        off = narrow + DIVERGENCE * np.minimum(
+            np.where(leaving, last, np.inf), np.where(coming, self.length_m - first, np.inf)
+        )
+        return np.where(leaving | coming, np.minimum(off, widest), np.nan)
+
+
+@dataclass(frozen=True, eq=False)
+class Stretches:
+    """What stands along a leg, cell by cell (n,): from first to last [m along the leg]; half_width_m of the surface
+    there, NaN en route; ground_m the highest terrain in the width that counts, top_m the same with the obstacles
+    raised (NaN en route); corridor_m the highest terrain in the whole corridor; known: nothing of it unknown."""
+
+    first: np.ndarray
+    last: np.ndarray
+    half_width_m: np.ndarray
+    ground_m: np.ndarray
+    top_m: np.ndarray
+    corridor_m: np.ndarray
+    known: np.ndarray
+
+
+@dataclass(frozen=True)
+class Span:
+    """A stretch of the leg [m along it] beside which an obstacle stands within the corridor, and how far off [m]."""
+
+    first: float
+    last: float
+    top: ObstacleTop
+    away_m: float
 
 
 @dataclass(frozen=True, eq=False)
 class Needs:
-    """Heights needed along the leg: distance_m (n,), required_m (n,) [-inf: none], ruling (n,) index into obstacles, or
-    -1 where the terrain rules."""
+    """Heights needed along the leg: distance_m (n,), required_m (n,) [-inf: none], ruling (n,) index into spans, or -1
+    where the terrain rules. highest_m: the highest ground or obstacle in the whole corridor."""
 
     distance_m: np.ndarray
     required_m: np.ndarray
     ruling: np.ndarray
-    obstacles: tuple[ObstacleTop, ...]
+    spans: tuple[Span, ...]
+    stretches: Stretches
     cautions: tuple[str, ...]
     highest_m: float
 
@@ -35,25 +88,6 @@ class Needs:
         if not len(self.required_m) or not np.any(np.isfinite(self.required_m)):
             return None
         return int(np.argmax(self.required_m))
-
-
-def _spans(track: Track, surface: Corridor, state: FlightState) -> list[tuple[float, float, ObstacleTop]]:
-    """Give the stretches of the leg at which an obstacle counts, in distance along the leg [m]."""
-    if surface.tree is None:
-        return []
-    spans: list[tuple[float, float, ObstacleTop]] = []
-    inner, outer = state.exempt_m, track.length_m - state.exempt_m
-    reaches = [(state.half_width_m, inner, outer)]
-    close = min(state.half_width_m, EXEMPT_REACH_M)
-    reaches += [(close, 0.0, min(inner, track.length_m)), (close, max(outer, 0.0), track.length_m)]
-    for line in _lines(track):
-        for reach, low, high in reaches:
-            for first, last, top in obstacle_spans(surface, line.start, line.end, reach):
-                begin, stop = (line.offset_m + at * line.scale for at in (first, last))
-                clipped = max(begin, low), min(stop, high)
-                if clipped[0] <= clipped[1]:
-                    spans.append((*clipped, top))
-    return spans
 
 
 @dataclass(frozen=True)
@@ -74,71 +108,116 @@ def _lines(track: Track) -> list[_Line]:
     ]
 
 
-def _walk(track: Track, surface: Corridor, cuts_m: list[float]) -> tuple[np.ndarray, ...]:
-    """Walk all lines: from, to [m along the leg], ground, surface [m], known, one row per cell crossed."""
-    parts = []
+def _spans(track: Track, surface: Corridor, state: FlightState) -> list[Span]:
+    """Give the stretches of the leg beside which obstacles stand."""
+    if surface.tree is None:
+        return []
+    found = []
+    for line in _lines(track):
+        way = shapely.LineString([line.start, line.end])
+        for first, last, top in obstacle_spans(surface, line.start, line.end, state.half_width_m):
+            begin, stop = (line.offset_m + at * line.scale for at in (first, last))
+            found.append(Span(begin, stop, top, float(shapely.distance(way, top.shape))))
+    return found
+
+
+def _walk(
+    track: Track, surface: Corridor, state: FlightState, parts: EndParts, cuts: list[float]
+) -> Stretches:
+    """Walk all lines, every cell that is crossed, cut where the rule changes and where obstacles begin and end."""
+    rows = []
     for line in _lines(track):
         offset, scale = line.offset_m, line.scale
         length = math.hypot(line.end[0] - line.start[0], line.end[1] - line.start[1])
-        inside = [(cut - offset) / scale for cut in cuts_m if 0.0 < cut - offset < length * scale]
+        inside = [(cut - offset) / scale for cut in cuts if 0.0 < cut - offset < length * scale]
         cells = profile(surface, line.start, line.end, inside)
         first, last = offset + cells.from_m * scale, offset + cells.to_m * scale
-        parts.append((first, last, cells.ground_m, cells.surface_m, cells.known))
-    return tuple(np.concatenate(column) for column in zip(*parts, strict=True))
+        width = parts.half_width_m(first, last, state)
+        ground, tops = cells.surface_m.copy(), np.full(len(first), np.nan)
+        if surface.near is not None and surface.ground is not None:
+            over = cells.from_m, cells.to_m, width, np.array(line.start), np.array(line.end)
+            bare, frame = surface.ground.values, surface.frame
+            tops = end_tops(*over, surface.near, frame)
+            ground = np.where(np.isnan(width), ground, end_tops(*over, bare, frame))
+            if offset > 0.0 and not np.isnan(width[0]):
+                turn = *line.start, float(width[0])
+                tops[0] = max(tops[0], turn_top(surface.near, frame, *turn))
+                ground[0] = max(ground[0], turn_top(bare, frame, *turn))
+        rows.append((first, last, width, ground, tops, cells.surface_m, cells.known))
+    return Stretches(*(np.concatenate(column) for column in zip(*rows, strict=True)))
 
 
-def needs_of(track: Track, surface: Corridor, state: FlightState, rise_m: float, fall_m: float) -> Needs:
-    """Find the heights needed along the leg, and say what is unknown."""
-    length, exempt = track.length_m, state.exempt_m
+def needs_of(track: Track, surface: Corridor, state: FlightState, parts: EndParts) -> Needs:
+    """Find the heights needed along the leg, and say what is unknown.
+
+    Raises: NotFlyable over terrain of unknown height, or with an obstacle of unknown height in a surface at an end.
+    """
     spans = _spans(track, surface, state)
-    meet = length * rise_m / (rise_m + fall_m) if rise_m + fall_m > 0.0 else 0.0
-    cuts = [exempt, length - exempt, rise_m, length - fall_m, meet, *(x for span in spans for x in span[:2])]
-    first, last, ground, near, known = _walk(track, surface, cuts)
-    ends = np.array([exempt, length - exempt])
-    base, blind, highest, beside = bases(first, last, ground, near, known, ends)
-    if blind.any():
-        middle = 0.5 * (first + last)
-        open_blind = blind & (middle >= ends[0]) & (middle <= ends[1])
-        if surface.ground is not None and open_blind.any():
-            _refuse_blind(track, first, last, open_blind)
-        base = np.where(np.isnan(base), -np.inf, base)
+    cuts = [*parts.cuts_m, *(x for span in spans for x in (span.first, span.last))]
+    found = _walk(track, surface, state, parts, cuts)
+    ending = ~np.isnan(found.half_width_m)
+    _refuse_unknown(track, surface, found, ending)
+    base = np.where(np.isnan(found.ground_m), -np.inf, found.ground_m)
     ruling = np.full(len(base), -1)
-    for index, (begin, stop, top) in enumerate(spans):
-        if top.top_m is not None:
+    for index, span in enumerate(spans):
+        if span.top.top_m is not None:
             # A mere point still counts in the cells that it touches.
-            touch = -1e-6 if stop - begin < 1e-3 else 1e-6
-            ruled = (last > begin + touch) & (first < stop - touch) & (base < top.top_m)
-            base[ruled], ruling[ruled] = top.top_m, index
-    distance, needed = required(first, last, base, state.clearance_m, rise_m, fall_m, length)
-    cautions = _unknowns(surface, float(np.sum((last - first)[blind])), highest, spans)
-    peak = max(beside, float(base.max()))
-    return Needs(distance, needed, np.repeat(ruling, 2), tuple(span[2] for span in spans), cautions, peak)
+            touch = -1e-6 if span.last - span.first < 1e-3 else 1e-6
+            ruled = (found.last > span.first + touch) & (found.first < span.last - touch)
+            ruled &= (base < span.top.top_m) & (~ending | (span.away_m <= np.nan_to_num(found.half_width_m)))
+            base[ruled], ruling[ruled] = span.top.top_m, index
+    # In the parts at the ends the raised heights count, which the search for routes reads too.
+    base = np.where(ending & ~np.isnan(found.top_m), np.fmax(base, found.top_m), base)
+    needed = np.repeat(base + np.where(ending, state.error_m, state.clearance_m), 2)
+    distance = np.stack((found.first, found.last), axis=1).ravel()
+    tops = [span.top.top_m for span in spans if span.top.top_m is not None]
+    highest = max((float(np.nanmax(found.corridor_m, initial=-np.inf)), *tops))
+    cautions = _unknowns(surface, highest, spans)
+    return Needs(distance, needed, np.repeat(ruling, 2), tuple(spans), found, cautions, highest)
 
 
-def _refuse_blind(track: Track, first: np.ndarray, last: np.ndarray, blind: np.ndarray) -> None:
+def _refuse_unknown(track: Track, surface: Corridor, found: Stretches, ending: np.ndarray) -> None:
     """Refuse a leg over ground that nobody knows: an unknown height never counts as low.
 
     Raises: NotFlyable with the length and the middle of the unknown stretch.
     """
+    if surface.ground is None:
+        return
+    blind = np.where(ending, np.isinf(found.top_m), ~found.known)
+    if not blind.any():
+        return
     index = np.flatnonzero(blind)
-    place = track.position(0.5 * float(first[index[0]] + last[index[-1]]))
+    middle_m = 0.5 * float(found.first[index[0]] + found.last[index[-1]])
+    east, north = track.position(middle_m)
+    where = f"about easting {east:.0f} m, northing {north:.0f} m"
+    tall = _unknown_obstacles(surface, found, index, track)
+    if tall:
+        raise NotFlyable(
+            f"height of {' and '.join(tall)} unknown, in the surface that must be clear at the leg's end, {where}: it "
+            "cannot be cleared. Fix: give its height, or another source"
+        )
+    length_m = float(np.sum((found.last - found.first)[blind]))
     raise NotFlyable(
-        f"terrain unknown over {max(float(np.sum((last - first)[blind])) / 1000.0, 0.1):.1f} km of the leg, about "
-        f"easting {place[0]:.0f} m, northing {place[1]:.0f} m: it cannot be cleared. "
+        f"terrain unknown over {max(length_m / 1000.0, 0.1):.1f} km of the leg, {where}: it cannot be cleared. "
         "Fix: fill the hole in the terrain, or give a terrain that covers the route"
     )
 
 
-def _unknowns(
-    surface: Corridor, blind_m: float, highest: float, spans: list[tuple[float, float, ObstacleTop]]
-) -> tuple[str, ...]:
+def _unknown_obstacles(surface: Corridor, found: Stretches, index: np.ndarray, track: Track) -> list[str]:
+    """Name the obstacles of unknown height beside unknown stretches; none where the terrain is unknown there too."""
+    if surface.tree is None or not all(found.known[index]):
+        return []
+    ends = np.array([found.first[index[0]], found.last[index[-1]]])
+    stretch = shapely.LineString(np.transpose(track.positions(ends)))
+    reach = float(np.nanmax(found.half_width_m[index])) + 2.0 * sum(surface.frame[2:])
+    near = surface.tree.query(stretch, predicate="dwithin", distance=reach)
+    return sorted({surface.obstacles[i].what for i in near.tolist() if surface.obstacles[i].top_m is None})
+
+
+def _unknowns(surface: Corridor, highest: float, spans: list[Span]) -> tuple[str, ...]:
     cautions = []
     if surface.ground is None or not np.isfinite(highest):
         cautions.append("terrain unknown: not cleared; the time is that of flat ground")
-    elif blind_m > 0.0:
-        cautions.append(
-            f"terrain unknown over {max(blind_m / 1000.0, 0.1):.1f} km close to an end of the leg"
-        )
-    for what in sorted({top.what for _, _, top in spans if top.top_m is None}):
+    for what in sorted({span.top.what for span in spans if span.top.top_m is None}):
         cautions.append(f"height of {what} by the leg unknown: not cleared")
     return tuple(cautions)

@@ -6,10 +6,13 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument, NotFlyable
+from geo.flight.legs.circles import circling_of
 from geo.flight.legs.climb import climbing, descending
 from geo.flight.legs.corridor import Corridor
 from geo.flight.legs.course import Flight, Task, fly, task_of
 from geo.flight.legs.flight_state import FlightState
+from geo.flight.legs.leg_parts import parts_of, path_of
+from geo.flight.legs.no_fly_routes import Airspace
 from geo.records.flight import Climbing, Descending, Endpoint, Leg
 
 CLIMB_SHARE_CAUTION = 0.25
@@ -23,7 +26,7 @@ def _highest_what(task: Task, flight: Flight) -> str:
         return "terrain unknown"
     where = task.track.words_at(float(needs.distance_m[index]))
     if needs.ruling[index] >= 0:
-        top = needs.obstacles[needs.ruling[index]]
+        top = needs.spans[needs.ruling[index]].top
         return f"{top.what}, top {top.top_m:.0f} m, near {where}"
     return f"terrain, {needs.required_m[index]:.0f} m with the clearance due there, near {where}"
 
@@ -71,23 +74,27 @@ def leg(
     surface: Corridor,
     crs_wkt: str,
     route: shapely.LineString | None = None,
+    airspace: Airspace | None = None,
 ) -> Leg:
     """Fly one leg from start to end and give its time with everything needed to redo it.
 
     Parameters: state, the aircraft in the day's air. surface, terrain and obstacles prepared for the state's corridor
     half-width. crs_wkt, of the plane in which the ends lie. route, plane line from start to end flown instead of the
-    straight line.
+    straight line. airspace, no-fly areas that no circle may meet; the route is not checked against them.
     Returns: Leg with time_s = sum of segment times + climb_extra_s + descent_extra_s.
     Raises: NotFlyable, wind too strong for a track or unknown on it, or terrain, obstacle, start or end above the
     ceiling (place named). BadArgument, a surface of another half-width, or a route that does not join start and end.
 
-    Notes: Straight pieces are geodesics; the wind triangle is integrated along their turning track. Height needed:
-    highest terrain within half_width_m of the track, and obstacle tops there, plus clearance. From either end the
-    clearance grows from 0 over exempt_m, or over the distance that the aircraft needs to climb (sink) that much if
-    longer, so that flat ground never forces a wait. Climb and descent: see `climb`; winds that change by height or
-    place: see `course`. A leg over unknown terrain is refused; with no terrain at all nothing is cleared, and that is
-    said. An obstacle of unknown height is named in a caution and not cleared. An end below the raster's ground (a lake
-    drawn down) is climbed out of, or sunk into, on the spot.
+    Notes: Straight pieces are geodesics; the wind triangle is integrated along their turning track. En route the
+    clearance holds above the highest terrain and the obstacle tops within half_width_m of the track. The leg leaves its
+    start by a departure part: there it climbs as fast as it can (after speeding up, from a fill), and all that stands
+    in the width of the surface must lie below the flight by the terrain's error: end_half_width_m, widening by one in
+    ten up to half_width_m, as far as the climb takes to gain the clearance. The approach part at the end is its mirror
+    image, as far as the descent takes to lose the clearance. Where the climb does not reach a height in time, or the
+    descent does not lose it, circles are flown where they have room (see `circles`), else the leg is refused. Climb and
+    descent: see `climb`; winds that change by height or place: see `course`. A leg over unknown terrain is refused;
+    with no terrain at all nothing is cleared, and that is said. An obstacle of unknown height bars the parts at the
+    ends; en route it is named in a caution and not cleared: routes are led round it before.
     """
     if surface.half_width_m != state.half_width_m:
         raise BadArgument(
@@ -95,7 +102,7 @@ def leg(
             f"{state.half_width_m} m. Fix: prepare the corridor for the leg"
         )
     corners = _corners(start, end, route)
-    task = task_of(corners, start, end, state, surface, crs_wkt)
+    task = task_of(corners, start, end, state, surface, crs_wkt, airspace)
     if len(task.track.corners_m) == 1:
         return _standing(task, corners)
     return _flown(task, shapely.LineString(corners), detour=route is not None)
@@ -115,24 +122,36 @@ def _flown(task: Task, route: shapely.LineString, *, detour: bool) -> Leg:
         raise NotFlyable(
             f"the leg must climb {climb_m:.0f} m and cannot at the climb speed: {flight.why_not}"
         )
-    up, down = climbing(course), descending(course)
-    up_s = 0.0 if up is None else up.extra_s
-    time_s = float(course.cruising_s[-1]) + up_s + down.extra_s
+    up, down, waits = climbing(course), descending(course), flight.waits
+    up_s, down_s = 0.0 if up is None else up.extra_s, 0.0 if down is None else down.extra_s
+    time_s = float(course.cruising_s[-1]) + up_s + down_s
     return Leg(
         time_s=time_s,
         distance_m=task.track.length_m,
         segments=flight.cruise.segments(task.track, state.tas_ms),
         climb_m=climb_m,
         climb_extra_s=up_s,
-        descent_extra_s=down.extra_s,
+        descent_extra_s=down_s,
         safe_altitude_m=safe,
         highest_what=what,
         route=route,
         detour=detour,
-        cautions=needs.cautions + slow_climb_cautions(up_s, time_s),
+        cautions=needs.cautions + _hints(task, course.top_m, up_s, time_s),
         climb=up,
         descent=down,
+        path_m=path_of(course, waits),
+        parts=parts_of(course, needs, flight.room, waits),
+        circling=circling_of(course, flight.room, waits, 0.0 if up is None else up.waited_s, down_s),
     )
+
+
+def _hints(task: Task, top_m: float, up_s: float, time_s: float) -> tuple[str, ...]:
+    """Give the hint at another route, where the leg climbs higher than its own two ends ask on any route."""
+    ends_m = max(
+        task.start.altitude_m - task.start.above_ground_m, task.end.altitude_m - task.end.above_ground_m
+    )
+    unavoidable_m = max(ends_m + task.state.clearance_m, task.start.altitude_m, task.end.altitude_m)
+    return slow_climb_cautions(up_s, time_s) if top_m > unavoidable_m + 1.0 else ()
 
 
 def _standing(task: Task, corners: np.ndarray) -> Leg:
@@ -146,7 +165,10 @@ def _standing(task: Task, corners: np.ndarray) -> Leg:
     up = None
     if climbs:
         up = Climbing(first_m, last_m, up_s, state.climb_speed_ms, 0.0, 0.0, 0.0, up_s, 0.0, last_m)
-    down = Descending(first_m, last_m, 0.0, state.descent_ms, down_s, 0.0)
+    down = None if climbs else Descending(first_m, last_m, 0.0, state.descent_ms, down_s, 0.0)
     what, climb_m = "start and end are one place", max(last_m - first_m, 0.0)
     line = shapely.LineString(corners)
-    return Leg(up_s + down_s, 0.0, (), climb_m, up_s, down_s, None, what, line, False, climb=up, descent=down)
+    path = (0.0, first_m), (0.0, last_m)
+    return Leg(
+        up_s + down_s, 0.0, (), climb_m, up_s, down_s, None, what, line, False, climb=up, descent=down, path_m=path
+    )  # fmt: skip

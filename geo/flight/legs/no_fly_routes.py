@@ -53,6 +53,14 @@ class Airspace:
         return first, second
 
     @cached_property
+    def outline_m(self) -> np.ndarray:
+        """The edges of `shrunk`, which neither a route nor a circle may meet: east, north, east, north [m] (m, 4)."""
+        parts = [part for part in shapely.get_parts(self.shrunk.shape) if isinstance(part, shapely.Polygon)]
+        rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
+        rows = [np.hstack((points[:-1], points[1:])) for points in map(shapely.get_coordinates, rings)]
+        return np.ascontiguousarray(np.concatenate(rows)) if rows else np.empty((0, 4))
+
+    @cached_property
     def graph(self) -> nx.DiGraph:
         """The graph start -> corners -> end; an edge has its number: between corners as in `edges`, then from the start
         to every corner, then from every corner to the end. Seconds depend on the leg and its wind."""

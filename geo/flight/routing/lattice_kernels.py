@@ -27,11 +27,10 @@ class Lattice(NamedTuple):
 
 
 class Apart(NamedTuple):
-    """How the needs grow from a leg's ends [east, north m] (2, 2): the distance within which only the ground counts,
-    the distances over which the clearance grows from the start and from the end, and the clearance [m]."""
+    """A leg's ends [east, north m] (2, 2), the distances from them within which the surfaces of departure and approach
+    count, and the clearance that holds beyond [m]."""
 
     ends_m: np.ndarray
-    exempt_m: float
     rise_m: float
     fall_m: float
     clearance_m: float
@@ -90,11 +89,13 @@ def _needed(
         return np.inf
     off_start = np.sqrt((east - apart.ends_m[0, 0]) ** 2 + (north - apart.ends_m[0, 1]) ** 2)
     off_end = np.sqrt((east - apart.ends_m[1, 0]) ** 2 + (north - apart.ends_m[1, 1]) ** 2)
-    off = min(off_start, off_end)
-    if off < blind:  # an end may lie below the ground of its own cell: a lake that was drawn down
+    if (
+        min(off_start, off_end) < blind
+    ):  # an end may lie below the ground of its own cell: a lake that was drawn down
         return NO_NEED_M
-    base = (ground.far if off >= apart.exempt_m else ground.near)[row, column]
-    return base + apart.clearance_m * min(1.0, off_start / apart.rise_m, off_end / apart.fall_m)
+    if off_start < apart.rise_m or off_end < apart.fall_m:
+        return ground.near[row, column]
+    return ground.far[row, column] + apart.clearance_m
 
 
 @njit(cache=True, nogil=True)

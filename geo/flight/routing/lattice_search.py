@@ -61,10 +61,10 @@ class LatticeSearch:
     def _heights(self) -> np.ndarray:
         """Give the heights needed on the moves (8, nodes), where a route within the limit may lead."""
         rule = self.rule
-        climb_s = self._climb_s(rule.start_altitude_m + rule.clearance_m)
-        rise = max(rule.exempt_m, climb_s * rule.climb_speed_ms, 1.0)
-        fall = max(rule.exempt_m, rule.clearance_m * rule.tas_ms / rule.descent_ms, 1.0)
-        apart = Apart(self.ends, rule.exempt_m, rise, fall, rule.clearance_m)
+        up_m, down_m = (max(rule.clearance_m - m, 0.0) for m in (rule.start_above_m, rule.end_above_m))
+        rise = (rule.level_s + self._climb_s(rule.start_altitude_m + up_m)) * rule.climb_speed_ms
+        fall = down_m * rule.tas_ms / rule.descent_ms
+        apart = Apart(self.ends, rise, fall, rule.clearance_m)
         useful = self._from_start_s + self._to_end_s <= LATTICE_ERROR * self.limit_s
         return move_heights(self.lattice, self.ground.barred, apart, useful)
 

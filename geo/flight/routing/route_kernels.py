@@ -3,51 +3,33 @@
 Used only to choose among routes: what is chosen is flown again by `geo.flight.legs.leg`, on the ellipsoid.
 """
 
-from typing import NamedTuple
-
 import numpy as np
 from numba import njit
 
+from geo.flight.legs.room_kernels import strip_top, turn_top
+from geo.flight.routing.rule_kernels import (
+    Ground,
+    Rule,
+    circle_fits,
+    climb_extra,
+    clock_s,
+    descent,
+    end_parts,
+    frame,
+    surface_width,
+)
 
-class Ground(NamedTuple):
-    """Heights to be cleared [m], inf where no route may lead: far from the leg's ends, and near them (see `leg`).
-
-    shut (m, 4): edges east, north, east, north [m] that no route may cross.
-    """
-
-    far: np.ndarray
-    near: np.ndarray
-    shut: np.ndarray
-    west_m: float
-    north_m: float
-    cell_east_m: float
-    cell_north_m: float
-
-
-class Rule(NamedTuple):
-    """The numbers of one leg. climb_s[i]: seconds of climb from clock_low_m to clock_low_m + i clock_step_m."""
-
-    start_altitude_m: float
-    end_altitude_m: float
-    tas_ms: float
-    climb_speed_ms: float
-    climb_s: np.ndarray
-    clock_low_m: float
-    clock_step_m: float
-    descent_ms: float
-    clearance_m: float
-    ceiling_m: float
-    exempt_m: float
-    blow_east_ms: float
-    blow_north_ms: float
-
-
-@njit(cache=True, nogil=True)
-def clock_s(table: np.ndarray, low: float, step: float, height: float) -> float:
-    """Read a table of seconds by height, linear; beyond its ends by its end slopes."""
-    place = (height - low) / step
-    index = min(max(int(np.floor(place)), 0), len(table) - 2)
-    return table[index] + (place - index) * (table[index + 1] - table[index])
+# What else routing takes from here.
+__all__ = [
+    "Ground",
+    "Rule",
+    "clock_s",
+    "crosses_shut",
+    "ground_speed_ms",
+    "open_seconds",
+    "route_seconds",
+    "walk",
+]
 
 
 @njit(cache=True, nogil=True)
@@ -145,49 +127,22 @@ def _room(points: np.ndarray, ground: Ground) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _growths(knots: np.ndarray, rule: Rule) -> tuple[float, float]:
-    """Give the distances over which the clearance grows from the start, and falls towards the end [m]."""
-    fastest_climb = fastest = 0.0
-    for s in range(len(knots) - 1):
-        length = knots[s + 1, 0] - knots[s, 0]
-        if length > 0.0:
-            fastest = max(fastest, length / (knots[s + 1, 1] - knots[s, 1]))
-            fastest_climb = max(fastest_climb, length / (knots[s + 1, 2] - knots[s, 2]))
-    table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
-    cleared = clock_s(table, low, step, rule.start_altitude_m + rule.clearance_m)
-    cleared -= clock_s(table, low, step, rule.start_altitude_m)
-    rise = max(rule.exempt_m, cleared * fastest_climb)
-    fall = max(rule.exempt_m, rule.clearance_m * fastest / rule.descent_ms)
-    return max(rise, 1e-9), max(fall, 1e-9)
-
-
-@njit(cache=True, nogil=True)
-def _cuts(total: float, rise: float, fall: float, rule: Rule) -> np.ndarray:
-    """Give, rising, the distances [m] at which the needs change their rule within a cell, and one beyond the end."""
-    cuts = np.empty(6)
-    cuts[0], cuts[1], cuts[2], cuts[3] = rule.exempt_m, total - rule.exempt_m, rise, total - fall
-    # Where the growing clearance meets the falling one.
-    cuts[4], cuts[5] = total * rise / (rise + fall), np.inf
-    cuts.sort()
-    return cuts
-
-
-@njit(cache=True, nogil=True)
-def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) -> np.ndarray:
+def _needs(
+    points: np.ndarray, knots: np.ndarray, parts: tuple[float, float], ground: Ground, rule: Rule
+) -> np.ndarray:
     """Give rows (distance, share of its piece, piece, height needed) where cells are entered, where the rule changes
     within a cell, and at the end; inf where no route may lead. Where two cells meet the higher counts."""
-    total = knots[-1, 0]
+    total, grid = knots[-1, 0], frame(ground)
     room = _room(points, ground)
     share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 4))
-    rise, fall = _growths(knots, rule)
-    open_from, open_to = rule.exempt_m, total - rule.exempt_m
-    cuts, cut = _cuts(total, rise, fall, rule), 0
+    cuts, cut = np.array([min(parts[0], parts[1]), max(parts[0], parts[1]), np.inf]), 0
     n, before, last = 0, -np.inf, 0
     for s in range(len(points) - 1):
         length = knots[s + 1, 0] - knots[s, 0]
         if length <= 0.0:
             continue
         last = s
+        unit = ((points[s + 1, 0] - points[s, 0]) / length, (points[s + 1, 1] - points[s, 1]) / length)
         count = walk(ground, points[s, 0], points[s, 1], points[s + 1, 0], points[s + 1, 1], share, cell)
         for i in range(count):
             at, leave = knots[s, 0] + share[i] * length, knots[s, 0] + share[i + 1] * length
@@ -195,54 +150,24 @@ def _needs(points: np.ndarray, knots: np.ndarray, ground: Ground, rule: Rule) ->
                 cut += 1
             while at < leave:
                 stop = min(leave, cuts[cut])
-                middle = 0.5 * (at + stop)
-                base = np.inf
-                if cell[i, 0] >= 0 and open_from <= middle <= open_to:
-                    base = ground.far[cell[i, 0], cell[i, 1]]
-                elif cell[i, 0] >= 0:
-                    base = ground.near[cell[i, 0], cell[i, 1]]
-                grown = min(1.0, at / rise, (total - at) / fall)
+                off, need = at - knots[s, 0], np.inf
+                if parts[0] <= at and stop <= parts[1]:
+                    if cell[i, 0] >= 0:
+                        need = ground.far[cell[i, 0], cell[i, 1]] + rule.clearance_m
+                else:
+                    width = surface_width(at, stop, total, parts, rule)
+                    place = points[s, 0] + off * unit[0], points[s, 1] + off * unit[1]
+                    need = strip_top(ground.near, grid, place, unit, stop - at, width)
+                    if at > 0.0 and i == 0:
+                        need = max(need, turn_top(ground.near, grid, points[s, 0], points[s, 1], width))
+                    need += rule.error_m
                 rows[n, 0], rows[n, 1], rows[n, 2] = at, (at - knots[s, 0]) / length, s
-                rows[n, 3] = max(base, before) + rule.clearance_m * grown
-                before, at, n = base, stop, n + 1
+                rows[n, 3] = max(need, before)
+                before, at, n = need, stop, n + 1
                 while cuts[cut] <= at:
                     cut += 1
     rows[n, 0], rows[n, 1], rows[n, 2], rows[n, 3] = total, 1.0, last, before
     return rows[: n + 1]
-
-
-@njit(cache=True, nogil=True)
-def _time_at(knots: np.ndarray, row: np.ndarray, column: int) -> float:
-    s = int(row[2])
-    return knots[s, column] + row[1] * (knots[s + 1, column] - knots[s, column])
-
-
-@njit(cache=True, nogil=True)
-def _climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) -> float:
-    """The compiled twin of `geo.flight.legs.climb.climbing`; top: the greatest height needed [m]."""
-    table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
-    if top <= rule.start_altitude_m:
-        return 0.0
-    before = clock_s(table, low, step, rule.start_altitude_m)
-    duration = clock_s(table, low, step, top) - before
-    delay, index, entered = 0.0, 0, 0.0
-    while index < len(rows):
-        entered = _time_at(knots, rows[index], 2)
-        waited = max(delay, clock_s(table, low, step, rows[index, 3]) - before - entered)
-        if entered + waited > duration + 1e-9:
-            break
-        delay = waited
-        index += 1
-    flown = duration - delay
-    if index < len(rows):
-        flown = min(flown, entered)
-    if flown >= knots[-1, 2]:
-        return duration - knots[-1, 1]
-    s = 0
-    while s < len(knots) - 2 and knots[s + 1, 2] < flown:
-        s += 1
-    part = (flown - knots[s, 2]) / (knots[s + 1, 2] - knots[s, 2])
-    return duration - knots[s, 1] - part * (knots[s + 1, 1] - knots[s, 1])
 
 
 @njit(cache=True, nogil=True)
@@ -259,16 +184,21 @@ def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: floa
     knots = _measure(points, rule)
     if not (knots[-1, 1] < useless_s and knots[-1, 2] < np.inf) or knots[-1, 0] <= 0.0:
         return np.inf
-    rows = _needs(points, knots, ground, rule)
+    parts = end_parts(knots, rule)
+    rows = _needs(points, knots, parts, ground, rule)
     top = max(rows[:, 3].max(), rule.end_altitude_m)
     if top > rule.ceiling_m:
         return np.inf
-    down = (rule.start_altitude_m - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
-    for row in rows:
-        left = (row[3] - rule.end_altitude_m) / rule.descent_ms - knots[-1, 1]
-        down = max(down, left + _time_at(knots, row, 1))
-    cruise_and_down = knots[-1, 1] + max(0.0, down)
+    down, late = descent(rows, knots, rule)
+    cruise_and_down = knots[-1, 1] + down
     if cruise_and_down >= useless_s:
         return np.inf
-    seconds = cruise_and_down + _climb_extra(rows, top, knots, rule)
-    return seconds if seconds < useless_s else np.inf
+    up, early = climb_extra(rows, top, knots, rule)
+    seconds = cruise_and_down + up
+    if seconds >= useless_s:
+        return np.inf
+    if early < np.inf and not circle_fits(points, knots, parts, ground, rule, early, True):
+        return np.inf
+    if late >= 0.0 and not circle_fits(points, knots, parts, ground, rule, late, False):
+        return np.inf
+    return seconds

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from geo.flight.routing.dogleg_kernels import doglegs
 from geo.flight.routing.lattice_search import SPACING_M, LatticeSearch
 from geo.flight.routing.route_changes import polish, shorten
 from geo.flight.routing.route_ground import RouteGround
@@ -49,7 +50,12 @@ class RouteSearch:
         """
         first = np.vstack((self.ends[:1], first[1:-1], self.ends[1:]))
         limit, top = min(self.seconds(first), first_s), self._top_m(first)
-        rough, spacing_m = self._timed([first]), np.inf
+        begun = [first]
+        if not first_s < np.inf:
+            # No lattice knows where a climb has room: a way out and a way in bring the others near.
+            begun += [*doglegs(first[0], first[-1], self.ground.open, self.rule, MOST_FIRST)]
+        rough, spacing_m = self._timed(begun), np.inf
+        limit = min(limit, rough[0][0]) if rough else limit
         while spacing_m > SPACING_M:
             search = LatticeSearch(self.ends, self.rule, self.ground, limit, SPACING_M)
             if not search.lattice.spacing_m < spacing_m:

@@ -104,7 +104,7 @@ class TerrainLegs:
 
     def _fly(self, asked: _Asked, route: np.ndarray, surface: Corridor, state: FlightState) -> Leg:
         line = shapely.LineString(route) if len(route) > 2 else None
-        return leg(asked.start, asked.end, state, surface, self.book.crs_wkt, line)
+        return leg(asked.start, asked.end, state, surface, self.book.crs_wkt, line, self.airspace)
 
     def _try(self, asked: _Asked, state: FlightState) -> Leg | NotFlyable:
         try:

@@ -26,6 +26,8 @@ UNITS: dict[str, dict[str, float]] = {
     "burn": {"L/h": 1.0, "US gal/h": LITRE_PER_US_GALLON},
     "share": {"1": 1.0, "%": 0.01},
     "count": {"1": 1.0},
+    "acceleration": {"m/s2": 1.0},
+    "angle": {"deg": 1.0},
 }
 
 
@@ -61,6 +63,9 @@ TABLES: dict[str, dict[str, ProfileValue]] = {
         "ceiling": ProfileValue("ceiling_m", "length", 100.0, 12_000.0),
         "ground_clearance": ProfileValue("ground_clearance_m", "length", 1.0, 2_000.0),
         "corridor_half_width": ProfileValue("corridor_half_width_m", "length", 1.0, 10_000.0),
+        "lift_off_height": ProfileValue("lift_off_height_m", "length", 1.0, 100.0, optional=True),
+        "acceleration": ProfileValue("acceleration_ms2", "acceleration", 0.1, 5.0, optional=True),
+        "circle_bank": ProfileValue("circle_bank_deg", "angle", 5.0, 45.0, optional=True),
     },
     "fuel": {
         "capacity": ProfileValue("fuel_l", "volume", 10.0, 100_000.0),

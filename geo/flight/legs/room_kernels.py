@@ -1,0 +1,145 @@
+"""Compiled: what stands across a way and within a disc, and whether a circle fits beside a way.
+
+The exact leg and the search for routes share these, so that both judge the same room. `heights` (rows, columns) [m] are
+those of a raster's cells, inf where unknown; outside the raster everything is unknown. `frame` is west, north, cell
+east, cell north [m].
+"""
+
+import numpy as np
+from numba import njit
+
+Frame = tuple[float, float, float, float]
+
+
+@njit(cache=True, nogil=True)
+def height_at(heights: np.ndarray, frame: Frame, east: float, north: float) -> float:
+    """Give the height of the cell at a place [m], inf outside the raster."""
+    column = int(np.floor((east - frame[0]) / frame[2]))
+    row = int(np.floor((frame[1] - north) / frame[3]))
+    if 0 <= row < heights.shape[0] and 0 <= column < heights.shape[1]:
+        return heights[row, column]
+    return np.inf
+
+
+@njit(cache=True, nogil=True)
+def strip_top(
+    heights: np.ndarray,
+    frame: Frame,
+    start: tuple[float, float],
+    unit: tuple[float, float],
+    length: float,
+    half_width: float,
+) -> float:
+    """Give the highest [m] of the cells that a stretch of a way touches, half_width to both sides.
+
+    Parameters: start of the stretch and its length [m], which is within one cell or little more; unit: where it leads.
+    Notes: read along lines no farther apart than a cell, at four places each. A sixth of a cell is added to the
+    half-width, so that no corner of a cell slips between two places.
+    """
+    cell = min(frame[2], frame[3])
+    outermost, top = half_width + cell / 6.0, -np.inf
+    count = int(np.ceil(outermost / cell))
+    for n in range(-count, count + 1):
+        off = outermost * n / count
+        for k in range(4):
+            along = length * k / 3.0
+            east, north = along * unit[0] + off * unit[1], along * unit[1] - off * unit[0]
+            top = max(top, height_at(heights, frame, start[0] + east, start[1] + north))
+    return top
+
+
+@njit(cache=True, nogil=True)
+def disc_top(
+    heights: np.ndarray, frame: Frame, east: float, north: float, radius: float, reach: float, enough: float
+) -> float:
+    """Give the highest within a radius of a place [m], or the first that was found above `enough`.
+
+    Parameters: reach, heights hold what stands within this of any point of their cell; for the cells themselves half a
+    cell, and a sixth of one more radius.
+    Notes: looked at on rings 1.4 reach apart, a place in every reach of their outer edge: no point of the disc is then
+    farther than 0.9 reach from one of them.
+    """
+    top = height_at(heights, frame, east, north)
+    ring = radius - 0.6 * reach if radius > reach else 0.0
+    while ring > 0.0 and top <= enough:
+        count = int(np.ceil(2.0 * np.pi * (ring + 0.6 * reach) / reach))
+        for n in range(count):
+            angle = 2.0 * np.pi * n / count
+            x, y = east + ring * np.cos(angle), north + ring * np.sin(angle)
+            top = max(top, height_at(heights, frame, x, y))
+        ring -= 1.4 * reach
+    return top
+
+
+@njit(cache=True, nogil=True)
+def turn_top(heights: np.ndarray, frame: Frame, east: float, north: float, half_width: float) -> float:
+    """Give the highest [m] of the cells within half_width of a turn: what the strips leave out on its outside."""
+    cell = min(frame[2], frame[3])
+    return disc_top(heights, frame, east, north, half_width + cell / 6.0, 0.5 * cell, np.inf)
+
+
+@njit(cache=True, nogil=True)
+def _near_edge(shut: np.ndarray, east: float, north: float, radius: float) -> bool:
+    """True where any edge (m, 4) passes nearer to a place than the radius."""
+    for e in range(len(shut)):
+        x, y = shut[e, 2] - shut[e, 0], shut[e, 3] - shut[e, 1]
+        size = x * x + y * y
+        share = 0.0 if size == 0.0 else ((east - shut[e, 0]) * x + (north - shut[e, 1]) * y) / size
+        share = min(max(share, 0.0), 1.0)
+        if np.hypot(shut[e, 0] + share * x - east, shut[e, 1] + share * y - north) < radius:
+            return True
+    return False
+
+
+@njit(cache=True, nogil=True)
+def circle_side(
+    points: np.ndarray,
+    at: float,
+    highest: float,
+    heights: np.ndarray,
+    frame: Frame,
+    shut: np.ndarray,
+    radius: float,
+    margin: float,
+) -> int:
+    """Give the side on which a circle that touches a route (n, 2) so far along it [m] has room: 1 right, -1 left, 0
+    neither.
+
+    Parameters: highest that may stand within radius + margin of its middle [m]; margin is the reach of the heights;
+    shut (m, 4), edges that no circle may meet.
+    """
+    for s in range(len(points) - 1):
+        east, north = points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]
+        length = np.hypot(east, north)
+        if length > 0.0 and (at <= length or s == len(points) - 2):
+            x, y = points[s, 0] + at * east / length, points[s, 1] + at * north / length
+            for side in (1, -1):
+                middle = x + side * radius * north / length, y - side * radius * east / length
+                top = disc_top(heights, frame, middle[0], middle[1], radius + margin, margin, highest)
+                if top <= highest and not _near_edge(shut, middle[0], middle[1], radius):
+                    return side
+            return 0
+        at -= length
+    return 0
+
+
+@njit(cache=True, nogil=True)
+def end_tops(
+    from_m: np.ndarray,
+    to_m: np.ndarray,
+    half_width_m: np.ndarray,
+    start: np.ndarray,
+    end: np.ndarray,
+    heights: np.ndarray,
+    frame: Frame,
+) -> np.ndarray:
+    """Give the highest [m] across each stretch of a straight line (n,), half_width_m (n,) to both sides; NaN where the
+    half-width is NaN."""
+    tops = np.full(len(from_m), np.nan)
+    length = np.hypot(end[0] - start[0], end[1] - start[1])
+    unit = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
+    for i in range(len(from_m)):
+        if not np.isnan(half_width_m[i]):
+            place = start[0] + from_m[i] * unit[0], start[1] + from_m[i] * unit[1]
+            tops[i] = strip_top(heights, frame, place, unit, to_m[i] - from_m[i], half_width_m[i])
+    return tops
