@@ -13,7 +13,7 @@ from geo.records.region import Closure, Obstacle
 from geo.records.station import HOSE_KINDS, LONGEST_COUPLING_S, OPEN_KINDS, WATERWAY_M, FillStation
 from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, State
 from geo.suitability import access, cautions, criteria
-from geo.suitability.criteria import Figure, criterion, margin_score
+from geo.suitability.criteria import Figure, criterion, margin_points
 from geo.suitability.facts import load_by_fuel
 from geo.suitability.verdict import Trial, conclude, load_words, whole_tank
 
@@ -210,9 +210,8 @@ def slope(measured: float | None, most: float) -> Criterion:
         return criterion("slope", "unknown", f"unknown; at most {most:.0%}", hard=True, figure=figure)
     state: State = "met" if measured <= most else "not met"
     reason = f"{measured:.1%} at the landing place, limit {most:.1%}"
-    return criterion(
-        "slope", state, reason, hard=True, score=margin_score(most - measured, most), figure=figure
-    )
+    points = margin_points(most, most, most=True)
+    return criterion("slope", state, reason, hard=True, figure=figure, points=points)
 
 
 def flow(measured_l_s: float | None, most_l_s: float) -> Criterion:
@@ -234,8 +233,8 @@ def tank_depth(measured_m: float | None, needed_m: float) -> Criterion:
         return criterion("depth", "unknown", reason, hard=True, figure=figure)
     state: State = "met" if measured_m >= needed_m else "not met"
     reason = f"{measured_m:.1f} m as the tank is kept; {needed_m:.1f} m needed"
-    score = margin_score(measured_m - needed_m, needed_m)
-    return criterion("depth", state, reason, hard=True, score=score, figure=figure)
+    points = margin_points(needed_m, needed_m)
+    return criterion("depth", state, reason, hard=True, figure=figure, points=points)
 
 
 def _cautions(

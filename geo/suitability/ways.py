@@ -13,7 +13,7 @@ from geo.records.aircraft import HoverFill
 from geo.records.conditions import SourceConditions
 from geo.records.suitability import Criterion, Ways
 from geo.records.survey import HoverPoint, Sectors
-from geo.suitability.criteria import WIND_TOLERANCE_MS, Figure, criterion, margin_score
+from geo.suitability.criteria import WIND_TOLERANCE_MS, Figure, criterion, margin_points
 
 # Where the profile states none: the published 8:1 surface (14 CFR Part 77, heliport approach surface), and limits that
 # are common practice, no source.
@@ -103,16 +103,13 @@ class _Seen:
             serves = self._wind_out & self._known & (slopes <= gradient)
             if serves.any():
                 reason = f"{self._best(slopes, serves, 'towards')}; {climbs}; {_count(serves)}"
-                score = margin_score(gradient - float(slopes[serves].min()), gradient)
+                points = margin_points(gradient, gradient, most=True)
                 if climb_m > 0.0:
                     reason = f"only after a climb of {climb_m:.0f} m straight up: {reason}"
-                    score = min(score, VERTICAL_SCORE)
+                    points = ((gradient, VERTICAL_SCORE),)
                 figure = Figure(float(slopes[serves].min()), gradient, "1", most=True)
-                return (
-                    serves,
-                    climb_m,
-                    criterion("way out", "met", reason, hard=True, score=score, figure=figure),
-                )
+                met = criterion("way out", "met", reason, hard=True, figure=figure, points=points)
+                return serves, climb_m, met
         perhaps = self._wind_out & (self._without[-1] <= gradient)
         highest = f"at once or {self._sectors.climbs_m[-1]:.0f} m up"
         return (
@@ -134,8 +131,8 @@ class _Seen:
             reason = f"{self._best(self._slopes[0], serves, 'from')}; {how}; {_count(serves)}"
             least = float(self._slopes[0][serves].min())
             figure = Figure(least, slope, "1", most=True)
-            score = margin_score(slope - least, slope)
-            return serves, criterion("way in", "met", reason, hard=True, score=score, figure=figure)
+            points = margin_points(slope, slope, most=True)
+            return serves, criterion("way in", "met", reason, hard=True, figure=figure, points=points)
         perhaps_out = self._wind_out & (self._without[-1] <= gradient_empty)
         perhaps = self._wind_in & (self._without[0] <= slope) & self._ahead(perhaps_out)
         clear = self._wind_in & self._known & (self._slopes[0] <= slope)
