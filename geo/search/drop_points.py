@@ -84,7 +84,7 @@ def drop_for(target: Target, fire: Fire, region: Region, weather: Weather) -> Dr
         lines = [one for one in shapely.get_parts(side) if isinstance(one, shapely.LineString)]
         edge = shapely.MultiLineString(lines)
     barred = [one.area for one in closures_in_force(region, weather) if one.kind == "no flying"]
-    edge = edge.difference(shapely.union_all(barred)) if barred else edge
+    edge = shapely.difference(edge, shapely.union_all(barred)) if barred else edge
     if not isinstance(edge, Edge) or edge.length <= 0.0:
         raise BadArgument(
             f"the {target.kind} of fire {fire.name} has no part on land where flying is allowed. Fix: choose another "
