@@ -179,5 +179,5 @@ def _sorted_out(entries: dict[int, Entry], bounds: np.ndarray, names: list[tuple
     passed[list(settled)] = False
     left = np.flatnonzero(passed)
     first = left[np.argsort(-most[left], kind="stable")][:MOST_LISTED].tolist()
-    listed = tuple(Unrefined(*names[i], float(most[i])) for i in first)
+    listed = tuple(Unrefined(names[i][0], names[i][1], float(most[i])) for i in first)
     return Shortlist(_candidates(settled), listed, len(left))

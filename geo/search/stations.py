@@ -40,7 +40,7 @@ def judged_stations(region: Region, profile: AircraftProfile, weather: Weather) 
         density = agent_density_kg_l(station.agent)
         air = air_at(station.point, _ground(region, station.point), density, region, profile, weather)
         beside = station.point.buffer(max(200.0, profile.rotor_diameter_m))
-        near = tuple(one for one in region.obstacles if one.shape.intersects(beside))
+        near = tuple(one for one in region.obstacles if shapely.intersects(one.shape, beside))
         facts = StationFacts(
             station, profile, air, tuple(closures), near, region.obstacles_listed, weather.day
         )

@@ -37,7 +37,7 @@ def methods_at(station: FillStation, profile: AircraftProfile) -> tuple[FillMeth
     if profile.ground_hose is not None and station.kind in (None, *HOSE_KINDS):
         found.append("ground_hose")
     if station.kind in (None, *OPEN_KINDS):
-        found += [one for one in ("hover_pump", "bucket_dip") if getattr(profile, one) is not None]  # type: ignore[misc]
+        found += [one for one in ("hover_pump", "bucket_dip") if getattr(profile, one) is not None]
     return tuple(found)
 
 
