@@ -35,6 +35,7 @@ class RamIntake:
     approach_slope: float | None = None
     climb_out_slope: float | None = None
     surface_divergence: float | None = None
+    gust_spread_limit_ms: float | None = None
 
     @property
     def full_run_m(self) -> float:
@@ -53,6 +54,7 @@ class HoverFill:
     wind_limit_ms: float
     least_load_fraction: float
     salt_allowed: bool
+    gust_spread_limit_ms: float | None = None
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,9 @@ def conditions_at(
     """Give the air at one source: temperature and density altitude at its level, the hover payload there, and the
     magnetic variation on the day."""
     air = _air_at(body, region, profile, weather, water)
-    return replace(air, variation_deg=_variation_deg(region, weather, water, air.elevation_m))
+    variation_deg = _variation_deg(region, weather, water, air.elevation_m)
+    gusts = {"gust_ms": weather.gust_ms, "wind_variable": weather.wind_variable}
+    return replace(air, variation_deg=variation_deg, **gusts)
 
 
 def _variation_deg(

@@ -93,7 +93,7 @@ def _criteria(
             count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
         ),
         water.level(survey.level_change_m, survey.kind, facts.dry),
-        criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
+        criteria.wind_strength(air.wind_ms, fill.wind_limit_ms, air.gust_ms, fill.gust_spread_limit_ms),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(facts.body, noted),
         access.site_notes(noted),

@@ -145,7 +145,7 @@ def _criteria(
     of_water = (
         water.level(survey.level_change_m, survey.kind, facts.dry),
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
-        criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
+        criteria.wind_strength(air.wind_ms, intake.wind_limit_ms, air.gust_ms, intake.gust_spread_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
         access.permission(facts.body, _noted(facts)),
         access.site_notes(_noted(facts)),
@@ -159,7 +159,7 @@ def _criteria(
 
 def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
     air, run = facts.conditions, flown.run
-    head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
+    head_ms, cross_ms = criteria.worst_parts(air, flown.heading_grid_deg)
     spread = intake.surface_divergence
     return (
         water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),
