@@ -36,6 +36,7 @@ class RamIntake:
     climb_out_slope: float | None = None
     surface_divergence: float | None = None
     gust_spread_limit_ms: float | None = None
+    wave_limit_m: float | None = None
 
     @property
     def full_run_m(self) -> float:
@@ -55,6 +56,7 @@ class HoverFill:
     least_load_fraction: float
     salt_allowed: bool
     gust_spread_limit_ms: float | None = None
+    wave_limit_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
 from geo.suitability.verdict import Trial, conclude, load_words
+from geo.suitability.waves import waves
 
 
 def assess_hover_pump(facts: Facts) -> MethodAssessment:
@@ -94,6 +95,7 @@ def _criteria(
         ),
         water.level(survey.level_change_m, survey.kind, facts.dry),
         criteria.wind_strength(air.wind_ms, fill.wind_limit_ms, air.gust_ms, fill.gust_spread_limit_ms),
+        *waves(facts, spot.point, fill.wave_limit_m),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(facts.body, noted),
         access.site_notes(noted),

@@ -13,6 +13,7 @@ from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
 from geo.suitability.passes import Pass
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of
+from geo.suitability.waves import waves
 
 METHOD: FillMethod = "ram_intake"
 # Runs offered beside the best one, and what makes them other runs. Common practice, no source.
@@ -154,7 +155,8 @@ def _criteria(
     if length.state == "not met":
         return (length, *of_water)
     load = criteria.load(litres, limited_by, facts.profile.tank_l, intake.least_load_fraction)
-    return (length, load, *_along_the_run(facts, intake, flown), *of_water)
+    rough = waves(facts, run.line, intake.wave_limit_m)
+    return (length, load, *_along_the_run(facts, intake, flown), *of_water, *rough)
 
 
 def _along_the_run(facts: Facts, intake: RamIntake, flown: Pass) -> tuple[Criterion, ...]:
