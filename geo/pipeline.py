@@ -18,7 +18,7 @@ from geo.export.layers.survey_layer import survey_layers
 from geo.ingest.files.csv_table import table_rows
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
 from geo.ingest.layers.fires import fire_file
-from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, station, target
+from geo.ingest.layers.named_in_question import fire, fire_asked, in_wind_field, station, target, true_wind
 from geo.ingest.layers.point_file import PointFile, PointRow, read_points
 from geo.ingest.load_region import check_region as check
 from geo.ingest.load_region import load_region as load
@@ -59,7 +59,7 @@ LEAST_CONSIDERED = 10
 __all__ = [  # noqa: RUF022  # in the order of the work, not of the alphabet
     # Files: a region's folder, aircraft, what a question names, tables and points of a user.
     "load", "check", "summary", "load_profile", "built_in_profile", "profile_names",
-    "fire", "fire_asked", "target", "in_wind_field", "line_wanted", "station", "table_rows",
+    "fire", "fire_asked", "target", "in_wind_field", "true_wind", "line_wanted", "station", "table_rows",
     "read_points", "PointFile", "PointRow",
     # The day: levels that were read, closures and sites laid over the region's files.
     "with_level", "with_levels", "with_readings", "with_closures", "with_sites", "unchanged",

@@ -47,7 +47,7 @@ class MappedFile(VectorFile):
 WaterColumn = Literal[
     "id", "name", "kind", "surface_elevation", "current_level", "depth_level", "tide_height", "stated_depth",
     "stated_depth_sd", "stated_depth_date", "salinity_class", "conductivity", "conductivity_temperature",
-    "salinity_date", "mouth_distance_m", "volume_m3", "permission", "owner", "note",
+    "salinity_date", "mouth_distance_m", "current_ms", "volume_m3", "permission", "owner", "note",
 ]  # fmt: skip
 SoundingColumn = Literal[
     "depth", "uncertainty", "date", "longitude", "latitude", "easting", "northing", "body"

@@ -39,6 +39,8 @@ class RamIntake:
     approach_slope: float | None = None
     climb_out_slope: float | None = None
     surface_divergence: float | None = None
+    gust_spread_limit_ms: float | None = None
+    wave_limit_m: float | None = None
 
     @property
     def full_run_m(self) -> float:
@@ -64,6 +66,8 @@ class HoverFill:
     approach_slope: float | None = None
     crosswind_limit_ms: float | None = None
     tailwind_limit_ms: float | None = None
+    gust_spread_limit_ms: float | None = None
+    wave_limit_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
+from geo.base.units import MS_PER_KNOT
 
 # Height above the ground at which a surface wind is measured: the World Meteorological Organization's standard.
 SURFACE_WIND_M = 10.0
@@ -90,17 +91,31 @@ class WindField:
 
 
 @dataclass(frozen=True)
+class WindReport:
+    """A wind as it was reported: where it blows FROM [deg], magnetic or true, its mean and gust [m/s] (None: no gusts
+    reported), and whether its direction varies."""
+
+    from_deg: float
+    speed_ms: float
+    gust_ms: float | None = None
+    variable: bool = False
+    magnetic: bool = False
+
+
+@dataclass(frozen=True)
 class Weather:
     """Wind is where it blows FROM, degrees true, at flying height. The temperature holds at station_elevation_m and
     falls by 6.5 K/km above it (ISO 2533 lapse); station names the place where it was read, "" where a height was given.
     qnh_hpa is the pressure reduced to sea level.
 
+    gust_ms is the speed of the gusts, None where none are reported. Where wind_variable, the direction is unknown:
+    fills take it as tail and crosswind at once, legs as head wind both ways.
     magnetic_day is the day of magnetic headings where no day was asked for: whoever knows today's date sets it.
 
     With wind_profile or wind_field the legs are flown in that wind, and wind_from_true_deg and wind_ms are the wind at
     the waters, 10 m above them, which counts for filling.
 
-    Raises: BadArgument for a profile together with a field.
+    Raises: BadArgument for a profile together with a field, or a gust below the mean wind.
     """
 
     wind_from_true_deg: float
@@ -113,10 +128,24 @@ class Weather:
     wind_field: WindField | None = None
     station: str = ""
     magnetic_day: date | None = None
+    gust_ms: float | None = None
+    wind_variable: bool = False
 
     def __post_init__(self) -> None:
         if self.wind_profile is not None and self.wind_field is not None:
             raise _refuse("wind", "a profile by height and a field were both given", "give one of them")
+        if self.gust_ms is not None and not self.wind_ms <= self.gust_ms <= GREATEST_WIND_MS:
+            raise _refuse(
+                f"gust of {self.gust_ms:.1f} m/s",
+                f"must not lie below the mean of {self.wind_ms:.1f} m/s",
+                "check both",
+            )
+
+    @property
+    def gust_words(self) -> str:
+        """What is to be said of a wind beside direction and speed, beginning with a comma; "" where nothing is."""
+        words = "" if self.gust_ms is None else f", gusts {self.gust_ms / MS_PER_KNOT:.0f} kt"
+        return words + (", direction variable" if self.wind_variable else "")
 
     @property
     def compass_day(self) -> date | None:
@@ -160,3 +189,5 @@ class SourceConditions:
     fuel_gain_kg_l: float = 0.0
     weight_notes: tuple[str, ...] = ()
     variation_deg: float | None = None
+    gust_ms: float | None = None
+    wind_variable: bool = False

@@ -75,7 +75,7 @@ class WaterBody:
     """One water polygon (single part, holes are islands) with what its owner's files say of it.
 
     `level_change_m` is today's level minus the level at which depths and shoreline hold (negative: drawn down);
-    `depth_level_m` is that level itself [m, elevation].
+    `depth_level_m` is that level itself [m, elevation]. `current_ms` is a river's current [m/s], None where unknown.
     """
 
     body_id: str
@@ -93,6 +93,7 @@ class WaterBody:
     owner: str | None = None
     note: str | None = None
     depth_level_m: float | None = None
+    current_ms: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -49,7 +49,9 @@ def air_at(
 ) -> SourceConditions:
     """Give the air at one place [plane m] and level [m], for a load of a density [kg/L]."""
     air = _air_at(middle, level, density, region, profile, weather)
-    return replace(air, variation_deg=_variation_deg(region, weather, middle, air.elevation_m))
+    variation_deg = _variation_deg(region, weather, middle, air.elevation_m)
+    gusts = {"gust_ms": weather.gust_ms, "wind_variable": weather.wind_variable}
+    return replace(air, variation_deg=variation_deg, **gusts)
 
 
 def _variation_deg(

@@ -41,7 +41,8 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
         "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
         "routes": "straight, or the quickest found round no-fly areas and high ground (sought every 150 m or wider)",
         "routes from and to the base": "straight or round no-fly areas; round high ground only where that is barred",
-        "wind": wind_words(weather),
+        "wind": wind_words(weather)
+        + ("; its direction varies, so legs are flown against it both ways" if weather.wind_variable else ""),
         "headings": _heading_words(weather),
         "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
         "base": f"refuels at {region.base.name}"

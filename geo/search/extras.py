@@ -67,7 +67,9 @@ def certainty_of(
     bodies = {body.body_id: body for body in survey.bodies}
     first = ranking.sources[:MOST_CONSIDERED]
     field = [contender(source, bodies.get(source.body_id), profile, region) for source in first]
-    return certainty(field, ranking.weather.wind_from_true_deg, ranking.weather.wind_ms, profile)
+    # The legs of a wind from anywhere hold it as a head wind already.
+    wind_ms = 0.0 if ranking.weather.wind_variable else ranking.weather.wind_ms
+    return certainty(field, ranking.weather.wind_from_true_deg, wind_ms, profile)
 
 
 def contender(
@@ -92,6 +94,10 @@ def contender(
     if judged.method == "ram_intake":
         heading_deg = judged.run_heading_true_deg
         limits = WindLimits(fill.wind_limit_ms, heading_deg, fill.crosswind_limit_ms, fill.tailwind_limit_ms)
+    air = source.conditions
+    if air.gust_ms is not None and air.gust_ms > 0.0:
+        # Sampled winds are means; the limits hold for the gusts that come with them.
+        limits = limits.scaled(air.wind_ms / air.gust_ms)
     chance = chance if chance is not None else fill.depth_probability
     return Contender(source, chance, fill.depth_m, shallowest, limits)
 

@@ -89,6 +89,9 @@ class FlightContext:
         clock = climb_clock(rate_ms, profile.ceiling_m, *air)
         kept = self.clearance_m, profile.corridor_half_width_m, min(profile.ceiling_m, clock.top_m)
         wind = weather.wind_from_true_deg, weather.wind_ms
+        if weather.wind_variable:
+            # From nobody knows where: both ways against it, so the ground speed is the airspeed less the wind.
+            speeds, wind = (max(1.0, speeds[0] - weather.wind_ms), speeds[1]), (0.0, 0.0)
         return FlightState(
             *speeds,
             clock,

@@ -88,5 +88,8 @@ def for_source(
     found += [sentence(c) for c in criteria if c.state == "not met" and not c.hard]
     found += facts.conditions.weight_notes
     found.append(KIND_CAUTIONS[facts.survey.kind])
+    if facts.survey.kind in ("river", "estuary", "unknown"):
+        flow_ms = facts.body.current_ms
+        found.append("current unknown" if flow_ms is None else f"current {flow_ms:.1f} m/s, as stated")
     found.append(wires(facts))
     return found

@@ -7,13 +7,14 @@ A reason never says the criterion's name: who prints it puts the name before it,
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.base.units import MS_PER_KNOT
 from geo.records.aircraft import GroundHose, HoverFill, RamIntake
+from geo.records.conditions import SourceConditions
 from geo.records.suitability import Criterion, State, TwoPasses
 from geo.suitability.weights import WEIGHTS
 
@@ -205,10 +206,25 @@ def _wind_within(name: str, reason: str, measured_ms: float, limit_ms: float, sc
     return criterion(name, state, reason, hard=True, figure=figure, points=points)
 
 
-def wind_strength(wind_ms: float, limit_ms: float) -> Criterion:
-    """Judge the wind speed. Score: 50 at the limit, 100 in calm."""
-    reason = f"{wind_ms / MS_PER_KNOT:.1f} kt, limit {limit_ms / MS_PER_KNOT:.1f} kt"
-    return _wind_within("wind strength", reason, wind_ms, limit_ms, limit_ms)
+def wind_strength(
+    wind_ms: float, limit_ms: float, gust_ms: float | None = None, spread_limit_ms: float | None = None
+) -> Criterion:
+    """Judge the wind speed, of the gusts where any are reported, and their spread above the mean.
+
+    Score: 50 at the limit, 100 in calm; with a limit of the spread the lower of both.
+    """
+    strongest_ms = wind_ms if gust_ms is None else gust_ms
+    reason = f"{wind_ms / MS_PER_KNOT:.1f} kt"
+    reason += "" if gust_ms is None else f", gusts {gust_ms / MS_PER_KNOT:.1f} kt"
+    reason += f", limit {limit_ms / MS_PER_KNOT:.1f} kt"
+    judged = _wind_within("wind strength", reason, strongest_ms, limit_ms, limit_ms)
+    if gust_ms is None or spread_limit_ms is None or judged.state == "not met":
+        return judged
+    spread_ms = gust_ms - wind_ms
+    reason += f"; gust spread {spread_ms / MS_PER_KNOT:.1f} kt, limit {spread_limit_ms / MS_PER_KNOT:.1f} kt"
+    spread = _wind_within("wind strength", reason, spread_ms, spread_limit_ms, spread_limit_ms)
+    ruling = spread.state == "not met" or spread.score < judged.score
+    return spread if ruling else replace(judged, reason=reason)
 
 
 def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tuple[float, float]:
@@ -218,6 +234,20 @@ def wind_parts(wind_from_deg: float, wind_ms: float, heading_deg: float) -> tupl
     """
     angle = math.radians(wind_from_deg - heading_deg)
     return wind_ms * math.cos(angle), abs(wind_ms * math.sin(angle))
+
+
+def worst_parts(air: SourceConditions, heading_grid_deg: float) -> tuple[float, float]:
+    """Give the head wind (negative: tail wind) and crosswind [m/s] that count on a heading.
+
+    Notes: a gust counts where it hurts: as crosswind and tail wind, never as more head wind. A wind from anywhere may
+    be all crosswind and all tail wind.
+    """
+    strongest_ms = air.wind_ms if air.gust_ms is None else air.gust_ms
+    if air.wind_variable:
+        return -strongest_ms, strongest_ms
+    head_ms, _ = wind_parts(air.wind_from_grid_deg, air.wind_ms, heading_grid_deg)
+    gust_head_ms, cross_ms = wind_parts(air.wind_from_grid_deg, strongest_ms, heading_grid_deg)
+    return min(head_ms, gust_head_ms), cross_ms
 
 
 def crosswind(cross_ms: float, limit_ms: float) -> Criterion:

@@ -12,6 +12,7 @@ from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
 from geo.suitability.near_obstacles import named_near
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
+from geo.suitability.waves import waves
 from geo.suitability.ways import VERTICAL_CLIMB_MS, VERTICAL_MARGIN, judged_ways
 
 # Loads that differ by less than this share count as the same.
@@ -122,7 +123,8 @@ def _criteria(
             count, facts.profile.useful_loads, survey.kind, volume_known=survey.volume_m3.value is not None
         ),
         water.level(survey.level_change_m, survey.kind, facts.dry),
-        criteria.wind_strength(air.wind_ms, fill.wind_limit_ms),
+        criteria.wind_strength(air.wind_ms, fill.wind_limit_ms, air.gust_ms, fill.gust_spread_limit_ms),
+        *waves(facts, spot.point, fill.wave_limit_m),
         access.closed_areas(spot.point, fill.clear_radius_m, facts.closures),
         access.permission(facts.body, noted),
         access.site_notes(noted),

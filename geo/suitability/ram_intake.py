@@ -14,6 +14,7 @@ from geo.suitability.facts import Facts
 from geo.suitability.near_obstacles import named_near
 from geo.suitability.passes import Pass
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
+from geo.suitability.waves import waves
 
 METHOD: FillMethod = "ram_intake"
 # Runs offered beside the best one, and what makes them other runs. Common practice, no source.
@@ -156,7 +157,7 @@ def _criteria(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel)
     of_water = (
         water.level(survey.level_change_m, survey.kind, facts.dry),
         water.salt_in_forward_flight(survey.salinity_class, survey.salinity_reason),
-        criteria.wind_strength(air.wind_ms, intake.wind_limit_ms),
+        criteria.wind_strength(air.wind_ms, intake.wind_limit_ms, air.gust_ms, intake.gust_spread_limit_ms),
         access.closed_areas(run.line, run.corridor_width_m / 2.0, facts.closures),
         access.permission(facts.body, _noted(facts)),
         access.site_notes(_noted(facts)),
@@ -165,7 +166,8 @@ def _criteria(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel)
     if length.state == "not met":
         return (length, *of_water)
     load = criteria.load(*whole_tank(by_fuel), facts.profile.tank_l, intake.least_load_fraction)
-    return (length, load, *_along_the_run(facts, intake, flown, by_fuel), *of_water)
+    rough = waves(facts, run.line, intake.wave_limit_m)
+    return (length, load, *_along_the_run(facts, intake, flown, by_fuel), *of_water, *rough)
 
 
 def _speed_up_beyond_m(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: LoadByFuel) -> float:
@@ -183,7 +185,7 @@ def _along_the_run(
 ) -> tuple[Criterion, ...]:
     air, run = facts.conditions, flown.run
     beyond_m = _speed_up_beyond_m(facts, intake, flown, by_fuel)
-    head_ms, cross_ms = criteria.wind_parts(air.wind_from_grid_deg, air.wind_ms, flown.heading_grid_deg)
+    head_ms, cross_ms = criteria.worst_parts(air, flown.heading_grid_deg)
     spread = intake.surface_divergence
     return (
         water.depth(run.depth, intake.depth_m, intake.depth_probability, "along the run"),

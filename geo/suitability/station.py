@@ -143,7 +143,7 @@ def _place(facts: StationFacts, fill: GroundHose | HoverFill) -> list[Criterion]
         room = criteria.rotor_clearance(radius_m, fill.clear_radius_m, by, ())
     return [
         room,
-        criteria.wind_strength(facts.conditions.wind_ms, fill.wind_limit_ms),
+        criteria.wind_strength(facts.conditions.wind_ms, fill.wind_limit_ms, facts.conditions.gust_ms),
         access.closed_areas(station.point, fill.clear_radius_m, facts.closures),
         access.leave(station.permission, station.owner),
         presence(station, facts.day),

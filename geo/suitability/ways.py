@@ -13,7 +13,7 @@ from geo.records.aircraft import HoverFill
 from geo.records.conditions import SourceConditions
 from geo.records.suitability import Criterion, Ways
 from geo.records.survey import HoverPoint, Sectors
-from geo.suitability.criteria import WIND_TOLERANCE_MS, Figure, criterion, margin_points
+from geo.suitability.criteria import WIND_TOLERANCE_MS, Figure, criterion, margin_points, worst_parts
 
 # Where the profile states none: the published 8:1 surface (14 CFR Part 77, heliport approach surface), and limits that
 # are common practice, no source.
@@ -84,12 +84,14 @@ class _Seen:
         self.approach_slope = APPROACH_SLOPE if fill.approach_slope is None else fill.approach_slope
         cross_ms = CROSSWIND_LIMIT_MS if fill.crosswind_limit_ms is None else fill.crosswind_limit_ms
         tail_ms = TAILWIND_LIMIT_MS if fill.tailwind_limit_ms is None else fill.tailwind_limit_ms
-        angle = np.radians(air.wind_from_grid_deg - self._grid_deg)
-        head, aside = air.wind_ms * np.cos(angle), np.abs(air.wind_ms * np.sin(angle))
-        calm = aside <= cross_ms + WIND_TOLERANCE_MS
+
+        def within(heading_deg: float) -> bool:
+            head, aside = worst_parts(air, heading_deg)
+            return aside <= cross_ms + WIND_TOLERANCE_MS and head >= -tail_ms - WIND_TOLERANCE_MS
+
         # Who comes from a direction flies the other way.
         self._wind_out, self._wind_in = (
-            calm & (sign * head >= -tail_ms - WIND_TOLERANCE_MS) for sign in (1, -1)
+            np.array([within(deg) for deg in self._grid_deg + turned]) for turned in (0.0, 180.0)
         )
 
     def true_deg(self, which: np.ndarray) -> tuple[float, ...]:

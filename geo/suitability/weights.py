@@ -28,4 +28,6 @@ WEIGHTS: dict[str, float] = {
     "permission": 3.0,
     "site notes": 3.0,
     "closed areas": 2.0,
+    # A veto only: where no limit of waves is known none is judged, and that must not pay.
+    "waves": 0.0,
 }

@@ -197,7 +197,7 @@ def print_ranking(ranking: Ranking) -> None:
     out.rule()
     out.print(
         f"[bold]{escape(ranking.fire_name)}[/bold], {escape(ranking.aircraft)}, "
-        f"wind {weather.wind_from_true_deg:03.0f}°T/{weather.wind_ms / MS_PER_KNOT:.0f} kt, "
+        f"wind {weather.wind_from_true_deg:03.0f}°T/{weather.wind_ms / MS_PER_KNOT:.0f} kt{weather.gust_words}, "
         f"{weather.oat_c:.0f} degC at {escape(weather.read_at)}, QNH {weather.qnh_hpa:.0f} hPa"
     )
     table = table_of("Ranked water sources", *RANKED_COLUMNS, left=("water", "fill by"))

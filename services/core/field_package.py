@@ -102,7 +102,7 @@ def _readme_words(
     files = [(name, known.get(name, "")) for name in (*_WORDS, *words) if name in there]
     files += [(name, "") for name in sorted(there) if name not in known]
     weather = ranking.weather
-    wind = f"from {weather.wind_from_true_deg:03.0f}° true at {weather.wind_ms:.1f} m/s"
+    wind = f"from {weather.wind_from_true_deg:03.0f}° true at {weather.wind_ms:.1f} m/s{weather.gust_words}"
     asked = [
         ("fire", ranking.fire_name),
         ("aircraft", ranking.aircraft),

@@ -7,7 +7,7 @@ from typing import get_args
 from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.base.units import HPA_PER_INHG, METRE_PER_FOOT, MS_PER_KMH, MS_PER_KNOT
-from geo.records.conditions import Weather, WindProfile, WindRow
+from geo.records.conditions import Weather, WindProfile, WindReport, WindRow
 from geo.records.extras import EndOfDay, LineWanted
 from geo.records.region import Station
 
@@ -19,6 +19,7 @@ _SPEED_MS = {
     "ms": 1.0,
     "km/h": MS_PER_KMH,
     "kmh": MS_PER_KMH,
+    "mps": 1.0,
 }
 _LENGTH_M = {"m": 1.0, "ft": METRE_PER_FOOT}
 MOST_AIRCRAFT = 50
@@ -54,6 +55,34 @@ def wind(text: str) -> tuple[float, float]:
     if not 0.0 <= speed_ms <= 60.0:
         raise _refuse("wind", text, "speed must be 0 to 60 m/s (117 kt)", cure)
     return direction % 360.0, speed_ms
+
+
+def wind_report(text: str) -> WindReport:
+    """Give a wind as it was reported: "300/18kt", "300/18G35kt", "30018G35KT", "VRB05KT", "calm"; directions are true,
+    magnetic where the direction ends in M: "300M/18kt".
+
+    Raises: BadArgument when the form, the unit or a range (0-360 deg, 0-60 m/s, gust not below the mean) is not met.
+    """
+    cure = (
+        "write where it blows FROM in degrees true (magnetic: 300M), a slash, speed with unit, gusts after G: "
+        "300/18kt, 300/18G35kt, 30018G35KT, VRB/5kt or calm (kt, m/s, km/h)"
+    )
+    plain = text.strip().lower()
+    if plain == "calm":
+        return WindReport(0.0, 0.0)
+    match = re.fullmatch(
+        rf"(?:{_NUMBER}|vrb)(m|t|)\s*/\s*{_NUMBER}(?:\s*g\s*{_NUMBER})?\s*([a-z/]+)"
+        r"|(?:(\d{3})|vrb)(m|t|)(\d{2,3})(?:g(\d{2,3}))?\s*(kt|mps|kmh)",
+        plain,
+    )
+    if match is None:
+        raise _refuse("wind", text, "not understood", cure)
+    direction, north, mean, gust, unit = match.groups()[:5] if match[5] else match.groups()[5:]
+    from_deg, speed_ms = wind(f"{direction or 0}/{mean}{unit}")
+    gust_ms = None if gust is None else wind(f"0/{gust}{unit}")[1]
+    if gust_ms is not None and gust_ms < speed_ms:
+        raise _refuse("wind", text, "the gusts lie below the mean wind", cure)
+    return WindReport(from_deg, speed_ms, gust_ms, direction is None and speed_ms > 0.0, north == "m")
 
 
 def temperature_c(text: str) -> float:
@@ -232,13 +261,15 @@ def weather(
 
     Raises: BadArgument for the first value that is not understood.
     """
-    direction, speed = wind(wind_text)
+    blown = wind_report(wind_text)
     height_m, name = (
         (station.elevation_m, station.name) if isinstance(station, Station) else (length_m(station), "")
     )
     return Weather(
-        wind_from_true_deg=direction,
-        wind_ms=speed,
+        wind_from_true_deg=blown.from_deg,
+        wind_ms=blown.speed_ms,
+        gust_ms=blown.gust_ms,
+        wind_variable=blown.variable,
         oat_c=temperature_c(oat_text),
         qnh_hpa=qnh_hpa(qnh_text),
         station_elevation_m=height_m,

@@ -72,6 +72,7 @@ def nearest_question(typed: TypedNearest, workspace: Workspace) -> RankingQuesti
 
     Raises: BadArgument, BadInput naming the word that cannot be used.
     """
+    region = workspace.region
     wind, oat, qnh = (getattr(typed, name) or text for name, text in HOT_DAY.items())
     oat, where = quantities.temperature_read(oat, typed.station_elevation)
     place = {"type": "Point", "coordinates": [typed.longitude_deg, typed.latitude_deg]}
@@ -80,7 +81,7 @@ def nearest_question(typed: TypedNearest, workspace: Workspace) -> RankingQuesti
         workspace.survey,
         pipeline.fire_asked(place, workspace.region),
         pipeline.built_in_profile(typed.aircraft),
-        _on_a_day(quantities.weather(wind, oat, qnh, _station(where, workspace.region), typed.day)),
+        _on_a_day(quantities.weather(wind, oat, qnh, _station(where, region), typed.day), wind, region),
     )
 
 
@@ -90,7 +91,7 @@ def weather_of(typed: TypedDay, region: Region) -> Weather:
     Raises: BadArgument, BadInput naming what cannot be read.
     """
     oat, where = quantities.temperature_read(typed.oat, typed.station_elevation)
-    weather = _on_a_day(_weather(typed, oat, _station(where, region)))
+    weather = _on_a_day(_weather(typed, oat, _station(where, region)), typed.wind, region)
     if not isinstance(typed, TypedFire) or typed.wind_field is None:
         return weather
     return pipeline.in_wind_field(weather, typed.wind_field, region)
@@ -101,9 +102,15 @@ def _weather(typed: TypedDay, oat: str, station: str | Station) -> Weather:
     return quantities.weather(typed.wind, oat, typed.qnh, station, typed.day, aloft)
 
 
-def _on_a_day(weather: Weather) -> Weather:
-    """Give the weather with today's date for magnetic headings, where no day was asked for."""
-    return weather if weather.day is not None else replace(weather, magnetic_day=datetime.now(UTC).date())
+def _on_a_day(weather: Weather, wind: str, region: Region) -> Weather:
+    """Give the weather with today's date for magnetic headings, where no day was asked for, and its wind true.
+
+    Raises: BadArgument for a magnetic wind where the variation is not known.
+    """
+    if weather.day is None:
+        weather = replace(weather, magnetic_day=datetime.now(UTC).date())
+    true = pipeline.true_wind(quantities.wind_report(wind), weather.compass_day, region)
+    return replace(weather, wind_from_true_deg=true.from_deg)
 
 
 def _station(where: str | None, region: Region) -> str | Station:

@@ -11,7 +11,10 @@ USUAL_AIRCRAFT = "heavy_tank_helicopter"
 # Without the day's weather a hot day without wind is assumed: heat costs hover payload, so the load is not overstated.
 HOT_DAY = {"wind": "0/0kt", "oat": "35C", "qnh": "1013.25"}
 
-WIND = Field(description="where it blows FROM in degrees true / speed", examples=["300/18kt"])
+WIND = Field(
+    description="where it blows FROM in degrees true (300M: magnetic) / speed, gusts after G, as reported",
+    examples=["300/18kt", "300/18G35kt", "30018G35KT", "VRB05KT", "calm"],
+)
 OAT = Field(
     description="outside air temperature with its unit, and where it was read", examples=["34C@210m", "93F"]
 )

@@ -256,4 +256,4 @@ def wind_text(weather: Weather, units: UnitSystem = TRADE) -> str:
     """Give the wind as crews say it: 300°T at 18 kt, from; or calm."""
     if weather.wind_ms == 0:
         return "calm"
-    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}"
+    return f"from {weather.wind_from_true_deg:03.0f}°T at {units.speed.text(weather.wind_ms)}{weather.gust_words}"

@@ -91,6 +91,8 @@ FILL = {
     "depth_probability": ProfileValue("depth_probability", "share", 0.5, 0.995),
     "least_load_fraction": ProfileValue("least_load_fraction", "share", 0.05, 1.0),
     "wind_limit": ProfileValue("wind_limit_ms", "speed", 0.5, 60.0),
+    "gust_spread_limit": ProfileValue("gust_spread_limit_ms", "speed", 0.5, 60.0, optional=True),
+    "wave_limit": ProfileValue("wave_limit_m", "length", 0.05, 5.0, optional=True),
 }
 RAM = FILL | {
     "speed": ProfileValue("speed_ms", "speed", 2.0, 60.0),

@@ -1,15 +1,17 @@
 """What a question names, read in a region: its fire, where loads are dropped, the wind of the legs by place."""
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 
 from geo.base.errors import BadArgument
+from geo.base.positions import magnetic_variation_deg
 from geo.ingest.layers.drawn import flank_from_geojson, read_flank
 from geo.ingest.layers.fires import fire_from_geojson, fire_of_region, read_fire
 from geo.ingest.layers.wind_field import read_wind_field, wind_field_from_grid
-from geo.records.conditions import Weather
+from geo.records.conditions import Weather, WindReport
 from geo.records.extras import Target
 from geo.records.region import Fire, Region, Station
 
@@ -52,6 +54,18 @@ def target(given: str | dict, region: Region, *, files: bool = False) -> Target:
     raise BadArgument(
         f"target {given!r} is not known. Fix: edge, head, flank, middle, or a GeoJSON LineString of the active flank"
     )
+
+
+def true_wind(report: WindReport, day: date | None, region: Region) -> WindReport:
+    """Give a wind against true north; a magnetic one turns by the variation at the region's centre on the day.
+
+    Raises: BadArgument for a magnetic one where the variation is not known: no day, or outside the model's years.
+    """
+    if not report.magnetic:
+        return report
+    centre = region.frame.centre_longitude_deg, region.frame.centre_latitude_deg
+    turned_deg = (report.from_deg + magnetic_variation_deg(*centre, day)) % 360.0
+    return replace(report, from_deg=turned_deg, magnetic=False)
 
 
 def station(given: str | None, region: Region) -> Station:

@@ -97,6 +97,7 @@ def _body(row: Row, body_id: str, polygon: shapely.Polygon, section: Water) -> W
         stated_depth=_stated_depth(row, factor),
         salinity=_salinity(row, section),
         volume_m3=volume,
+        current_ms=row.number_in("current_ms", 0.0, 10.0, "the current [m/s]"),
         permission=row.word("permission", section.permissions, PERMISSIONS, "water.permissions"),
         owner=row.text("owner"),
         note=row.text("note"),

@@ -27,6 +27,11 @@ class WindLimits:
     crosswind_ms: float | None = None
     tailwind_ms: float | None = None
 
+    def scaled(self, factor: float) -> "WindLimits":
+        """Give the limits of a mean wind whose gusts are 1 / factor of it."""
+        parts = (None if one is None else one * factor for one in (self.crosswind_ms, self.tailwind_ms))
+        return WindLimits(self.wind_ms * factor, self.run_heading_true_deg, *parts)
+
     def bears(self, wind_from_deg: np.ndarray, wind_ms: np.ndarray) -> np.ndarray:
         """Give which winds (n,) the fill bears.
 

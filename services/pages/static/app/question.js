@@ -6,8 +6,10 @@ import { WindDial } from "./wind_dial.js";
 
 const KEPT = "fetchwater.question.2"; // the first form kept a station at 0 m that nobody had typed
 const WRITTEN_MS = 90;
-const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, oat_c: 30, station_m: null, qnh_hpa: 1013, target: "edge" };
-const FIELDS = { "wind-speed": ["wind_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
+const USUAL = { fire: null, aircraft: null, wind_from_deg: 300, wind_ms: 5.14, gust_ms: null, oat_c: 30, station_m: null, qnh_hpa: 1013, target: "edge" };
+const FIELDS = { "wind-speed": ["wind_ms", "speed"], "wind-gust": ["gust_ms", "speed"], oat: ["oat_c", "temperature"], station: ["station_m", "height"], qnh: ["qnh_hpa", "pressure"] };
+
+const MAY_BE_EMPTY = ["station", "wind-gust"];
 
 export class Question {
   // onAsk(kind): "drag" while the wind is held, "rest" when something was changed, "submit" by the button.
@@ -58,7 +60,7 @@ export class Question {
 
   #typed(id, name, kind) {
     const value = by(id).valueAsNumber;
-    const emptied = id === "station" && by(id).value === "" && by(id).checkValidity();
+    const emptied = MAY_BE_EMPTY.includes(id) && by(id).value === "" && by(id).checkValidity();
     if (!emptied && (!Number.isFinite(value) || !by(id).checkValidity())) return;
     this.values[name] = emptied ? null : unit(kind).back(value);
     if (id === "wind-speed") this.dial.show(this.values.wind_from_deg, this.values.wind_ms);
@@ -120,7 +122,7 @@ export class Question {
     return {
       fire: this.own ? { type: "Feature", properties: { name: this.own.label }, geometry: this.own.geometry } : v.fire,
       aircraft: v.aircraft,
-      wind: `${v.wind_from_deg}/${v.wind_ms.toFixed(4)}m/s`,
+      wind: `${v.wind_from_deg}/${v.wind_ms.toFixed(4)}${v.gust_ms === null ? "" : `G${v.gust_ms.toFixed(4)}`}m/s`,
       oat: `${v.oat_c.toFixed(2)}C`,
       qnh: `${v.qnh_hpa.toFixed(2)}hPa`,
       ...(v.station_m === null ? {} : { station_elevation: `${v.station_m.toFixed(1)}m` }),

@@ -44,7 +44,7 @@ let utc = localStorage.getItem("fetchwater.clock") === "utc";
 // A bearing in three figures, true and, where the variation is known, magnetic; north is 360.
 export function bearing(trueDeg, variationDeg) {
   const figures = (deg) => String((((Math.round(deg) - 1) % 360) + 360) % 360 + 1).padStart(3, "0");
-  return variationDeg == null ? `${figures(trueDeg)}°T` : `${figures(trueDeg)}°T ${figures(trueDeg - variationDeg)}°M`;
+  return variationDeg === null || variationDeg === undefined ? `${figures(trueDeg)}°T` : `${figures(trueDeg)}°T ${figures(trueDeg - variationDeg)}°M`;
 }
 
 export const unitsChosen = () => chosen;
