@@ -41,7 +41,7 @@ class SurveySettings:
     approach_slope: float | None = None
     useful_cap_m: float = 1000.0
     least_useful_m: float = 300.0
-    most_runs: int = 24
+    most_runs: int = 30
     as_of: str | None = None
 
 

@@ -3,6 +3,7 @@
 Joins flight to suitability and ranking for `geo/pipeline.py`.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -13,6 +14,7 @@ from geo.base.errors import BadArgument, NotFlyable
 from geo.base.grid import Grid
 from geo.base.prepared import Prepared
 from geo.base.recent import Recent
+from geo.base.wind import speed_on_track
 from geo.flight.legs.best_leg import LegCache
 from geo.flight.legs.climb_rate import climb_clock
 from geo.flight.legs.corridor import Corridor, corridor
@@ -36,6 +38,9 @@ PLANE_SHARE = 0.995
 # Rankings of one region in other winds and with other aircraft share these. By survey, because to compare the levels of
 # a hundred thousand waters takes a noticeable part of a question.
 _surfaces: Recent[Corridor] = Recent(8)
+
+# Of the many places of one water so many that can be flown are tried, the nearest by level flight first.
+MOST_FLOWN = 6
 
 Flyer = Callable[[Endpoint, Endpoint], Leg]
 
@@ -174,23 +179,27 @@ def with_legs(context: FlightContext, burning: Prepared, one: Candidate, drop: E
 
     `geo/search/terrain_routes.py` then looks for quicker routes round high ground.
 
-    Of the method's runs (the best one and its alternatives, all with the same load) the one with the shortest time out
-    and back for this fire is kept, and its assessment with it. Where there is none, `leg_problem` says why.
+    Of the method's places (the best one and its alternatives, all with the same load) the one with the shortest time
+    out and back for this fire is kept, and its assessment with it: of the few that are nearest by level flight in the
+    day's wind and can be flown. Where there is none, `leg_problem` says why.
     """
     method, air = one.assessment, one.conditions
     if method.verdict != "usable" or method.fill_point is None:
         return one
     if air.elevation_m is None:
         return replace(one, leg_problem=air.reason)
-    best_s, best, problem = np.inf, one, ""
-    for run in sorted((method, *method.alternatives), key=lambda m: least_s(context, m, drop)):
-        if least_s(context, run, drop) >= best_s:
+    best_s, best, problem, flown = np.inf, one, "", 0
+    for run in sorted((method, *method.alternatives), key=lambda m: level_s(context, m, drop)):
+        if flown == MOST_FLOWN:
             break
+        if least_s(context, run, drop) >= best_s:
+            continue
         try:
             loaded, empty = _both_legs(context, burning, run, air.elevation_m, drop)
         except NotFlyable as reason:
             problem = problem or str(reason)
             continue
+        flown += 1
         if loaded.time_s + empty.time_s < best_s:
             kept = replace(run, alternatives=())
             best_s = loaded.time_s + empty.time_s
@@ -249,6 +258,25 @@ def least_s(context: FlightContext, method: MethodAssessment, drop: Endpoint) ->
     """Give a time [s] that no flight from a fill to the drop and back can beat."""
     near, far = ends(method)
     return context.least_s(far.distance(drop.point), near.distance(drop.point))
+
+
+def level_s(context: FlightContext, method: MethodAssessment, drop: Endpoint) -> float:
+    """Give the time [s] of level straight flights from a fill to the drop and back in the wind at the waters.
+
+    Notes: a wind faster than the aircraft counts as the slowest ground speed; it only orders the places.
+    """
+    near, far = ends(method)
+    weather, profile = context.weather, context.profile
+    total = 0.0
+    for start, end, speed_ms in (
+        (far, drop.point, profile.cruise_loaded_ms),
+        (drop.point, near, profile.cruise_empty_ms),
+    ):
+        east, north = end.x - start.x, end.y - start.y
+        track_deg = math.degrees(math.atan2(east, north))
+        ground_ms = float(speed_on_track(track_deg, speed_ms, weather.wind_from_true_deg, weather.wind_ms))
+        total += math.hypot(east, north) / max(ground_ms, 1.0)
+    return total
 
 
 def cycle_sides(context: FlightContext, source: RankedSource) -> tuple[LegSide, LegSide]:

@@ -1,13 +1,16 @@
 """A question's sources evaluated, and the record of its ranking: what is left out and why, what was assumed."""
 
+from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.question import RankingQuestion
 from geo.records.ranking import Exclusion, RankedSource, Ranking
 from geo.records.site_status import unplaced
+from geo.search.assessments import obstacles_near
 from geo.search.assumptions import assumed
 from geo.search.best_first import Shortlist, shortlist
 from geo.search.drop_points import drop_for, share_on_water
 from geo.search.ranking_work import ranking_work
+from geo.suitability.near_obstacles import named_near
 
 QUICK_ROUTES = (
     "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
@@ -40,7 +43,8 @@ def ranking_of(
     """
     region, fire, profile = asked.region, asked.fire, asked.aircraft
     wet = share_on_water(fire, region)
-    cautions = (*fire.cautions, *((wet,) if wet else ()), *unplaced(region.sites), *GENERAL_CAUTIONS)
+    on_water = (wet,) if wet else ()
+    cautions = (*fire.cautions, *on_water, *_near_ends(asked), *unplaced(region.sites), *GENERAL_CAUTIONS)
     stated = assumptions(profile, asked.hours) | assumed(region, profile, asked.weather, asked.target)
     stated |= listed.words(shown if shown is not None else asked.top)
     stated |= {"routes": QUICK_ROUTES} if quick else {}
@@ -48,3 +52,17 @@ def ranking_of(
     told = cautions, stated, listed.passed, listed.passed_count
     named = profile.profile_id, profile.name
     return Ranking(*question, *named, asked.weather, sources, excluded, *told, profile)
+
+
+def _near_ends(asked: RankingQuestion) -> list[str]:
+    """Name the known wires and masts within 1 km of the other ends of the legs: the fire's outline, and the base."""
+    region, base = asked.region, asked.region.base
+    ends = [(asked.fire.area, f"fire {asked.fire.name}")]
+    if base is not None:
+        ends.append((base.point, f"base {base.name}"))
+    found = []
+    for shape, what in ends:
+        middle = (shape.centroid.x, shape.centroid.y)
+        turn_deg = -grid_bearing_deg(region.frame.crs_wkt, middle, 0.0)
+        found += named_near(obstacles_near(region, shape), shape, what, turn_deg)
+    return found

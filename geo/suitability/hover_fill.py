@@ -10,7 +10,7 @@ from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment
 from geo.records.survey import HoverPoint
 from geo.suitability import access, cautions, criteria, water
 from geo.suitability.facts import Facts
-from geo.suitability.near_obstacles import named_near
+from geo.suitability.near_obstacles import near_fill
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
 from geo.suitability.waves import waves
 from geo.suitability.ways import VERTICAL_CLIMB_MS, VERTICAL_MARGIN, judged_ways
@@ -143,7 +143,7 @@ def _cautions(
 ) -> tuple[str, ...]:
     found = cautions.of_load(facts.profile, facts.conditions, litres, limited_by)
     found += cautions.for_source(facts, judged, spot.depth, hovering=True)
-    found += named_near(facts, spot.point, "the hover point")
+    found += near_fill(facts, spot.point, "the hover point")
     wash_m = 3.0 * facts.profile.rotor_diameter_m
     found.append(f"rotor wash reaches about {wash_m:.0f} m (3 rotor diameters): keep people and boats away")
     found.append("ground effect is weaker over water: have power to hover out of ground effect")

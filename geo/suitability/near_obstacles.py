@@ -1,6 +1,7 @@
 """The known wires and masts near a filling place, each named with its height, distance and bearing."""
 
 import math
+from collections.abc import Sequence
 
 import shapely
 from shapely.ops import nearest_points
@@ -12,20 +13,28 @@ from geo.suitability.facts import Facts
 NEAR_M = 1000.0
 
 
-def named_near(facts: Facts, place: shapely.Geometry, what: str) -> list[str]:
-    """Give the cautions on the obstacles within 1 km of a run or hover point, the nearest first; none without any.
+def named_near(
+    obstacles: Sequence[Obstacle], place: shapely.Geometry, what: str, turn_deg: float
+) -> list[str]:
+    """Give the caution on the obstacles within 1 km of a place, the nearest first; none without any.
 
-    Parameters: place, the run's line or the hover point; what, its name in words. Bearings are true, from the place.
+    Parameters: place, a run's line, a hover point or an end of a leg; what, its name in words; turn_deg, true north's
+    bearing less the grid's, so that bearings are true. Every bearing is from the place.
     """
-    away = [(float(shapely.distance(one.shape, place)), one) for one in facts.obstacles]
+    away = [(float(shapely.distance(one.shape, place)), one) for one in obstacles]
     near = sorted(
         (pair for pair in away if pair[0] <= NEAR_M), key=lambda pair: (pair[0], pair[1].obstacle_id)
     )
     if not near:
         return []
-    turn_deg = facts.conditions.wind_from_true_deg - facts.conditions.wind_from_grid_deg
     words = "; ".join(f"{_called(one)}, {where(one.shape, place, away_m, turn_deg)}" for away_m, one in near)
     return [f"within {NEAR_M / 1000.0:.0f} km of {what}: {words}"]
+
+
+def near_fill(facts: Facts, place: shapely.Geometry, what: str) -> list[str]:
+    """Give the caution on the obstacles near a run or hover point."""
+    turn_deg = facts.conditions.wind_from_true_deg - facts.conditions.wind_from_grid_deg
+    return named_near(facts.obstacles, place, what, turn_deg)
 
 
 def where(shape: shapely.Geometry, place: shapely.Geometry, away_m: float, turn_deg: float) -> str:

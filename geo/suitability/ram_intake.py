@@ -11,16 +11,12 @@ from geo.records.region import AnnotatedSite
 from geo.records.suitability import Criterion, LoadByFuel, MethodAssessment, State, TwoPasses
 from geo.suitability import access, cautions, criteria, ends, water
 from geo.suitability.facts import Facts
-from geo.suitability.near_obstacles import named_near
+from geo.suitability.near_obstacles import near_fill
 from geo.suitability.passes import Pass
 from geo.suitability.verdict import Trial, conclude, load_words, standing, verdict_of, whole_tank
 from geo.suitability.waves import waves
 
 METHOD: FillMethod = "ram_intake"
-# Runs offered beside the best one, and what makes them other runs. Common practice, no source.
-MOST_ALTERNATIVES = 6
-APART_M = 500.0
-APART_DEG = 30.0
 # Loads that differ by less than this share count as the same.
 SAME_LOAD = 0.01
 SCOOP_BY_HOVER = (
@@ -33,7 +29,7 @@ def assess_ram_intake(facts: Facts) -> MethodAssessment:
     """Judge every run that is long enough in both directions and give the best: verdict, then litres, then score.
 
     Runs too short even for the least load are left out unless there is no other; then the longest is judged, so that
-    the reason carries its figures. `alternatives` holds up to 6 more runs with the same verdict and load elsewhere, and
+    the reason carries its figures. `alternatives` holds the other runs with the same verdict and load, and
     `two_passes` what a second pass would bring where the run is too short for a full tank.
     Raises: BadArgument when the aircraft has no ram intake.
     """
@@ -65,7 +61,7 @@ def _concluded(facts: Facts, intake: RamIntake, trial: Trial) -> MethodAssessmen
 
 
 def _alternatives(best: Trial, trials: Sequence[Trial]) -> list[Trial]:
-    """Give other runs with the best one's verdict and load, each as far as it can be from those before it.
+    """Give the other runs with the best one's verdict and load, the better first.
 
     Notes: so that whoever knows where the fire is can take the run that is nearest by flight. A run with less load
     is never offered: a shorter way with less water is no plain gain.
@@ -73,27 +69,15 @@ def _alternatives(best: Trial, trials: Sequence[Trial]) -> list[Trial]:
     if best.litres is None:
         return []
     verdict, least_l = verdict_of(best.criteria), best.litres * (1.0 - SAME_LOAD)
-    left = [
-        t
-        for t in trials
-        if verdict_of(t.criteria) == verdict and t.litres is not None and t.litres >= least_l
+    others = [
+        one
+        for one in trials
+        if one is not best
+        and verdict_of(one.criteria) == verdict
+        and one.litres is not None
+        and one.litres >= least_l
     ]
-    taken = [best]
-    while len(taken) <= MOST_ALTERNATIVES:
-        left = [t for t in left if all(_clearly_other(t, one) for one in taken)]
-        if not left:
-            break
-        taken.append(max(left, key=lambda t: min(_apart_m(t, one) for one in taken)))
-    return sorted(taken[1:], key=standing)
-
-
-def _apart_m(one: Trial, other: Trial) -> float:
-    return one.fill_point.distance(other.fill_point)  # type: ignore[union-attr]
-
-
-def _clearly_other(one: Trial, other: Trial) -> bool:
-    turn = abs(one.run_heading_true_deg - other.run_heading_true_deg) % 180.0  # type: ignore[operator]
-    return _apart_m(one, other) >= APART_M or min(turn, 180.0 - turn) >= APART_DEG
+    return sorted(others, key=standing)
 
 
 def _second_pass(facts: Facts, intake: RamIntake, best: Trial) -> TwoPasses | None:
@@ -213,7 +197,7 @@ def _cautions(
             f"the aircraft cannot hover with this load here (hover payload {hover_kg:,.0f} kg): dump it to stop"
         )
     found += access.site_cautions(_noted(facts))
-    found += named_near(facts, flown.run.line, "the run")
+    found += near_fill(facts, flown.run.line, "the run")
     return tuple(found + cautions.for_source(facts, judged, flown.run.depth, hovering=False))
 
 

@@ -23,6 +23,7 @@ SLOPE_DECIMALS = 4
 # Cells that more directions than this to either side may see are looked at corner by corner in all directions.
 FEW = 2
 _STEP = 2.0 * np.pi / DIRECTIONS
+_AHEAD = np.column_stack((np.sin(_STEP * np.arange(DIRECTIONS)), np.cos(_STEP * np.arange(DIRECTIONS))))
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,7 +81,7 @@ class Scan:
             names,
         )
         self._slopes = np.zeros((2, len(CLIMBS_M), DIRECTIONS))
-        self._ruling: list[str | None] = [None] * DIRECTIONS
+        self._ruling: list[tuple[int, float, float] | None] = [None] * DIRECTIONS
         self._unknown: list[dict[str, None]] = [{} for _ in range(DIRECTIONS)]
 
     def bar(self, why: Mapping[int, str]) -> None:
@@ -102,7 +103,8 @@ class Scan:
         aside = np.arctan(self.divergence) + np.arcsin(np.minimum(wide_m / np.maximum(near_m, wide_m), 1.0))
         spread = np.minimum(np.ceil(aside / _STEP + 0.5), DIRECTIONS // 2).astype(int)
         unknown = np.isnan(cells.rise_m)
-        self._unknown_ground(cells.middle[unknown], near_m[unknown], spread[unknown])
+        if unknown.any():
+            self._unknown_ground(cells.middle[unknown], near_m[unknown], spread[unknown])
         few = (spread <= FEW) & ~unknown & (corners_of is None)
         self._far(cells.some(np.flatnonzero(few)), near_m[few])
         some = cells.some(np.flatnonzero(~few & ~unknown))
@@ -135,7 +137,7 @@ class Scan:
         start = np.flatnonzero(np.diff(number, prepend=-1))
         for k in range(-FEW, FEW + 1):
             seen = (number + k) % DIRECTIONS
-            east, north = np.sin(_STEP * seen), np.cos(_STEP * seen)
+            east, north = _AHEAD[seen].T
             along = cells.middle[:, 0] * east + cells.middle[:, 1] * north
             across = np.abs(cells.middle[:, 0] * north - cells.middle[:, 1] * east)
             half_along = cells.half[0] * np.abs(east) + cells.half[1] * np.abs(north)
@@ -168,23 +170,22 @@ class Scan:
         ends = np.append(start[1:], len(rise_m))
         for i in np.flatnonzero(self._slopes[0, 0, seen] > before):
             at = start[i] + int((rise_m[start[i] : ends[i]] / away_m[start[i] : ends[i]]).argmax())
-            self._ruling[int(seen[i])] = self._words(0, away_m[at], rise_m[at])
+            self._ruling[int(seen[i])] = (0, float(away_m[at]), float(rise_m[at]))
 
     def look_at(self, things: Things) -> None:
         """Take in things in all directions, corner by corner."""
         if things.start.size == 0:
             return
-        angle = _STEP * np.arange(DIRECTIONS)
-        ahead = np.column_stack((np.sin(angle), np.cos(angle)))
-        along = ahead @ things.corners.T
-        across = np.column_stack((ahead[:, 1], -ahead[:, 0])) @ things.corners.T
+        along = _AHEAD @ things.corners.T
+        across = _AHEAD[:, ::-1] * (1.0, -1.0) @ things.corners.T
         near, far = (f.reduceat(along, things.start, axis=1) for f in (np.minimum, np.maximum))
         low, high = (f.reduceat(across, things.start, axis=1) for f in (np.minimum, np.maximum))
         touches = self._touches(near, far, np.maximum(low, -high))
         near_m = _nearest_m(things)
         unknown = np.isnan(things.rise_m)
-        for i, row in enumerate(touches[:, unknown]):
-            self._unknown_things(i, things.name[unknown][row], near_m[unknown][row])
+        for i in np.flatnonzero(touches[:, unknown].any(axis=1)):
+            row = touches[i, unknown]
+            self._unknown_things(int(i), things.name[unknown][row], near_m[unknown][row])
         rise = np.where(touches & ~unknown, np.nan_to_num(things.rise_m), -np.inf)
         away_m, before = _counted(near, near_m), self._slopes[0, 0].copy()
         for e, error in enumerate((0.0, things.error_m)):
@@ -193,7 +194,7 @@ class Scan:
                 self._slopes[e, c] = np.maximum(self._slopes[e, c], highest)
         for i in np.flatnonzero(self._slopes[0, 0] > before):
             at = int((rise[i] / away_m[i]).argmax())
-            self._ruling[i] = self._words(things.name[at], away_m[i, at], rise[i, at])
+            self._ruling[i] = (int(things.name[at]), float(away_m[i, at]), float(rise[i, at]))
 
     def _unknown_things(self, direction: int, name: np.ndarray, near_m: np.ndarray) -> None:
         """Bar a direction by things of unknown height, each name once, at its nearest."""
@@ -202,18 +203,17 @@ class Scan:
             self.bar({direction: f"{self._names[number]} (height unknown) {away} away"})
 
     def _words(self, name: int, away_m: float, rise_m: float) -> str:
-        return f"{self._names[name]} {length_words(float(away_m))} away, {rise_m:.0f} m above the water"
+        return f"{self._names[name]} {length_words(away_m)} away, {rise_m:.0f} m above the water"
 
     def result(self) -> Sectors:
         """Give what was seen as a record."""
-        words = list(
-            dict.fromkeys([w for w in self._ruling if w] + [w for each in self._unknown for w in each])
-        )
+        rules = [None if one is None else self._words(*one) for one in self._ruling]
+        words = list(dict.fromkeys([w for w in rules if w] + [w for each in self._unknown for w in each]))
         number = {word: i for i, word in enumerate(words)}
         scale = 10.0**SLOPE_DECIMALS
         kept = (np.maximum(np.ceil(self._slopes * scale - 1e-6), 0.0) / scale).round(SLOPE_DECIMALS).tolist()
         slopes, without = (tuple(tuple(row) for row in rows) for rows in kept)
-        ruling = tuple(None if word is None else number[word] for word in self._ruling)
+        ruling = tuple(None if word is None else number[word] for word in rules)
         unknown = tuple(tuple(number[word] for word in each) for each in self._unknown)
         width = self.half_m, self.divergence, self.look_m
         return Sectors(CLIMBS_M, slopes, without, ruling, unknown, tuple(words), *width)

@@ -22,7 +22,7 @@ SPACING_M = 50.0
 MOST_CANDIDATES = 600
 MOST_POINTS = 32
 # Points suffice when no fire's round trip is this share longer than from the best place looked at.
-ENOUGH = 0.008
+ENOUGH = 0.015
 # A water that keeps less than the cap keeps points with this share of its greatest clear radius.
 ROOM_SHARE = 0.75
 # Depths [m] that are surely there at single places, for which places are chosen in turn: those of deep buckets and of

@@ -145,13 +145,14 @@ def test_geopackage_tables(folder, tmp_path):
     assert {name: (kind, srs) for name, kind, srs in found["geometry"]} == {
         "ranked": ("POINT", 4326),
         "hover_points": ("POINT", 4326),
+        "hover_sectors": ("POINT", 4326),
         "runs": ("MULTILINESTRING", 4326),
         "legs": ("MULTILINESTRING", 4326),
         "survey_runs": ("MULTILINESTRING", 4326),
         "supply": ("MULTILINESTRING", 4326),
         "water": ("MULTIPOLYGON", 4326),
     }
-    assert len(found["index"]) == 7
+    assert len(found["index"]) == 8
     assert sorted(row[0] for row in found["styles"]) == sorted(set(layer_styles()) & set(LAYERS))
     assert all(column == "geom" and default == 1 for _, column, default, _ in found["styles"])
 

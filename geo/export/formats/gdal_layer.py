@@ -9,6 +9,7 @@ import pyogrio
 GEOMETRY_TYPES = {
     "ranked": "Point",
     "hover_points": "Point",
+    "hover_sectors": "Point",
     "sites": "Point",
     "runs": "MultiLineString",
     "legs": "MultiLineString",

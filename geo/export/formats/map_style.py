@@ -39,6 +39,7 @@ def layer_styles() -> dict[str, str]:
         "survey_runs": _single("line", _line(REDDISH_PURPLE, 0.3, "dash")),
         "supply": _single("line", _line(BLACK, 1.6, "dot"), '"name"'),
         "hover_points": _single("marker", _marker(MARKS[0], 2.5)),
+        "hover_sectors": _single("marker", _marker(MARKS[0], 1.5)),
         "sites": _categories(
             "marker", "status", {word: _marker(one, 3.5) for word, one in STATUS_MARKS.items()}, '"name"'
         ),

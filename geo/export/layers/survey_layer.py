@@ -4,6 +4,7 @@ import geopandas
 
 from geo.base.errors import BadArgument
 from geo.export.drawing.palette import mark_of
+from geo.export.hover_ways import TOLD_SLOPES, open_words, slopes_text
 from geo.export.layers.ranked_layer import BAR, Row, layer
 from geo.export.layers.table import same_named
 from geo.export.place_text import position_text
@@ -26,7 +27,7 @@ RUN_FIGURES = (
 def survey_layers(
     region: Region, survey: RegionSurvey, ranking: Ranking | None = None
 ) -> dict[str, geopandas.GeoDataFrame]:
-    """Give the layers water (polygons), survey_runs (lines) and hover_points (points), all EPSG:4326.
+    """Give the layers water (polygons), survey_runs (lines), hover_points and hover_sectors (points), all EPSG:4326.
 
     Parameters: the region and its survey; ranking adds each body's verdict for its question.
 
@@ -39,6 +40,7 @@ def survey_layers(
     bodies, states = {body.body_id: body for body in region.bodies}, verdicts(ranking)
     runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
+    ways = [(body, k, hover) for body in survey.bodies for k, hover in enumerate(body.hover_points, start=1)]
     return {
         "water": layer(
             [_water_row(one, region.frame, *states.get(one.body_id, (None, False))) for one in survey.bodies],
@@ -54,6 +56,11 @@ def survey_layers(
             [_hover_row(body, hover, region.frame) for body, hover in hovers],
             [geographic(hover.point, region.frame) for _, hover in hovers],
             "hover_points",
+        ),
+        "hover_sectors": layer(
+            [_sectors_row(body, place, hover, region.frame) for body, place, hover in ways],
+            [geographic(hover.point, region.frame) for _, _, hover in ways],
+            "hover_sectors",
         ),
     }
 
@@ -116,6 +123,24 @@ def _run_row(body: BodySurvey, run: Run) -> Row:
             "end_what": run.end_end.what,
         }
     )
+
+
+def _sectors_row(body: BodySurvey, place: int, hover: HoverPoint, frame: RegionFrame) -> Row:
+    """One of all places to hover, with what stands round it; hover_points has the best one alone."""
+    sectors, known = hover.sectors, []
+    if sectors is not None:
+        known = [slope for slope, each in zip(sectors.slopes[0], sectors.unknown, strict=True) if not each]
+    first, second = (open_words(hover, slope, frame) for slope in TOLD_SLOPES)
+    return same_named(body, "body_id", "name") | {
+        "place": place,
+        "clear_radius_m": hover.clear_radius_m,
+        "depth_95_m": _sure(hover.depth),
+        "least_slope": 100.0 * min(known) if known else None,
+        "open_at_8": first,
+        "open_at_12": second,
+        "slopes": "" if sectors is None else slopes_text(sectors),
+        "position_ddm": position_text(hover.point, frame),
+    }
 
 
 def _hover_row(body: BodySurvey, hover: HoverPoint, frame: RegionFrame) -> Row:

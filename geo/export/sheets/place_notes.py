@@ -12,7 +12,8 @@ from geo.records.region import AnnotatedSite, Obstacle, Region, RegionFrame, Wat
 from geo.records.survey import BodySurvey
 
 NEAR_M = 1500.0  # what stands further off is not listed
-MOST_LISTED = 6
+NAMED_M = 1000.0  # every one within this distance of the water is named
+MOST_LISTED = 6  # and so many at most further off
 MOST_SITES = 5  # noted places on one sheet; what rules the water out comes first, the rest is counted
 MOST_LETTERS = 320  # of what is said of one place
 
@@ -31,10 +32,11 @@ def _obstacles(region: Region, body: WaterBody, record: BodySurvey, units: UnitS
     hover = record.hover_point
     middle = body.polygon.representative_point() if hover is None else hover.point
     seen_from = "the middle" if hover is None else "the hover point"
-    for away_m, one in near[:MOST_LISTED]:
+    listed = max(MOST_LISTED, sum(away_m <= NAMED_M for away_m, _ in near))
+    for away_m, one in near[:listed]:
         found.append(_obstacle(one, away_m, middle, region.frame, units) + f" of {seen_from}")
-    if len(near) > MOST_LISTED:
-        found.append(f"{len(near) - MOST_LISTED} MORE within {units.length.text(NEAR_M)}: see the map.")
+    if len(near) > listed:
+        found.append(f"{len(near) - listed} MORE within {units.length.text(NEAR_M)}: see the map.")
     if region.obstacles_listed and not near:
         found.append(
             f"no mast or wire listed within {units.length.text(NEAR_M)}; the list may be incomplete."

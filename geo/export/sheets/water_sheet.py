@@ -13,6 +13,7 @@ from geo.base.positions import (
     utm_text,
 )
 from geo.base.unit_system import TRADE, UnitSystem
+from geo.export.hover_ways import TOLD_SLOPES, open_words, outermost
 from geo.export.place_text import variation
 from geo.export.sheets.best_run import SURE, best_run, end_rank
 from geo.export.sheets.paper import LEAST_WHOLE_PT, TYPE_SIZES_PT, Spare, one_page
@@ -64,7 +65,7 @@ def water_sheet(
         "side_key": SIDE_KEY,
         "places": _places(frame, record, run),
         "run": _run_facts(frame, record, run, units, day),
-        "hover": _hover_facts(record, units),
+        "hover": _hover_facts(frame, record, units),
         "water": _water_facts(frame, record, units),
         "hazards": hazards(region, body, record, units, day),
         "sites": leave_and_notes(region, body, units),
@@ -106,6 +107,7 @@ def _places(frame: RegionFrame, record: BodySurvey, run: Run | None) -> list[tup
         points += [] if run.depth.shallowest is None else [("shallowest on A-B", run.depth.shallowest)]
     if record.hover_point is not None:
         points.append(("hover point", record.hover_point.point))
+        points += [(f"hover, {name}", one.point) for name, one in outermost(record)]
     if record.next_sounding is not None and record.next_sounding.point is not None:
         points.append(("sound next", record.next_sounding.point))
     shown = ((name, geographic(point, frame)) for name, point in points)
@@ -182,14 +184,17 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
     return [("other runs", "; ".join(words))] if words else []
 
 
-def _hover_facts(record: BodySurvey, units: UnitSystem) -> Facts:
+def _hover_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem) -> Facts:
     hover = record.hover_point
     if hover is None:
         return [("hover point", "none found")]
     facts = [
         ("clear radius", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
         ("depth", _depth(hover.depth, units)),
+        *((f"clear at {100.0 * slope:g} %", open_words(hover, slope, frame)) for slope in TOLD_SLOPES),
     ]
+    if len(record.hover_points) > 1:
+        facts.append(("more places", f"{len(record.further_hover_points)} kept for fires on other sides"))
     if hover.unknown_heights:
         facts.append(("heights UNKNOWN", ", ".join(hover.unknown_heights)))
     return facts

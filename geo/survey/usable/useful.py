@@ -9,11 +9,16 @@ from geo.survey.depth.model import DepthModel
 from geo.survey.usable.chord import chord
 from geo.survey.usable.chords import WaterPlan, chords_through
 from geo.survey.usable.deep_water import DEPTHS_M, DeepWater
+from geo.survey.usable.fire_runs import FireRuns
 from geo.survey.usable.pieces import Piece, chosen_pieces, pieces_of
 from geo.survey.usable.skyline import Skyline
 
 # Runs kept for a small water, and more for each square of useful_cap_m that it has, up to the settings' most_runs.
 FEWEST_RUNS = 8
+# Share of the runs of a large water that are chosen for depth, length and heading; the others serve fires on any side,
+# and so many do in a smaller one too, where its shape asks for them.
+VARIED_SHARE = 0.4
+MOST_FOR_FIRES = 18
 # A run whose middle is within this share of useful_cap_m from a shore is near it.
 NEAR_SHARE = 1.5
 
@@ -39,8 +44,11 @@ def useful_pieces(
     lines = [*long_lines, *chords_through(plan, deep, model)]
     pieces = [piece for line in lines for piece in pieces_of(chord(line, skyline), deep, settings)]
     squares = water.area / settings.useful_cap_m**2
-    count = min(settings.most_runs, FEWEST_RUNS + int(8.0 * squares))
-    return chosen_pieces(_near_shore(pieces, plan), count, settings)
+    most = min(settings.most_runs, FEWEST_RUNS + int(8.0 * squares))
+    count = min(settings.most_runs, max(FEWEST_RUNS, int(VARIED_SHARE * most)))
+    varied = chosen_pieces(_near_shore(pieces, plan), count, settings)
+    further = min(settings.most_runs, max(most, MOST_FOR_FIRES)) - len(varied)
+    return varied + FireRuns(plan, deep, skyline).beside(varied, further)
 
 
 def _near_shore(pieces: list[Piece], plan: WaterPlan) -> list[Piece]:
