@@ -95,7 +95,8 @@ class UsersFolder(_UnderDigest, caching.UserWideCacheLocator):
     """In the user's own cache folder, where the source cannot be written to."""
 
 
-# numba makes the names of its settings as it runs.
+# numba makes the names of its settings as it runs. Its own locators of notebooks and archives stay, for other code.
 config.CACHE_LOCATOR_CLASSES = ",".join(  # type: ignore[attr-defined]
-    f"{__name__}.{one.__name__}" for one in (NamedFolder, BesideSource, UsersFolder)
+    [f"{__name__}.{one.__name__}" for one in (NamedFolder, BesideSource, UsersFolder)]
+    + [caching.IPythonCacheLocator.__name__, caching.ZipCacheLocator.__name__]
 )
