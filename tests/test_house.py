@@ -119,7 +119,7 @@ def test_store_file_is_opened_by_sqlite3_alone():
 
 def test_locks_carry_hashes_and_no_address():
     """A lock pins by hash and names no index."""
-    for name in ("requirements.lock", "requirements-data.lock"):
+    for name in ("requirements.lock", "requirements-test.lock", "requirements-data.lock"):
         text = (ROOT / name).read_text()
         assert "://" not in text and "--index" not in text
         pins = [line for line in text.splitlines() if "==" in line]
