@@ -11,12 +11,10 @@ from datetime import date
 from pathlib import Path
 
 from geo.base.named import find_named
-from geo.base.unit_system import unit_system
 from geo.export.formats.folder import export_ranking, export_runs, export_survey, water_features
 from geo.export.layers.evidence_layer import evidence_rows
 from geo.export.layers.site_layer import write_sites
 from geo.export.layers.survey_layer import survey_layers
-from geo.export.sheets.best_run import best_run
 from geo.ingest.files.csv_table import table_rows
 from geo.ingest.layers.aircraft import built_in_profile, load_profile, profile_names
 from geo.ingest.layers.fires import fire_file
@@ -27,7 +25,8 @@ from geo.ingest.load_region import load_region as load
 from geo.ingest.summary import summary
 from geo.products import nearest as near
 from geo.products import page_views as drawn
-from geo.products.sheets import ranking_sheet, waters_named
+from geo.products.sheets import ranking_sheet, run_shown, waters_named
+from geo.products.sheets import water_sheet as sheet_of_water
 from geo.ranking.extras.fleet import HOURS, SLOTS, by_profile, plan_fleet
 from geo.ranking.extras.line_building import line_wanted
 from geo.ranking.rank import rank as rank_candidates
@@ -42,7 +41,6 @@ from geo.records.question import RankingQuestion
 from geo.records.ranking import Ranking
 from geo.records.region import Fire, Region
 from geo.records.side_view import SideView
-from geo.records.site_status import sites_on
 from geo.records.survey import BodySurvey, RegionSurvey
 from geo.search import extras
 from geo.search.assessments import assess
@@ -205,13 +203,10 @@ def water_sheet(
     the data's version.
     Raises: BadArgument for another paper or units; SheetTooLong; MissingLibrary.
     """
-    from geo.export.sheets.water_sheet import water_sheet as made
-
-    run = best_run(record) if any(one.body_id == record.body_id for one in region.bodies) else None
+    run = run_shown(region, record)
     side = None if run is None else side_view_of(region, survey_, record, run.line)
-    today, chosen = replace(region, sites=sites_on(region.sites, day)), unit_system(units)
-    return made(
-        today, record, GENERAL_CAUTIONS, side=side, paper=paper, units=chosen, day=day, version=version
+    return sheet_of_water(
+        region, record, side, GENERAL_CAUTIONS, paper=paper, units=units, day=day, version=version
     )
 
 

@@ -1,13 +1,18 @@
-"""Sheets of paper: which waters are named, and the sheet of a kept answer. Nothing here decides anything."""
+"""Sheets of paper: which waters are named, the sheet of a water and of a kept answer. Nothing here decides anything."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
 
 from geo.base.errors import BadArgument
 from geo.base.unit_system import unit_system
+from geo.export.sheets.best_run import best_run
 from geo.records.file_formats import Paper
 from geo.records.kept import KeptAnswer
 from geo.records.region import Region
-from geo.records.survey import BodySurvey, RegionSurvey
+from geo.records.side_view import SideView
+from geo.records.site_status import sites_on
+from geo.records.survey import BodySurvey, RegionSurvey, Run
 
 ALL = "all"
 
@@ -26,6 +31,35 @@ def waters_named(survey: RegionSurvey, names: Sequence[str]) -> tuple[BodySurvey
             "`fetchwater survey` lists them; all means every one"
         )
     return tuple(one for one in survey.bodies if one.body_id in names or one.name in names)
+
+
+def run_shown(region: Region, record: BodySurvey) -> Run | None:
+    """Give the run that the sheet of a water describes; None where the region has no such water today."""
+    return best_run(record) if any(one.body_id == record.body_id for one in region.bodies) else None
+
+
+def water_sheet(
+    region: Region,
+    record: BodySurvey,
+    side: SideView | None,
+    cautions: tuple[str, ...],
+    *,
+    paper: Paper = "A4",
+    units: str = "trade",
+    day: date | None = None,
+    version: str = "",
+) -> bytes:
+    """Give the sheet of one surveyed water as a PDF of one page.
+
+    Parameters: side, the run of `run_shown` in side view; cautions, those that every sheet carries; day, for which
+    sites, closures and magnetic headings hold; units, trade, si or us; version, words on the data's version.
+    Raises: BadArgument for another paper or units; SheetTooLong; MissingLibrary.
+    """
+    # Loaded here: the drawing library takes most of a second and only sheets need it.
+    from geo.export.sheets.water_sheet import water_sheet as made
+
+    today, chosen = replace(region, sites=sites_on(region.sites, day)), unit_system(units)
+    return made(today, record, cautions, side=side, paper=paper, units=chosen, day=day, version=version)
 
 
 def ranking_sheet(

@@ -20,7 +20,7 @@ _EXCLUSION_ORDER = (NO_ROUTE, OUT_OF_FUEL_RANGE, "survey first", "not usable")
 
 
 @dataclass(frozen=True, eq=False)
-class _Flown:
+class _FlownCandidate:
     """A usable candidate with its cycle and fuel."""
 
     candidate: Candidate
@@ -50,7 +50,7 @@ def rank(
     id. A source whose one round trip does not fit into a tank of fuel is excluded.
     """
     check_top(top)
-    best: list[tuple[_Flown, tuple[MethodAssessment, ...]]] = []
+    best: list[tuple[_FlownCandidate, tuple[MethodAssessment, ...]]] = []
     excluded: list[Exclusion] = []
     for group in _by_source(candidates):
         flown = [_fly(candidate, profile) for candidate in group if _is_flyable(candidate)]
@@ -101,15 +101,15 @@ def _is_flyable(candidate: Candidate) -> bool:
     return True
 
 
-def _fly(candidate: Candidate, profile: AircraftProfile) -> _Flown:
+def _fly(candidate: Candidate, profile: AircraftProfile) -> _FlownCandidate:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
     cycle = fly_cycle(candidate.assessment, candidate.loaded_leg, candidate.empty_leg, profile)
     transits, held = (candidate.transit_to, candidate.transit_from), candidate.assessment.loads_available
     fuel = plan_fuel(cycle.round_trip_s, cycle.litres, profile, *transits, held)
-    return _Flown(candidate, cycle, fuel)
+    return _FlownCandidate(candidate, cycle, fuel)
 
 
-def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable[RankedSource]:
+def _ranked(best: list[tuple[_FlownCandidate, tuple[MethodAssessment, ...]]]) -> Iterable[RankedSource]:
     above: Cycle | None = None
     for position, (flown, others) in enumerate(best, start=1):
         candidate, cycle = flown.candidate, flown.cycle
@@ -125,7 +125,7 @@ def _ranked(best: list[tuple[_Flown, tuple[MethodAssessment, ...]]]) -> Iterable
         above = cycle
 
 
-def _cautions(flown: _Flown) -> tuple[str, ...]:
+def _cautions(flown: _FlownCandidate) -> tuple[str, ...]:
     legs = flown.cycle.loaded_leg.cautions + flown.cycle.empty_leg.cautions
     found = list(flown.candidate.assessment.cautions + legs)
     if flown.candidate.transit_to is None:
@@ -138,7 +138,7 @@ def _cautions(flown: _Flown) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _exclude(group: list[Candidate], flown: list[_Flown]) -> Exclusion:
+def _exclude(group: list[Candidate], flown: list[_FlownCandidate]) -> Exclusion:
     verdicts = [c.assessment.verdict for c in group]
     if flown:
         verdict = OUT_OF_FUEL_RANGE
@@ -158,7 +158,7 @@ def _why_not(candidate: Candidate) -> str:
     return candidate.assessment.reason if problem is None else problem
 
 
-def _fuel_words(flown: _Flown) -> str:
+def _fuel_words(flown: _FlownCandidate) -> str:
     fuel = flown.fuel
     transit_min = (fuel.transit_to_s + fuel.transit_from_s) / 60.0
     trip = f"one round trip takes {flown.cycle.round_trip_s / 60.0:.1f} min, more than"

@@ -1,13 +1,11 @@
-"""Sites, photos and changes as the service takes and gives them."""
+"""Sites and their changes as the service takes and gives them."""
 
-from datetime import date
 from typing import Annotated, Any
 
 from fastapi import Header, Query, Response
 from fastapi.responses import JSONResponse
 from pydantic import BaseModel, ConfigDict, Field
 
-from services.http.dependencies import Moment
 from services.http.etags import etag
 from services.store.site_record import SiteFields, SiteRecord, WrittenDay, for_readers
 
@@ -37,20 +35,6 @@ class Change(BaseModel):
     action: str
     before: dict[str, Any] | None
     after: dict[str, Any]
-
-
-class PhotoHead(BaseModel):
-    """A photo without its bytes, which are at /photos/{photo_id}."""
-
-    photo_id: str
-    site_id: str
-    sha256: str
-    media_type: str
-    size_bytes: int
-    caption: str | None
-    taken_on: date | None
-    added_at: Moment
-    added_by: str
 
 
 Caption = Annotated[str | None, Query(max_length=500)]

@@ -3,8 +3,10 @@
 from dataclasses import dataclass, fields
 from datetime import date, datetime
 from hashlib import sha256
+from typing import Annotated
 from uuid import uuid4
 
+from pydantic import PlainSerializer
 from sqlalchemy import Engine, select, update
 
 from geo.base.errors import BadArgument
@@ -24,7 +26,7 @@ _BEGINNINGS: tuple[tuple[str, bytes, int, bytes], ...] = (
 
 
 @dataclass(frozen=True)
-class Photo:
+class PhotoHead:
     """A photo without its bytes."""
 
     photo_id: str
@@ -34,12 +36,11 @@ class Photo:
     size_bytes: int
     caption: str | None
     taken_on: date | None
-    added_at: datetime
+    added_at: Annotated[datetime, PlainSerializer(datetime.isoformat, return_type=str)]
     added_by: str
-    retired: bool
 
 
-_HEAD = [site_photo.c[one.name] for one in fields(Photo)]
+_HEAD = [site_photo.c[one.name] for one in fields(PhotoHead)]
 
 
 def media_type_of(content: bytes) -> str:
@@ -65,7 +66,7 @@ def add(
     *,
     caption: str | None = None,
     taken_on: date | None = None,
-) -> Photo:
+) -> PhotoHead:
     """Keep a photo of a site; the site's history says so. Raises: NotKept; BadArgument for what is no picture."""
     media_type = media_type_of(content)
     photo_id = uuid4().hex[:12]
@@ -90,16 +91,16 @@ def add(
     return head(engine, photo_id)
 
 
-def head(engine: Engine, photo_id: str) -> Photo:
+def head(engine: Engine, photo_id: str) -> PhotoHead:
     """Give what is known of a photo. Raises: NotKept."""
     with reading(engine) as connection:
         row = connection.execute(select(*_HEAD).where(site_photo.c.photo_id == photo_id)).one_or_none()
     if row is None:
         raise NotKept(f"no photo {photo_id!r} is kept. Fix: list the site's photos")
-    return Photo(*row)
+    return PhotoHead(*row)
 
 
-def of_site(engine: Engine, site_id: str) -> list[Photo]:
+def of_site(engine: Engine, site_id: str) -> list[PhotoHead]:
     """Give the photos of a site that are not retired, the oldest first."""
     asked = (
         select(*_HEAD)
@@ -107,7 +108,7 @@ def of_site(engine: Engine, site_id: str) -> list[Photo]:
         .order_by(site_photo.c.fid)
     )
     with reading(engine) as connection:
-        return [Photo(*row) for row in connection.execute(asked)]
+        return [PhotoHead(*row) for row in connection.execute(asked)]
 
 
 def content(engine: Engine, photo_id: str) -> bytes:

@@ -30,7 +30,7 @@ NARROW_S = 0.045  # parts of the round trip that take no words of their own
 
 
 @dataclass(frozen=True)
-class Part:
+class TripPart:
     """One part of the cycle: its number in the picture, name, seconds and colour."""
 
     number: int
@@ -39,18 +39,18 @@ class Part:
     colour: str
 
 
-def parts_of(source: RankedSource) -> tuple[Part, ...]:
+def parts_of(source: RankedSource) -> tuple[TripPart, ...]:
     """Give the parts of a source's cycle in flying order; their seconds add up to its round trip."""
     cycle = source.cycle
     climb_s = 0.0 if cycle.loaded_leg.climb is None else cycle.loaded_leg.climb.duration_s
     return (
-        Part(1, f"fill by {METHOD_NAMES[cycle.method]}", cycle.fill_s, BLUE),
-        Part(2, "approach and lift-off", cycle.manoeuvre_source_s, SKY_BLUE),
-        Part(3, "climb", climb_s, CLIMB),
-        Part(4, "loaded leg", cycle.loaded_leg.time_s - climb_s, VERMILLION),
-        Part(5, "manoeuvre at the fire", cycle.manoeuvre_fire_s, ORANGE),
-        Part(6, "drop", cycle.drop_s, YELLOW),
-        Part(7, "empty leg", cycle.empty_leg.time_s, BLUISH_GREEN),
+        TripPart(1, f"fill by {METHOD_NAMES[cycle.method]}", cycle.fill_s, BLUE),
+        TripPart(2, "approach and lift-off", cycle.manoeuvre_source_s, SKY_BLUE),
+        TripPart(3, "climb", climb_s, CLIMB),
+        TripPart(4, "loaded leg", cycle.loaded_leg.time_s - climb_s, VERMILLION),
+        TripPart(5, "manoeuvre at the fire", cycle.manoeuvre_fire_s, ORANGE),
+        TripPart(6, "drop", cycle.drop_s, YELLOW),
+        TripPart(7, "empty leg", cycle.empty_leg.time_s, BLUISH_GREEN),
     )
 
 
@@ -157,7 +157,7 @@ def _path(axes: Axes, x: np.ndarray, height: np.ndarray, colour: str) -> None:
     )  # fmt: skip
 
 
-def _note(axes: Axes, x: float, y: float, part: Part, text: str) -> None:
+def _note(axes: Axes, x: float, y: float, part: TripPart, text: str) -> None:
     """Write a note of one or two lines above a dot with the part's number."""
     _dot(axes, x, y, part)
     axes.annotate(
@@ -166,19 +166,19 @@ def _note(axes: Axes, x: float, y: float, part: Part, text: str) -> None:
     )  # fmt: skip
 
 
-def _dot(axes: Axes, x: float, y: float, part: Part) -> None:
+def _dot(axes: Axes, x: float, y: float, part: TripPart) -> None:
     mark = draw_mark(axes, shapely.Point(x, y), "o", part.colour, 19, 9, PAPER)
     mark.set_clip_on(False)
     _number(axes, x, y, part)
 
 
-def _number(axes: Axes, x: float, y: float, part: Part) -> None:
+def _number(axes: Axes, x: float, y: float, part: TripPart) -> None:
     look: dict[str, Any] = {"fontweight": "bold", "ha": "center", "va": "center", "zorder": 10}
     put_text(axes, x, y, str(part.number), 11.5, color=BLACK if part.colour in LIGHT else PAPER, **look)
 
 
 def _draw_side(
-    axes: Axes, source: RankedSource, side: LegSide, window: Window, part: Part, *, back: bool
+    axes: Axes, source: RankedSource, side: LegSide, window: Window, part: TripPart, *, back: bool
 ) -> np.ndarray:
     """Draw ground, water, fire and the path flown; give the path's distances from the water [m], in flying order."""
     x = side.distance_m[-1] - side.distance_m if back else side.distance_m
@@ -191,7 +191,7 @@ def _draw_side(
 
 
 def _draw_loaded(
-    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
+    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[TripPart, ...]
 ) -> None:
     leg, axes = source.cycle.loaded_leg, _side_axes(figure, 0.605, window, "Out with the load")
     x = _draw_side(axes, source, side, window, parts[3], back=False)
@@ -214,7 +214,7 @@ def _draw_loaded(
 
 
 def _draw_empty(
-    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[Part, ...]
+    figure: Figure, source: RankedSource, side: LegSide, window: Window, parts: tuple[TripPart, ...]
 ) -> None:
     leg, axes = source.cycle.empty_leg, _side_axes(figure, 0.275, window, "Back empty")
     x = _draw_side(axes, source, side, window, parts[6], back=True)
@@ -242,7 +242,7 @@ def _last_known(values: np.ndarray) -> float:
     return float(known[-1]) if len(known) else 0.0
 
 
-def _strip(figure: Figure, parts: tuple[Part, ...], total_s: float) -> None:
+def _strip(figure: Figure, parts: tuple[TripPart, ...], total_s: float) -> None:
     """Draw the round trip to scale of time, a colour and a number for each part."""
     axes = figure.add_axes((SIDE_LEFT, 0.128, SIDE_WIDTH, 0.105))
     axes.set(xlim=(0.0, total_s), ylim=(0.0, 1.0))

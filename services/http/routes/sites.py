@@ -18,7 +18,6 @@ from services.http.site_forms import (
     Caption,
     Change,
     IfMatch,
-    PhotoHead,
     Site,
     TakenOn,
     site_answer,
@@ -166,7 +165,7 @@ def site_history(site_id: SiteId, workspace: Ready, whole: SeesContacts) -> Any:
     return found
 
 
-@router.get("/sites/{site_id}/photos", dependencies=[READERS], response_model=list[PhotoHead])
+@router.get("/sites/{site_id}/photos", dependencies=[READERS], response_model=list[photos.PhotoHead])
 def site_photos(site_id: SiteId, workspace: Ready) -> Any:
     """The photos of a site, without their bytes."""
     _of_region(workspace, site_id)
@@ -176,7 +175,7 @@ def site_photos(site_id: SiteId, workspace: Ready) -> Any:
 @router.post(
     "/sites/{site_id}/photos",
     status_code=201,
-    response_model=PhotoHead,
+    response_model=photos.PhotoHead,
     openapi_extra={"requestBody": {"required": True, "content": PICTURE}},
     max_body_size=photos.MAX_BYTES + 1,
 )
