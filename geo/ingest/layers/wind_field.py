@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 
 from geo.base.errors import BadInput
 from geo.base.geodesy import WGS84, to_degrees, to_plane
@@ -92,6 +91,9 @@ def wind_field_from_grid(body: Any, region: Region) -> WindField:
     Notes: read bilinearly in degrees, at cells of the region's plane about as wide as the closest steps of the lists,
     at least 64 across.
     """
+    # Loaded here: it takes a third of a second of every command, and few questions carry a wind field.
+    from scipy.interpolate import RegularGridInterpolator
+
     if not isinstance(body, dict) or set(body) != {"longitude_deg", "latitude_deg", "u_ms", "v_ms"}:
         raise BadInput.of(BODY, "a wind field is an object of four lists", GRID_FIX)
     longitude, latitude = (_axis(body[key], key) for key in ("longitude_deg", "latitude_deg"))

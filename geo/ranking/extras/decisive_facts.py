@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from geo.base.units import MS_PER_KNOT
 from geo.ranking.extras.contenders import Contender, Spread
@@ -134,7 +134,7 @@ def _depth(stated: _Stated) -> DecisiveFact | None:
     beyond = " or less" if chance <= LEAST_TOLD + 1e-9 else ""
     water = f"{first.depth_required_m:.1f} m of water in number 1 {first.shallowest}"
     text = f"less than {water}, chance {chance:.1%}{beyond},"
-    deviations = float(np.clip(norm.ppf(first.depth_chance), 0.0, 8.0))
+    deviations = float(np.clip(ndtri(first.depth_chance), 0.0, 8.0))
     return stated.fact("depth", deviations, stated.runner_up(), text, chance)
 
 
