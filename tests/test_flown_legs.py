@@ -37,6 +37,18 @@ def survey(demo_survey):
     return demo_survey
 
 
+@pytest.fixture(scope="module")
+def plain(region, survey):
+    """The ranking of the region as it is, with which the changed ones are compared."""
+    return pipeline.rank(region, survey, region.fires[0], load_profile("heavy_tank_helicopter"), WEATHER)
+
+
+@pytest.fixture(scope="module")
+def before(plain):
+    """Its round trip [s] of each ranked source."""
+    return {source.body_id: source.cycle.round_trip_s for source in plain.sources}
+
+
 def ranked(region, survey, fire=None):
     """Round trip [s] per ranked source, and the reasons of the others."""
     profile = load_profile("heavy_tank_helicopter")
@@ -46,12 +58,11 @@ def ranked(region, survey, fire=None):
     }
 
 
-def test_a_hole_in_the_terrain_helps_nobody(region, survey):
+def test_a_hole_in_the_terrain_helps_nobody(region, survey, before):
     """The high ground is made unknown: no source may come nearer by it."""
     holed = replace(
         region.terrain, values=np.where(region.terrain.values > 700.0, np.nan, region.terrain.values)
     )
-    before, _ = ranked(region, survey)
     after, out = ranked(replace(region, terrain=holed), survey)
     # The search for routes round is no proof: its answers scatter by up to 0.3 % (measured), more is a fault.
     assert all(seconds >= 0.997 * before[body] for body, seconds in after.items())
@@ -60,7 +71,7 @@ def test_a_hole_in_the_terrain_helps_nobody(region, survey):
     assert lost or any(seconds > 1.005 * before[body] for body, seconds in after.items())
 
 
-def test_a_hole_over_known_water_is_filled_with_its_level(region, survey):
+def test_a_hole_over_known_water_is_filled_with_its_level(region, survey, before):
     """A survey raster without the lakes' cells is common; the lake's own level is known, so legs over it stay."""
     lake = next(body for body in region.bodies if body.kind == "lake" and body.polygon.area > 1e6)
     grid = region.terrain
@@ -70,16 +81,15 @@ def test_a_hole_over_known_water_is_filled_with_its_level(region, survey):
     held = shapely.contains_xy(lake.polygon, *np.meshgrid(east, north))
     assert held.sum() > 100
     holed = replace(region, terrain=replace(grid, values=np.where(held, np.nan, grid.values)))
-    before, _ = ranked(region, survey)
     after, _ = ranked(holed, survey)
     assert after.keys() == before.keys()
     assert after[lake.body_id] == pytest.approx(before[lake.body_id], rel=0.02)
 
 
-def test_an_obstacle_of_unknown_height_is_flown_round(region, survey):
+def test_an_obstacle_of_unknown_height_is_flown_round(region, survey, plain):
     """A mast of unknown height in the middle of the best source's route may not be flown over as if it were absent."""
     profile = load_profile("heavy_tank_helicopter")
-    first = pipeline.rank(region, survey, region.fires[0], profile, WEATHER).sources[0]
+    first = plain.sources[0]
     middle = first.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
     mast = Obstacle("X1", "new mast", "mast", middle, None, None, "test")
     changed = replace(region, obstacles=(*region.obstacles, mast))
@@ -90,8 +100,7 @@ def test_an_obstacle_of_unknown_height_is_flown_round(region, survey):
             assert leg.route.distance(middle) > 0.97 * profile.corridor_half_width_m
 
 
-def test_water_inside_the_fire_is_left_out(region, survey):
-    before, _ = ranked(region, survey)
+def test_water_inside_the_fire_is_left_out(region, survey, before):
     best = min(before, key=before.get)
     lake = next(body for body in region.bodies if body.body_id == best)
     after, out = ranked(region, survey, Fire("F", "over the water", lake.polygon.buffer(300.0)))
@@ -119,11 +128,10 @@ def test_an_unknown_level_or_kind_helps_no_stored_water(region, survey):
     assert down.body_id not in after and "level today unknown" in out[down.body_id]
 
 
-def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey):
+def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey, plain):
     """The corridor's half-width is kept (one area nearer to an end is only not entered, which a caution says)."""
     profile = load_profile("heavy_tank_helicopter")
-    ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
-    best = ranking.sources[0]
+    best = plain.sources[0]
     route = best.cycle.loaded_leg.route
     middle = route.interpolate(0.5, normalized=True)
     shut = Closure("X", "new range", "no flying", middle.buffer(300.0, quad_segs=2), "test")
@@ -143,10 +151,9 @@ def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey):
     assert any("from new range: keep outside it" in caution for caution in source.cautions)
 
 
-def test_a_source_that_unknown_wind_surrounds_is_left_out(region, survey):
+def test_a_source_that_unknown_wind_surrounds_is_left_out(region, survey, plain):
     profile = load_profile("heavy_tank_helicopter")
-    known = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
-    last = known.sources[-1]
+    last = plain.sources[-1]
     west, south, east, north = region.terrain.bounds
     cell, rows, columns = 500.0, int((north - south) / 500.0) + 2, int((east - west) / 500.0) + 2
     u, v = np.full((rows, columns), 8.0), np.full((rows, columns), -4.6)
@@ -245,17 +252,16 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
     assert waits > 5
 
 
-def test_the_round_trip_of_a_source_is_drawn(region, survey, tmp_path):
+def test_the_round_trip_of_a_source_is_drawn(region, survey, plain, tmp_path):
     profile = load_profile("heavy_tank_helicopter")
-    ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER)
-    source = ranking.sources[-1]
+    source = plain.sources[-1]
     sides = cycle_sides(FlightContext(region, survey, profile, WEATHER), source)
     for side, leg in zip(sides, (source.cycle.loaded_leg, source.cycle.empty_leg), strict=True):
         assert side.distance_m[-1] == pytest.approx(leg.distance_m)
         assert np.all(side.altitude_m[1:-1] >= side.needed_m[1:-1] - 0.1)
         assert np.all(np.diff(side.distance_m) >= 0.0)
-    path = pipeline.plot_cycle(tmp_path, region, survey, ranking, profile, source.name)
+    path = pipeline.plot_cycle(tmp_path, region, survey, plain, profile, source.name)
     with Image.open(path) as picture:
         assert picture.size == (1600, 1100)
     with pytest.raises(BadArgument, match="no listed source"):
-        pipeline.plot_cycle(tmp_path, region, survey, ranking, profile, "nowhere")
+        pipeline.plot_cycle(tmp_path, region, survey, plain, profile, "nowhere")

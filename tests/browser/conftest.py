@@ -31,6 +31,18 @@ FLAGS = [
     "--disable-sync",
 ]
 PHONE, TABLET, DESKTOP = (390, 844), (820, 1180), (1366, 850)
+SIZES = [
+    pytest.param(PHONE, id="phone"),
+    pytest.param(TABLET, id="tablet", marks=pytest.mark.slow),
+    pytest.param(DESKTOP, id="desktop"),
+]
+# Size and theme: each of both in every run, all pairs of them in the slow one.
+LOOKS = [
+    pytest.param(PHONE, "dark", id="phone-dark"),
+    pytest.param(DESKTOP, "light", id="desktop-light"),
+    pytest.param(PHONE, "light", id="phone-light", marks=pytest.mark.slow),
+    pytest.param(DESKTOP, "dark", id="desktop-dark", marks=pytest.mark.slow),
+]
 PATIENCE_MS = 20_000
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 
-from tests.browser.conftest import DESKTOP, PHONE, answered
+from tests.browser.conftest import LOOKS, answered
 from tests.browser.test_annotating import SITE
 from tests.browser.test_asking import rank_for
 
@@ -15,8 +15,7 @@ def violations(page) -> list[str]:
     return [f"{one['id']}: {one['nodes'][0]['html'][:160]} ({len(one['nodes'])})" for one in found]
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
+@pytest.mark.parametrize(("size", "theme"), LOOKS)
 def test_the_map_page_and_its_dialogs(open_page, theme, size):
     page = open_page(size=size, color_scheme=theme)
     answered(page)
@@ -36,8 +35,7 @@ def test_the_map_page_and_its_dialogs(open_page, theme, size):
     assert violations(page) == []
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, DESKTOP], ids=["phone", "desktop"])
+@pytest.mark.parametrize(("size", "theme"), LOOKS)
 def test_the_sites_page_and_its_dialog(open_page, api, theme, size):
     made = api.post("sites", data=SITE).json()
     page = open_page("sites.html", size=size, color_scheme=theme)

@@ -6,7 +6,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.browser.conftest import DESKTOP, PHONE, TABLET, answered
+from tests.browser.conftest import SIZES, answered
 
 SITE = {
     "name": "Ramp",
@@ -174,7 +174,7 @@ def test_a_new_site_whose_answer_was_lost_is_not_made_twice(sites_page, api):
     api.delete(f"sites/{made[0]['site_id']}", headers={"If-Match": "*"})
 
 
-@pytest.mark.parametrize("size", [PHONE, TABLET, DESKTOP], ids=["phone", "tablet", "desktop"])
+@pytest.mark.parametrize("size", SIZES)
 def test_a_conflict_is_settled_side_by_side(sites_page, site, api, size):
     page = sites_page(size=size)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), "nothing hangs over the side"

@@ -8,7 +8,7 @@ import pyogrio
 import pytest
 import shapely
 
-from tests.browser.conftest import DESKTOP, PHONE, TABLET, answered
+from tests.browser.conftest import DESKTOP, SIZES, answered
 
 RING = [(-128.03, -46.99), (-128.02, -46.99), (-128.02, -46.98), (-128.03, -46.98), (-128.03, -46.99)]
 SQUARE = {"type": "Polygon", "coordinates": [RING]}
@@ -26,7 +26,7 @@ def rank_for(page, act) -> dict:
     return json.loads(asked.value.post_data)
 
 
-@pytest.mark.parametrize("size", [PHONE, TABLET, DESKTOP], ids=["phone", "tablet", "desktop"])
+@pytest.mark.parametrize("size", SIZES)
 def test_from_an_empty_store_to_a_breakdown(open_page, api, size):
     page = open_page(size=size)
     answered(page)
@@ -128,7 +128,10 @@ def fire_file(folder, kind):
     return path
 
 
-@pytest.mark.parametrize("kind", ["geojson", "kml", "gpx", "zip"])
+@pytest.mark.parametrize(
+    "kind",
+    ["geojson", "kml", *(pytest.param(kind, marks=pytest.mark.slow) for kind in ("gpx", "zip"))],
+)
 def test_a_fire_is_opened_or_dropped_as_a_file(open_page, tmp_path, kind):
     page = open_page()
     answered(page)

@@ -18,11 +18,11 @@ def said(page) -> str:
 @pytest.mark.parametrize(
     ("name", "content"),
     [
-        ("holiday.png", b"\x89PNG\r\n\x1a\n" + b"0" * 400),
+        pytest.param("holiday.png", b"\x89PNG\r\n\x1a\n" + b"0" * 400, marks=pytest.mark.slow),
         ("fire.geojson", b'{"type": "Polygon", "coordinates": [[['),
-        ("fire.kml", b"<kml>"),
+        pytest.param("fire.kml", b"<kml>", marks=pytest.mark.slow),
         ("fire.zip", b"PK\x03\x04 broken"),
-        ("empty.gpx", b""),
+        pytest.param("empty.gpx", b"", marks=pytest.mark.slow),
         ("../../etc/passwd.geojson", b"{}"),
     ],
 )

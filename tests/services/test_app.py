@@ -23,6 +23,12 @@ def question(workspace):
     return QUESTION | {"fire": workspace.region.fires[0].fire_id}
 
 
+@pytest.fixture(scope="module")
+def made(client, question):
+    """One ranking as it was answered, for all tests that look at it."""
+    return client.post("/rankings", json=question)
+
+
 def test_health_and_summary(client, workspace):
     assert client.get("/health").json() == {"status": "ok"}
     summary = client.get("/region").json()
@@ -42,8 +48,7 @@ def test_water_bodies_are_geojson(client, workspace):
     assert client.get(f"/water-bodies/{first}").json()["body_id"] == first
 
 
-def test_a_ranking_is_answered_and_can_be_looked_up_again(client, question):
-    made = client.post("/rankings", json=question)
+def test_a_ranking_is_answered_and_can_be_looked_up_again(client, made):
     assert made.status_code == 201, made.text
     answer = made.json()
     assert [s["rank"] for s in answer["sources"]] == list(range(1, len(answer["sources"]) + 1))
@@ -52,16 +57,15 @@ def test_a_ranking_is_answered_and_can_be_looked_up_again(client, question):
     assert kept["question"]["weather"]["qnh_hpa"] == 1009.0
 
 
-def test_a_fire_may_be_sent_as_geojson(client, question, workspace):
+def test_a_fire_may_be_sent_as_geojson(client, question, workspace, made):
     from geo.records.document import geojson_geometry
 
     outline = geojson_geometry(workspace.region.fires[0].area, workspace.region.frame)
-    by_name = client.post("/rankings", json=question).json()
     sent = client.post(
         "/rankings", json=question | {"fire": {"type": "Feature", "properties": {}, "geometry": outline}}
     )
     assert sent.status_code == 201, sent.text
-    assert [s["body_id"] for s in sent.json()["sources"]] == [s["body_id"] for s in by_name["sources"]]
+    assert [s["body_id"] for s in sent.json()["sources"]] == [s["body_id"] for s in made.json()["sources"]]
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The command line as a stranger uses it: whole processes, real exit codes."""
+"""The command line as a stranger uses it: whole processes and real exit codes, one of each kind."""
 
 import json
 import math
@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from tests.services.commands import commands_on
 from tests.services.conftest import DEMO
 
 WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")
@@ -15,7 +16,13 @@ WEATHER = ("--wind", "300/18kt", "--oat", "34C", "--qnh", "1009")
 
 @pytest.fixture(scope="module")
 def run(workspace, data_dir):
-    """Run the command in a process of its own on the store that already holds the survey."""
+    """Run the command in this process on the store that already holds the survey."""
+    return commands_on(data_dir)
+
+
+@pytest.fixture(scope="module")
+def process(workspace, data_dir):
+    """Run the command in a process of its own on that store."""
 
     def call(*words):
         environment = os.environ | {"FETCHWATER_DATA_DIR": str(data_dir), "COLUMNS": "150"}
@@ -43,7 +50,7 @@ def test_help_loads_no_geo_stack():
 def test_rank_json_adds_up_by_hand(run, fire):
     """The printed parts of each source sum to its round trip, and its rates follow from it (reference: plain sums)."""
     done = run("rank", DEMO, "--fire", fire, *WEATHER, "--top", 5, "--json")
-    assert done.returncode == 0, done.stderr
+    assert done.exit_code == 0, done.stderr
     answer = json.loads(done.stdout)
     assert answer["sources"]
     for source in answer["sources"]:
@@ -76,13 +83,13 @@ def test_every_command_has_json(run, fire, tmp_path):
         ("export", DEMO, "--fire", fire, *WEATHER, "--formats", "csv,gpx", "--out", tmp_path, "--json"),
     ):
         done = run(*words)
-        assert done.returncode == 0, done.stderr
+        assert done.exit_code == 0, done.stderr
         json.loads(done.stdout)
     assert sorted(path.suffix for path in tmp_path.iterdir()) == [".csv", ".csv", ".gpx"]
 
 
-def test_tables_name_the_reason_for_every_position(run, fire):
-    done = run("rank", DEMO, "--fire", fire, *WEATHER)
+def test_tables_name_the_reason_for_every_position(process, fire):
+    done = process("rank", DEMO, "--fire", fire, *WEATHER)
     assert done.returncode == 0, done.stderr
     for words in ("Why this rank", "Working for number 1", "Not ranked", "pilot in command"):
         assert words in done.stdout
@@ -99,12 +106,18 @@ def test_tables_name_the_reason_for_every_position(run, fire):
 )
 def test_errors_are_one_message_and_an_exit_code(run, words, code, said):
     done = run(*words)
-    assert done.returncode == code
+    assert done.exit_code == code
     answer = done.stdout + done.stderr  # `check` reports faults as its product, on stdout
     assert said in answer and "Fix" in answer and "Traceback" not in answer
 
 
-def test_an_unknown_setting_is_refused(run):
+def test_a_process_ends_with_that_message_and_code(process):
+    done = process("rank", DEMO, "--fire", "nothing", *WEATHER)
+    assert done.returncode == 2 and done.stdout == ""
+    assert "nothing" in done.stderr and "Fix" in done.stderr and "Traceback" not in done.stderr
+
+
+def test_an_unknown_setting_is_refused():
     environment = os.environ | {"FETCHWATER_DATADIR": "/nowhere"}
     command = [sys.executable, "-m", "services", "survey", str(DEMO)]
     done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)

@@ -5,6 +5,7 @@ Only a water with another level is surveyed anew.
 
 import json
 import shutil
+from contextlib import contextmanager
 
 import pytest
 from fastapi.testclient import TestClient
@@ -37,13 +38,27 @@ def surveyed(tiny, tmp_path_factory):
     return folder
 
 
-@pytest.fixture
-def client(tiny, surveyed, tmp_path):
-    shutil.copytree(surveyed, tmp_path / "store")
-    app = create_app(Settings(region=tiny, data_dir=tmp_path / "store"))
+@contextmanager
+def service(region, surveyed, folder):
+    """A service on a store of its own, in which the region is surveyed."""
+    shutil.copytree(surveyed, folder)
+    app = create_app(Settings(region=region, data_dir=folder))
     with TestClient(app, client=("127.0.0.1", 50000)) as client:
         yield client
     app.state.workspace.store.close()
+
+
+@pytest.fixture
+def client(tiny, surveyed, tmp_path):
+    with service(tiny, surveyed, tmp_path / "store") as client:
+        yield client
+
+
+@pytest.fixture(scope="module")
+def empty(tiny, surveyed, tmp_path_factory):
+    """One service for all that is refused: each test sees that it still holds no level and no closure."""
+    with service(tiny, surveyed, tmp_path_factory.mktemp("empty") / "store") as client:
+        yield client
 
 
 @pytest.fixture
@@ -175,11 +190,11 @@ def test_a_level_runs_out_while_the_service_runs(client, monkeypatch):
         ({"depth": "3"}, "depth"),
     ],
 )
-def test_a_bad_level_is_named_and_none_is_taken(client, row, word):
+def test_a_bad_level_is_named_and_none_is_taken(empty, row, word):
     good = {"body": "L2", "level": "99", "read_at": READ}
-    answer = client.post("/levels", json={"levels": [good, good | {"body": "L1"} | row]})
+    answer = empty.post("/levels", json={"levels": [good, good | {"body": "L1"} | row]})
     assert answer.status_code == 422 and word in answer.text, answer.text
-    assert client.get("/levels").json() == []
+    assert empty.get("/levels").json() == []
 
 
 @pytest.mark.parametrize(
@@ -200,12 +215,12 @@ def test_a_bad_level_is_named_and_none_is_taken(client, row, word):
         ({"body": "", "outline": '{"type":"Polygon","coordinates":[[[0,0],[1,1]]]}'}, "fewer than 4"),
     ],
 )
-def test_a_bad_closure_is_named_and_none_is_taken(client, row, word):
+def test_a_bad_closure_is_named_and_none_is_taken(empty, row, word):
     good = {"id": "C1", "kind": "no filling", "reason": "x", "body": "L2"}
-    answer = client.post("/closures", json={"closures": [good, good | {"id": "C2", "body": "L1"} | row]})
+    answer = empty.post("/closures", json={"closures": [good, good | {"id": "C2", "body": "L1"} | row]})
     assert answer.status_code == 422 and word in answer.text, answer.text
     assert "fire" not in answer.json()["detail"]
-    assert client.get("/closures").json() == []
+    assert empty.get("/closures").json() == []
 
 
 @pytest.mark.parametrize(
@@ -222,11 +237,11 @@ def test_a_bad_closure_is_named_and_none_is_taken(client, row, word):
         (b"body,level,read_at\nL1,96,2026-01-31T06:00Z\nL9,97,2026-01-31T06:00Z\nL8,97,\n", "line 4"),
     ],
 )
-def test_a_bad_table_is_refused_as_a_whole(client, table, word):
-    answer = client.post("/levels/csv", content=table, headers={"content-type": "text/csv"})
+def test_a_bad_table_is_refused_as_a_whole(empty, table, word):
+    answer = empty.post("/levels/csv", content=table, headers={"content-type": "text/csv"})
     assert answer.status_code == 422 and word in answer.text, answer.text
     assert answer.json()["errors"][0]["cure"]
-    with reading(client.app.state.workspace.store.engine) as connection:
+    with reading(empty.app.state.workspace.store.engine) as connection:
         assert connection.scalar(select(func.count()).select_from(level)) == 0
 
 
@@ -258,7 +273,7 @@ def test_the_same_by_command_line(tiny, surveyed, tmp_path, monkeypatch):
     assert run("due", tiny, "--before", "2026-11-01") == (0, "none\n")
 
 
-def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(client):
+def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(empty):
     """All rows at once, whatever is wrong with each."""
     levels = f"body,level,read_at,until\nL1,abc,{READ},\nL9,101,{READ},\nL1,101,2026-01-31,\n,101,{READ},\n"
     closures = (
@@ -270,7 +285,7 @@ def test_each_fault_of_a_table_names_line_field_value_rule_and_cure(client):
                                  ("5", "body", None)]),
         ("/closures/csv", closures, [("2", "kind", "no swimming"), ("3", "from", "31.1.2026"), ("4", "radius", "5")]),
     ):  # fmt: skip
-        answer = client.post(path, content=table.encode(), headers={"content-type": "text/csv"})
+        answer = empty.post(path, content=table.encode(), headers={"content-type": "text/csv"})
         assert answer.status_code == 422
         faults = answer.json()["errors"]
         said = [(one["feature"].removeprefix("line "), one["field"], one.get("value")) for one in faults]

@@ -58,7 +58,7 @@ def folder(tmp_path_factory) -> Path:
     return tmp_path_factory.mktemp("sheets")
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def client(folder):
     region = folder / "region"
     if not region.exists():

@@ -2,11 +2,9 @@
 
 import csv
 import json
-import os
-import subprocess
-import sys
 import zipfile
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import fastkml
@@ -26,6 +24,7 @@ from services.errors import Conflict
 from services.store import sites
 from services.store.site_import import Wanted, take_in
 from services.store.site_record import SiteFields
+from tests.services.commands import commands_on
 from tests.services.tiny_region import write_tiny_region
 
 # Every field is written in one of the three, so that none can get lost unseen.
@@ -335,22 +334,18 @@ def test_lines_are_no_sites(store, region, tmp_path):
 
 
 def test_the_commands(tmp_path):
-    """Whole processes: a dry run writes nothing, a refused row ends with exit code 2, an export is taken back."""
+    """A dry run writes nothing, a refused row ends with exit code 2, an export is taken back."""
     folder = write_tiny_region(tmp_path / "region")
     points(tmp_path / "in.gpkg", NAME=NAME, STATE=["open", "shut"])
-    environment = os.environ | {"FETCHWATER_DATA_DIR": str(tmp_path / "store"), "COLUMNS": "150"}
-
-    def run(*words):
-        command = [sys.executable, "-m", "services", "sites", *map(str, words)]
-        return subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
+    run = partial(commands_on(tmp_path / "store"), "sites")
 
     done = run("import", folder, tmp_path / "in.gpkg", "--map", "name=NAME", "--map", "status=STATE")
-    assert done.returncode == 2 and "a row that is refused refuses all" in done.stdout, done.stderr
+    assert done.exit_code == 2 and "a row that is refused refuses all" in done.stdout, done.stderr
     dry = run("import", folder, tmp_path / "in.gpkg", "--map", "name=NAME", "--dry-run")
-    assert dry.returncode == 0 and "2 to create" in dry.stdout and "columns not taken: STATE" in dry.stdout
+    assert dry.exit_code == 0 and "2 to create" in dry.stdout and "columns not taken: STATE" in dry.stdout
     done = run("import", folder, tmp_path / "in.gpkg", "--map", "name=NAME", "--by", "anna", "--json")
     assert json.loads(done.stdout)["written"] is True
     done = run("export", folder, tmp_path / "o.shp.zip")
-    assert "2 sites" in done.stdout and "column names shortened" in done.stdout and done.returncode == 0
+    assert "2 sites" in done.stdout and "column names shortened" in done.stdout and done.exit_code == 0
     back = run("import", folder, tmp_path / "o.shp.zip", "--dry-run")
     assert "0 to create, 0 to change, 0 to refuse, 2 the same" in back.stdout

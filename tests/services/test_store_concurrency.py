@@ -46,6 +46,8 @@ def test_fifty_readers_while_one_writes(store):
             looks += 1
             if int(note) != count:
                 wrong.append((note, count))
+            # Fifty that never pause only keep the writer from writing.
+            done.wait(0.02)
         return looks
 
     with ThreadPoolExecutor(51) as pool:

@@ -21,6 +21,7 @@ from pathlib import Path
 import pyogrio
 import pytest
 
+from tests.made_once import demo_store
 from tests.needs import needs
 from tests.services.conftest import DEMO
 from tests.services.postgis import free_port
@@ -76,6 +77,8 @@ def tell(title: str, folder: Path) -> str:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory) -> Path:
     made = tmp_path_factory.mktemp("stories")
+    # What the survey finds is tested elsewhere: the store knows it already.
+    demo_store(tmp_path_factory).rename(made / "store")
     (made / "demo_region").symlink_to(DEMO)
     return made
 

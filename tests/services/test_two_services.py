@@ -27,6 +27,7 @@ from tests.services.tiny_region import LAKES, write_tiny_region
 
 QUESTION = {"fire": "F1", "wind": "300/18kt", "oat": "24C", "qnh": "1009"}
 PATIENCE_S = 120.0
+pytestmark = pytest.mark.early
 
 
 class Service:
@@ -93,12 +94,11 @@ class Service:
         self.process.wait(20)
 
 
-@pytest.fixture(params=["file", "postgis"])
-def settings(request, tmp_path):
-    """An empty store of either kind."""
-    url = request.getfixturevalue("postgis_server").empty() if request.param == "postgis" else None
-    region = write_tiny_region(tmp_path / "region")
-    return Settings(region=region, data_dir=tmp_path / "data", store_url=url)
+def empty_store(kind, request, folder):
+    """A region, and an empty store of either kind."""
+    url = request.getfixturevalue("postgis_server").empty() if kind == "postgis" else None
+    region = write_tiny_region(folder / "region")
+    return Settings(region=region, data_dir=folder / "data", store_url=url)
 
 
 @contextmanager
@@ -119,92 +119,100 @@ def serving(settings, count=2):
                 one.end()
 
 
+@pytest.fixture(scope="module", params=["file", "postgis"])
+def pair(request, tmp_path_factory):
+    """Two services that were started at once on an empty store, and its settings."""
+    settings = empty_store(request.param, request, tmp_path_factory.mktemp("pair"))
+    with serving(settings) as services:
+        yield settings, services
+
+
 def rows(engine, table):
     with reading(engine) as connection:
         return connection.scalar(select(func.count()).select_from(table))
 
 
-def test_two_services_write_into_one_store(settings):
+def test_two_services_write_into_one_store(pair):
     """Both are started at once on an empty store, and asked and edited through at once."""
-    with serving(settings) as services:
-        made = services[0].ask(
-            "POST", "/sites", {"name": "ramp", "longitude_deg": -128.01, "latitude_deg": -47.008}
-        )
-        assert made[0] == 201
-        at = f"/sites/{made[2]['site_id']}"
+    settings, services = pair
+    made = services[0].ask(
+        "POST", "/sites", {"name": "ramp", "longitude_deg": -128.01, "latitude_deg": -47.008}
+    )
+    assert made[0] == 201
+    at = f"/sites/{made[2]['site_id']}"
 
-        def edit(number):
-            """Read, change, and begin anew where the other was faster, until it is written."""
-            service = services[number % 2]
-            for _ in range(200):
-                _, headers, seen = service.ask("GET", at)
-                note = f"{seen['note'] or ''}{number};"
-                status, *_ = service.ask("PATCH", at, {"note": note}, if_match=headers["etag"])
-                if status == 200:
-                    return number
-                assert status == 412
-            raise AssertionError("never written")
+    def edit(number):
+        """Read, change, and begin anew where the other was faster, until it is written."""
+        service = services[number % 2]
+        for _ in range(200):
+            _, headers, seen = service.ask("GET", at)
+            note = f"{seen['note'] or ''}{number};"
+            status, *_ = service.ask("PATCH", at, {"note": note}, if_match=headers["etag"])
+            if status == 200:
+                return number
+            assert status == 412
+        raise AssertionError("never written")
 
-        def ask(number):
-            return services[number % 2].ask("POST", "/rankings", QUESTION | {"top": 1})
+    def ask(number):
+        return services[number % 2].ask("POST", "/rankings", QUESTION | {"top": 1})
 
-        def read_level(number):
-            row = {
-                "body": ("L1", "L2")[number % 2],
-                "level": f"{100 + number / 100}",
-                "read_at": "2026-01-31T06:00Z",
-            }
-            return services[number % 2].ask("POST", "/levels", {"levels": [row]})[0]
+    def read_level(number):
+        row = {
+            "body": ("L1", "L2")[number % 2],
+            "level": f"{100 + number / 100}",
+            "read_at": "2026-01-31T06:00Z",
+        }
+        return services[number % 2].ask("POST", "/levels", {"levels": [row]})[0]
 
-        with ThreadPoolExecutor(12) as pool:
-            edits = [pool.submit(edit, number) for number in range(12)]
-            asked = [pool.submit(ask, number) for number in range(8)]
-            levels = [pool.submit(read_level, number) for number in range(4)]
-            written = sorted(one.result() for one in edits)
-            answers = [one.result() for one in asked]
-            assert [one.result() for one in levels] == [200] * 4
-        assert written == list(range(12))
-        for service in services:
-            note = service.ask("GET", at)[2]["note"]
-            assert sorted(int(part) for part in note.split(";")[:-1]) == list(range(12))
-        # Each answer is kept under its own id, and either service finds it.
-        ids = {answer[2]["ranking_id"] for answer in answers}
-        assert [answer[0] for answer in answers] == [201] * 8 and len(ids) == 8
-        for number, one in enumerate(ids):
-            assert services[number % 2].ask("GET", f"/rankings/{one}")[0] == 200
-        # Both answer from the same levels and sites, and the layers show that survey.
-        versions = {service.ask("GET", "/region")[2]["survey_version"] for service in services}
-        assert len(versions) == 1
-        store = open_store(settings)
-        assert {layers.published_survey(store.engine, "Two lakes (invented)")} == versions
-        assert rows(store.engine, ranking) == 8 and rows(store.engine, water_body) == len(LAKES)
-        assert rows(store.engine, site_change) == 13
-        with reading(store.engine) as connection:
-            for column in (survey.c.survey_key, body_survey.c.body_key):
-                kept = connection.scalars(select(column)).all()
-                assert len(kept) == len(set(kept))
-        assert sites.get(store.engine, made[2]["site_id"]).revision == 13
-        store.close()
+    with ThreadPoolExecutor(12) as pool:
+        edits = [pool.submit(edit, number) for number in range(12)]
+        asked = [pool.submit(ask, number) for number in range(8)]
+        levels = [pool.submit(read_level, number) for number in range(4)]
+        written = sorted(one.result() for one in edits)
+        answers = [one.result() for one in asked]
+        assert [one.result() for one in levels] == [200] * 4
+    assert written == list(range(12))
+    for service in services:
+        note = service.ask("GET", at)[2]["note"]
+        assert sorted(int(part) for part in note.split(";")[:-1]) == list(range(12))
+    # Each answer is kept under its own id, and either service finds it.
+    ids = {answer[2]["ranking_id"] for answer in answers}
+    assert [answer[0] for answer in answers] == [201] * 8 and len(ids) == 8
+    for number, one in enumerate(ids):
+        assert services[number % 2].ask("GET", f"/rankings/{one}")[0] == 200
+    # Both answer from the same levels and sites, and the layers show that survey.
+    versions = {service.ask("GET", "/region")[2]["survey_version"] for service in services}
+    assert len(versions) == 1
+    store = open_store(settings)
+    assert {layers.published_survey(store.engine, "Two lakes (invented)")} == versions
+    assert rows(store.engine, ranking) == 8 and rows(store.engine, water_body) == len(LAKES)
+    assert rows(store.engine, site_change) == 13
+    with reading(store.engine) as connection:
+        for column in (survey.c.survey_key, body_survey.c.body_key):
+            kept = connection.scalars(select(column)).all()
+            assert len(kept) == len(set(kept))
+    assert sites.get(store.engine, made[2]["site_id"]).revision == 13
+    store.close()
 
 
-def test_a_survey_made_by_one_is_answered_from_by_the_other(settings):
+def test_a_survey_made_by_one_is_answered_from_by_the_other(pair):
     """A file of the region is changed; one service surveys it off the request; both, and the layers, show it."""
-    with serving(settings) as (first, second):
-        before = second.ask("GET", "/region")[2]
-        toml = settings.region / "region.toml"
-        toml.write_text(toml.read_text().replace("error_m = 0.5", "error_m = 0.75"))
-        done = first.job(first.ask("POST", "/surveys", {})[2]["links"]["self"], "succeeded", "failed")
-        assert done["state"] == "succeeded", done
-        shown = second.ask("GET", "/region")[2]
-        assert shown["survey_version"] == done["result"]["survey_key"] != before["survey_version"]
-        assert shown["input_fingerprint"] == done["result"]["input_fingerprint"]
-        # A change of the day through the second does not bring the old survey back.
-        row = {"id": "C1", "kind": "no filling", "reason": "boats", "body": "L1"}
-        assert second.ask("POST", "/closures", {"closures": [row]})[0] == 200
-        assert second.ask("POST", "/rankings", QUESTION)[0] == 201
-        store = open_store(settings)
-        assert layers.published_survey(store.engine, "Two lakes (invented)") == done["result"]["survey_key"]
-        store.close()
+    settings, (first, second) = pair
+    before = second.ask("GET", "/region")[2]
+    toml = settings.region / "region.toml"
+    toml.write_text(toml.read_text().replace("error_m = 0.5", "error_m = 0.75"))
+    done = first.job(first.ask("POST", "/surveys", {})[2]["links"]["self"], "succeeded", "failed")
+    assert done["state"] == "succeeded", done
+    shown = second.ask("GET", "/region")[2]
+    assert shown["survey_version"] == done["result"]["survey_key"] != before["survey_version"]
+    assert shown["input_fingerprint"] == done["result"]["input_fingerprint"]
+    # A change of the day through the second does not bring the old survey back.
+    row = {"id": "C1", "kind": "no filling", "reason": "boats", "body": "L1"}
+    assert second.ask("POST", "/closures", {"closures": [row]})[0] == 200
+    assert second.ask("POST", "/rankings", QUESTION)[0] == 201
+    store = open_store(settings)
+    assert layers.published_survey(store.engine, "Two lakes (invented)") == done["result"]["survey_key"]
+    store.close()
 
 
 def slow_job(service, level="99.5"):
@@ -214,44 +222,50 @@ def slow_job(service, level="99.5"):
     return headers["location"]
 
 
-def test_jobs_of_a_service_that_is_ended_come_to_their_end(settings):
-    """Cancelled through another service, told to end in the middle (SIGTERM), killed (SIGKILL): none runs for ever."""
-    with serving(settings) as (first, second):
-        address = slow_job(first)
-        assert second.ask("GET", address)[2]["state"] in ("waiting", "running", "succeeded")
-        ended = second.ask("DELETE", address)[2]["state"]
-        assert ended in ("cancelled", "succeeded")
-        # The worker of the first took note: its next job is served.
-        after = first.job(slow_job(first, "99.6"), "succeeded", "failed")
-        assert after["state"] == "succeeded", after
-        assert first.ask("GET", address)[2]["state"] == ended
+@pytest.mark.parametrize(
+    "pair", ["file", pytest.param("postgis", marks=pytest.mark.slow)], indirect=True, scope="module"
+)
+def test_jobs_of_a_service_that_is_ended_come_to_their_end(pair):
+    """Cancelled through another service, told to end in the middle (SIGTERM), killed (SIGKILL): none runs for ever.
 
-        addresses = [slow_job(first, f"99.7{number}") for number in range(3)]
-        first.job(addresses[0], "running", "succeeded")
-        code, said = first.end()
-        assert code in (0, -signal.SIGTERM) and "Traceback" not in said, said
-        assert workers_of(addresses) == []
-        found = [second.ask("GET", one)[2] for one in addresses]
-        assert all(one["state"] in ("failed", "succeeded") and one["ended_at"] for one in found), found
-        assert found[-1]["problem"]["detail"].startswith("the service was stopped")
-        after = second.job(slow_job(second, "99.8"), "succeeded", "failed")
-        assert after["state"] == "succeeded", after
+    The last test of the two services, because it ends them.
+    """
+    settings, (first, second) = pair
+    address = slow_job(first)
+    assert second.ask("GET", address)[2]["state"] in ("waiting", "running", "succeeded")
+    ended = second.ask("DELETE", address)[2]["state"]
+    assert ended in ("cancelled", "succeeded")
+    # The worker of the first took note: its next job is served.
+    after = first.job(slow_job(first, "99.6"), "succeeded", "failed")
+    assert after["state"] == "succeeded", after
+    assert first.ask("GET", address)[2]["state"] == ended
 
-        address = slow_job(second, "99.9")
-        second.job(address, "running", "succeeded")
-        # The job says that it runs before its worker is started: a worker not yet born could not be seen to end.
-        wait_for(lambda: workers_of([address]) or second.ask("GET", address)[2]["ended_at"])
-        second.end(signal.SIGKILL)
-        wait_for(lambda: not workers_of([address]))
-        store = open_store(settings)
-        job_id = address.rsplit("/", 1)[1]
-        entry = jobs.get(store.engine, job_id)
-        if entry.state == "running":
-            # What the clock would do: the last beat lies further back than three of them.
-            with writing(store.engine) as connection:
-                past = entry.started_at.replace(year=2020)
-                connection.execute(job.update().where(job.c.job_id == job_id).values(beat_at=past))
-        store.close()
+    addresses = [slow_job(first, f"99.7{number}") for number in range(3)]
+    first.job(addresses[0], "running", "succeeded")
+    code, said = first.end()
+    assert code in (0, -signal.SIGTERM) and "Traceback" not in said, said
+    assert workers_of(addresses) == []
+    found = [second.ask("GET", one)[2] for one in addresses]
+    assert all(one["state"] in ("failed", "succeeded") and one["ended_at"] for one in found), found
+    assert found[-1]["problem"]["detail"].startswith("the service was stopped")
+    after = second.job(slow_job(second, "99.8"), "succeeded", "failed")
+    assert after["state"] == "succeeded", after
+
+    address = slow_job(second, "99.9")
+    second.job(address, "running", "succeeded")
+    # The job says that it runs before its worker is started: a worker not yet born could not be seen to end.
+    wait_for(lambda: workers_of([address]) or second.ask("GET", address)[2]["ended_at"])
+    second.end(signal.SIGKILL)
+    wait_for(lambda: not workers_of([address]))
+    store = open_store(settings)
+    job_id = address.rsplit("/", 1)[1]
+    entry = jobs.get(store.engine, job_id)
+    if entry.state == "running":
+        # What the clock would do: the last beat lies further back than three of them.
+        with writing(store.engine) as connection:
+            past = entry.started_at.replace(year=2020)
+            connection.execute(job.update().where(job.c.job_id == job_id).values(beat_at=past))
+    store.close()
     with serving(settings, 1) as (again,):
         assert again.ask("GET", address)[2]["state"] in ("failed", "succeeded")
         assert [one for one in again.ask("GET", "/jobs")[2]["jobs"] if one["ended_at"] is None] == []

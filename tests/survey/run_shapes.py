@@ -1,6 +1,7 @@
 """Polygons to search runs in: random lakes with islands, and lattice shapes full of coincidences."""
 
 import numpy as np
+import pytest
 import shapely
 
 
@@ -51,3 +52,8 @@ def turned(polygon: shapely.Geometry, angle_deg: float, x: float = 0.0, y: float
     """Give a polygon turned clockwise about the origin and shifted."""
     c, s = np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))
     return shapely.transform(polygon, lambda p: p @ np.array([[c, -s], [s, c]]) + (x, y))
+
+
+def some_of(count: int, fast: int) -> list:
+    """Numbers from 0: the first few for every run, the others for the slow one."""
+    return [pytest.param(n, marks=pytest.mark.slow if n >= fast else ()) for n in range(count)]

@@ -82,7 +82,7 @@ def test_a_water_too_narrow_for_the_corridor_has_no_run():
     assert (found.length_m, found.line) == (0.0, None)
 
 
-@pytest.mark.parametrize("seed", range(300))
+@pytest.mark.parametrize("seed", run_shapes.some_of(300, 80))
 def test_random_lakes_with_islands_against_brute_force(seed):
     """300 random polygons; the brute force in run_brute.py shares no code with the program."""
     rng = np.random.default_rng(seed)
@@ -93,7 +93,7 @@ def test_random_lakes_with_islands_against_brute_force(seed):
     inside(lake, found.line)
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", run_shapes.some_of(60, 20))
 def test_lattice_shapes_against_exact_arithmetic(seed):
     """Collinear edges, touching islands, grazed corners: compared in rational numbers without rounding."""
     lake = run_shapes.lattice_lake(np.random.default_rng(seed), 4, 2)
@@ -109,7 +109,7 @@ def test_thousands_of_random_lakes(seed):
     assert longest_run(lake).length_m == pytest.approx(run_brute.longest_run_by_pairs(lake), rel=1e-9)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", run_shapes.some_of(40, 15))
 def test_rose_against_brute_force(seed):
     lake = run_shapes.random_lake(np.random.default_rng(seed), 12, 2)
     rose = run_rose(lake, HEADINGS)
