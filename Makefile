@@ -53,7 +53,7 @@ test: setup lint $(OUT)/.kernels ## style, types and the tests; the last lines s
 	$(BIN)/python -m pytest $(SPREAD)
 
 ogc-tests: setup ## the public OGC API - Features suite against the service, on both stores
-	$(BIN)/python -m pytest tests/services/test_features_suite.py
+	$(BIN)/python -m pytest tests/services/test_features_suite.py -m ''
 
 test-all: setup $(OUT)/.kernels ## the tests with the slow proofs
 	$(BIN)/python -m pytest $(SPREAD) -m ''
