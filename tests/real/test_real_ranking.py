@@ -18,7 +18,7 @@ from geo.records.region import Closure
 from services.core import quantities
 from tests.real import relief
 
-pytestmark = pytest.mark.real
+pytestmark = [pytest.mark.real, pytest.mark.slow]
 
 DOWNLOAD = Path(__file__).resolve().parents[2] / "out" / "real" / "download"
 WEATHER = quantities.weather("240/15kt", "28C", "1015", "0m", None)

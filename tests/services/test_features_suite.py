@@ -3,12 +3,16 @@
 import re
 import subprocess
 
+import pytest
+
 from tests.needs import OGC_SUITE, needs
 from tests.services.feature_samples import features_app, fill, listening
 
 
 @needs("OGC suite")
-def test_all_core_tests_of_the_public_suite_pass(store):
+@pytest.mark.parametrize("kind", ["file", pytest.param("postgis", marks=pytest.mark.slow)])
+def test_all_core_tests_of_the_public_suite_pass(new_store, kind):
+    store = new_store(kind)
     fill(store.engine)
     with listening(features_app(store.engine)) as address:
         done = subprocess.run(

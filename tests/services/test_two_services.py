@@ -119,7 +119,8 @@ def serving(settings, count=2):
                 one.end()
 
 
-@pytest.fixture(scope="module", params=["file", "postgis"])
+# How PostGIS bears many at once, test_store_concurrency sees in every run.
+@pytest.fixture(scope="module", params=["file", pytest.param("postgis", marks=pytest.mark.slow)])
 def pair(request, tmp_path_factory):
     """Two services that were started at once on an empty store, and its settings."""
     settings = empty_store(request.param, request, tmp_path_factory.mktemp("pair"))
@@ -222,9 +223,6 @@ def slow_job(service, level="99.5"):
     return headers["location"]
 
 
-@pytest.mark.parametrize(
-    "pair", ["file", pytest.param("postgis", marks=pytest.mark.slow)], indirect=True, scope="module"
-)
 def test_jobs_of_a_service_that_is_ended_come_to_their_end(pair):
     """Cancelled through another service, told to end in the middle (SIGTERM), killed (SIGKILL): none runs for ever.
 
