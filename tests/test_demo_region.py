@@ -113,7 +113,10 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed
     }
     assert all(excluded.values())
     usable = {w["ref"] for w in INTENDED["water"] if "usable" in (w[m]["verdict"] for m in METHODS)}
-    assert ranked == usable | {s["ref"] for s in INTENDED["station"] if s["verdict"] == "usable"}
+    usable |= {s["ref"] for s in INTENDED["station"] if s["verdict"] == "usable"}
+    no_leg = {water["ref"]: water["no_leg"] for water in INTENDED["water"] if "no_leg" in water}
+    assert ranked == usable - set(no_leg)
+    assert all(words in excluded[ref] for ref, words in no_leg.items())
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
 
 

@@ -264,23 +264,26 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
             extra = 0.0
             if leg["climb"] is not None:
                 up = leg["climb"]
-                takes_s = climbing_s(up["from_m"], up["to_m"], rate, profile.ceiling_m)
+                takes_s = up["level_s"] + climbing_s(up["from_m"], up["to_m"], rate, profile.ceiling_m)
                 assert takes_s == pytest.approx(up["duration_s"], rel=1e-3)
                 flown_s = over_s(leg, 0.0, up["covered_m"], up["airspeed_ms"])
                 if up["wait_at_m"] is None:
                     assert up["waited_s"] == 0.0
                 else:
                     waits += 1
-                    to_height = climbing_s(up["from_m"], up["wait_height_m"], rate, profile.ceiling_m)
+                    to_height = up["level_s"]
+                    to_height += climbing_s(up["from_m"], up["wait_height_m"], rate, profile.ceiling_m)
                     circled = to_height - over_s(leg, 0.0, up["wait_at_m"], up["airspeed_ms"])
                     assert up["waited_s"] == pytest.approx(circled, abs=0.5)
                 assert up["duration_s"] == pytest.approx(
                     flown_s + up["waited_s"], rel=exact, abs=0.2 * (exact > 1e-3)
                 )
                 extra = takes_s - over_s(leg, 0.0, up["covered_m"], tas_ms)
-            down = leg["descent"]
-            sink_s = (down["from_m"] - down["to_m"]) / down["rate_ms"]
-            sunk = max(0.0, sink_s - over_s(leg, down["at_m"], length, tas_ms))
+            down, sunk = leg["descent"], 0.0
+            if down is not None:
+                sink_s = (down["from_m"] - down["to_m"]) / down["rate_ms"]
+                assert sink_s > 0.0
+                sunk = max(0.0, sink_s - over_s(leg, down["at_m"], length, tas_ms))
             assert leg["time_s"] == pytest.approx(cruise_s + extra + sunk, rel=2e-3)
             assert leg["climb_extra_s"] == pytest.approx(extra, abs=0.5)
             assert leg["descent_extra_s"] == pytest.approx(sunk, abs=0.5)

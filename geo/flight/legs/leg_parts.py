@@ -22,7 +22,9 @@ def path_of(course: Course, waits: Waits) -> tuple[tuple[float, float], ...]:
     """
     length = float(course.knots_m[-1])
     even = np.linspace(0.0, length, max(int(length / 50.0), 1) + 1)
-    turns = [at for at in (waits.up_at_m, waits.down_at_m) if at is not None]
+    # Where the climb begins the flight bends upward: a line across the bend would lie above it.
+    begun = float(np.interp(course.level_s, course.climbing_s, course.knots_m))
+    turns = [begun] + [at for at in (waits.up_at_m, waits.down_at_m) if at is not None]
     steps = np.concatenate((course.distance_m, course.knots_m, even, turns))
     beside = np.maximum(steps - STEP_BACK_M, 0.0), np.minimum(steps + STEP_BACK_M, length)
     places = np.unique(np.concatenate((steps, *beside)))

@@ -33,18 +33,26 @@ def strip_top(
     """Give the highest [m] of the cells that a stretch of a way touches, half_width to both sides.
 
     Parameters: start of the stretch and its length [m], which is within one cell or little more; unit: where it leads.
-    Notes: read along lines no farther apart than a cell, at four places each. A sixth of a cell is added to the
-    half-width, so that no corner of a cell slips between two places.
+    Notes: read along lines no farther apart than a cell, at places no farther apart than two fifths of one. A sixth of
+    a cell is added to the half-width, so that no corner of a cell slips between two places.
     """
+    rows, columns = heights.shape
     cell = min(frame[2], frame[3])
     outermost, top = half_width + cell / 6.0, -np.inf
-    count = int(np.ceil(outermost / cell))
-    for n in range(-count, count + 1):
-        off = outermost * n / count
-        for k in range(4):
-            along = length * k / 3.0
-            east, north = along * unit[0] + off * unit[1], along * unit[1] - off * unit[0]
-            top = max(top, height_at(heights, frame, start[0] + east, start[1] + north))
+    count, places = int(np.ceil(outermost / cell)), int(length / (0.4 * cell)) + 1
+    # In cells from the raster's north-west corner, so that the loop is short: it is the search's most frequent one.
+    u, v = (start[0] - frame[0]) / frame[2], (frame[1] - start[1]) / frame[3]
+    step = length / places
+    along_u, along_v = step * unit[0] / frame[2], -step * unit[1] / frame[3]
+    off = outermost / count
+    across_u, across_v = off * unit[1] / frame[2], off * unit[0] / frame[3]
+    for k in range(places):
+        x, y = u + (k + 0.5) * along_u - count * across_u, v + (k + 0.5) * along_v - count * across_v
+        for _ in range(2 * count + 1):
+            if not (0.0 <= x < columns and 0.0 <= y < rows):
+                return np.inf
+            top = max(top, heights[int(y), int(x)])
+            x, y = x + across_u, y + across_v
     return top
 
 
@@ -125,21 +133,29 @@ def circle_side(
 
 @njit(cache=True, nogil=True)
 def end_tops(
-    from_m: np.ndarray,
-    to_m: np.ndarray,
+    span_m: np.ndarray,
     half_width_m: np.ndarray,
-    start: np.ndarray,
-    end: np.ndarray,
-    heights: np.ndarray,
+    whole_m: float,
+    ends: np.ndarray,
+    cells: np.ndarray,
+    corridor: np.ndarray,
     frame: Frame,
 ) -> np.ndarray:
     """Give the highest [m] across each stretch of a straight line (n,), half_width_m (n,) to both sides; NaN where the
-    half-width is NaN."""
-    tops = np.full(len(from_m), np.nan)
-    length = np.hypot(end[0] - start[0], end[1] - start[1])
-    unit = ((end[0] - start[0]) / length, (end[1] - start[1]) / length)
-    for i in range(len(from_m)):
-        if not np.isnan(half_width_m[i]):
-            place = start[0] + from_m[i] * unit[0], start[1] + from_m[i] * unit[1]
-            tops[i] = strip_top(heights, frame, place, unit, to_m[i] - from_m[i], half_width_m[i])
+    half-width is NaN.
+
+    Parameters: span_m (n, 2), from where to where on the line; ends (2, 2) of the line, east and north; cells, the
+    heights of the raster; corridor, the highest within whole_m of any point of each cell, read where that counts.
+    """
+    tops = np.full(len(span_m), np.nan)
+    length = np.hypot(ends[1, 0] - ends[0, 0], ends[1, 1] - ends[0, 1])
+    unit = ((ends[1, 0] - ends[0, 0]) / length, (ends[1, 1] - ends[0, 1]) / length)
+    for i in range(len(span_m)):
+        first, last = span_m[i, 0], span_m[i, 1]
+        if half_width_m[i] >= whole_m:
+            middle = 0.5 * (first + last)
+            tops[i] = height_at(corridor, frame, ends[0, 0] + middle * unit[0], ends[0, 1] + middle * unit[1])
+        elif not np.isnan(half_width_m[i]):
+            place = ends[0, 0] + first * unit[0], ends[0, 1] + first * unit[1]
+            tops[i] = strip_top(cells, frame, place, unit, last - first, half_width_m[i])
     return tops

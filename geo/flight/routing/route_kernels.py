@@ -157,9 +157,12 @@ def _needs(
                 else:
                     width = surface_width(at, stop, total, parts, rule)
                     place = points[s, 0] + off * unit[0], points[s, 1] + off * unit[1]
-                    need = strip_top(ground.near, grid, place, unit, stop - at, width)
-                    if at > 0.0 and i == 0:
-                        need = max(need, turn_top(ground.near, grid, points[s, 0], points[s, 1], width))
+                    if width < rule.half_width_m:
+                        need = strip_top(ground.near, grid, place, unit, stop - at, width)
+                        if at > 0.0 and i == 0:
+                            need = max(need, turn_top(ground.near, grid, points[s, 0], points[s, 1], width))
+                    elif cell[i, 0] >= 0:
+                        need = ground.far[cell[i, 0], cell[i, 1]]
                     need += rule.error_m
                 rows[n, 0], rows[n, 1], rows[n, 2] = at, (at - knots[s, 0]) / length, s
                 rows[n, 3] = max(need, before)
