@@ -113,4 +113,5 @@ def _extras(typed: TypedRanking, weather: Weather, target: Target) -> ExtrasRequ
         at=None if typed.time is None else quantities.clock_time(typed.time, weather.day),
         perimeter=typed.perimeter,
         target=target,
+        hours=typed.hours,
     )
