@@ -3,7 +3,6 @@
 Joins flight to suitability and ranking for `geo/pipeline.py`.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -36,8 +35,6 @@ PLANE_SHARE = 0.995
 # Rankings of one region in other winds and with other aircraft share these. By survey, because to compare the levels of
 # a hundred thousand waters takes a noticeable part of a question.
 _surfaces: Recent[Corridor] = Recent(8)
-
-Flyer = Callable[[Endpoint, Endpoint], Leg]
 
 
 def _terrain_with_water(region: Region, survey: RegionSurvey) -> Grid | None:
@@ -169,23 +166,6 @@ def _both_legs(
         raise NotFlyable("the filling place lies inside the fire's outline")
     near, far = (Endpoint(point, level_m) for point in ends(run))
     return context.fly(far, drop, loaded=True), context.fly(drop, near, loaded=False)
-
-
-def with_transits(context: FlightContext, one: Candidate, drop: Endpoint, fly: Flyer) -> Candidate:
-    """Give a candidate that has legs with its transits from the base and back to it too; without a base as it is.
-
-    They decide whether a source is in reach and what a tank of fuel delivers, not its rate. `fly` flies an empty leg.
-    """
-    base, level_m = context.region.base, one.conditions.elevation_m
-    if base is None or one.loaded_leg is None or level_m is None:
-        return one
-    home = above_ground(context.region, base.point, 0.0, f"base {base.name}")
-    near, _ = ends(one.assessment)
-    try:
-        there, back = fly(home, Endpoint(near, level_m)), fly(drop, home)
-    except NotFlyable as reason:
-        return without_legs(one, f"the transit from or to the base {base.name}: {reason}")
-    return replace(one, transit_to=there, transit_from=back)
 
 
 def without_legs(one: Candidate, why: str) -> Candidate:

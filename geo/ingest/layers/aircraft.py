@@ -235,7 +235,7 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     report.raise_if_blocked()
     kinds = {"ram_intake": RamIntake, "hover_pump": HoverFill, "bucket_dip": HoverFill}
     built = {m: kinds[m](**values) for m, values in methods.items()}
-    told = {"weights": weights, "sources": _sources(document)}
+    told: dict[str, Any] = {"weights": weights, "sources": _sources(document)}
     return AircraftProfile(profile_id=profile_id, name=name, **told, **fields, **lifted, **built)
 
 
