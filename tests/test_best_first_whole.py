@@ -16,9 +16,10 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.ranking.rank import rank
 from geo.records.conditions import Weather
 from geo.records.ranking import Candidate
-from geo.records.region import Closure
+from geo.records.region import Base, Closure
 from geo.search.drop_points import drop_point
-from geo.search.flown_legs import FlightContext, above_ground, in_fire, with_legs, with_transits
+from geo.search.flown_legs import FlightContext, above_ground, in_fire, with_legs
+from geo.search.refuelling import with_transits
 from geo.search.terrain_routes import TerrainRoutes
 from tests.ranking.random_regions import Recipe, made
 
@@ -70,7 +71,11 @@ def test_nothing_is_lost_by_working_on_the_best_first(seed, quick):
     region, survey = made(Recipe(16, cells=60, relief_m=300.0, twins=2, good_share=0.8), seed)
     if quick:
         # A base beside some waters and far from others, so that reach and rate do not go together.
-        region = replace(region, base=replace(region.base, point=shapely.Point(2500.0, 2500.0)))
+        # A truck on the other side holds less than a tank and pumps slowly.
+        truck = Base("truck", shapely.Point(-1500.0, -500.0), 700.0, 150.0)
+        region = replace(
+            region, base=replace(region.base, point=shapely.Point(2500.0, 2500.0)), bases=(truck,)
+        )
     profile = short_of_fuel(region, survey, spare_s=SPARE_S)
     sources, excluded = plainly(region, survey, profile, quick=quick)
     out = {one.body_id for one in excluded if one.verdict == "out of fuel range"}

@@ -10,7 +10,7 @@ from geo.ingest.checks.depth_check import check_depths_agree, check_stated_depth
 from geo.ingest.checks.fingerprint import fingerprint
 from geo.ingest.checks.level_check import check_levels
 from geo.ingest.checks.overlaps import check_overlaps
-from geo.ingest.checks.places import base_of, check_base, check_layer, station_of
+from geo.ingest.checks.places import base_of, bases_of, check_base, check_layer, station_of
 from geo.ingest.checks.report import FileReport, Report
 from geo.ingest.checks.terrain_holes import check_holes
 from geo.ingest.files.process import Worker, shared
@@ -165,6 +165,7 @@ def _optional_parts(
         "fires": lambda section: read_fires(reader, section, frame),
         "base": lambda section: base_of(section, frame, reader.report.about(FILE_NAME)),
         "station": station_of,
+        "bases": lambda sections: bases_of(sections, frame, reader.report.about(FILE_NAME)),
     }
     return {
         name: read(section)
@@ -187,13 +188,16 @@ def _compared(
 
     _check_layers(bodies, parts, about)
     terrain, base = parts.get("terrain"), parts.get("base")
-    if settings.base is not None and base is not None:
-        check_base(base, settings.base, bodies, terrain, reader.report.about(FILE_NAME))
+    places = [one for one in (base, *parts.get("bases", ())) if one is not None]
+    sections = [one for one in (settings.base, *settings.bases) if one is not None]
+    # One without a place in the plane is a fault already, and the region blocked.
+    if len(places) == len(sections):
+        for place, section in zip(places, sections, strict=True):
+            check_base(place, section, bodies, terrain, reader.report.about(FILE_NAME))
     if settings.terrain is None or terrain is None:
         return bodies
     shapes = [body.polygon for body in bodies] + [fire.area for fire in parts.get("fires", ())]
-    if base is not None:
-        shapes.append(base.point)
+    shapes += [place.point for place in places]
     reader.report.summary["terrain_holes"] = check_holes(terrain, shapes, frame, about("terrain"))
     return check_levels(bodies, terrain, settings.terrain.error_m, about("water"))
 

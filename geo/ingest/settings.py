@@ -182,12 +182,19 @@ class FiresFile(MappedFile):
     columns: dict[Literal["id", "name"], Text] = {}
 
 
+ClockTime = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+
+
 class BasePlace(_Section):
-    """[base]"""
+    """[base], and each of [[bases]]"""
 
     name: Text
     longitude: Annotated[float, Field(ge=-180, le=180)]
     latitude: Annotated[float, Field(ge=-89, le=89)]
+    fuel_left_l: NotNegative | None = None
+    fuel_flow_l_min: Positive | None = None
+    open_from_utc: ClockTime | None = None
+    open_until_utc: ClockTime | None = None
 
 
 class StationPlace(_Section):
@@ -238,4 +245,5 @@ class RegionSettings(_Section):
     fires: FiresFile | None = None
     base: BasePlace | None = None
     station: StationPlace | None = None
+    bases: list[BasePlace] = []
     survey: SurveyNumbers = SurveyNumbers()

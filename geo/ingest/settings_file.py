@@ -95,6 +95,8 @@ def _keys_known(section: tuple[int | str, ...]) -> str:
     """Name the keys of a section, or of the whole description for an empty place."""
     model: Any = RegionSettings
     for name in section:
+        if isinstance(name, int):  # one of a list of sections, whose model was taken with the list
+            continue
         annotation = model.model_fields[name].annotation
         model = (get_args(annotation) or (annotation,))[0]
     return ", ".join(model.model_fields)

@@ -180,6 +180,11 @@ def _listed(source: RankedSource, region: Region) -> dict:
             "loaded_leg": {"route": cycle.loaded_leg.route},
             "empty_leg": {"route": cycle.empty_leg.route},
         },
+        "fuel": {
+            "sustained_litres_per_hour": source.fuel.sustained_litres_per_hour,
+            "loads": source.fuel.loads,
+            "hours": source.fuel.hours,
+        },
         "run_line": source.run_line,
         "cautions": source.cautions,
     }

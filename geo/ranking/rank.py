@@ -1,7 +1,7 @@
 """The order of the sources: each with its better method, most litres per hour first, and why the others are out."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 
@@ -109,11 +109,16 @@ def _is_flyable(candidate: Candidate) -> bool:
 
 def _fly(candidate: Candidate, profile: AircraftProfile, hours: float | None) -> _FlownCandidate:
     assert candidate.loaded_leg is not None and candidate.empty_leg is not None
-    assessment, there = candidate.assessment, candidate.transit_to
+    assessment, there, stop = candidate.assessment, candidate.transit_to, candidate.refuel
+    if stop is not None:
+        profile = replace(profile, fuel_l=stop.fuel_l, refuel_turn_s=stop.turn_s)
     burned_l = 0.0 if there is None else profile.fuel_burn_l_h * there.time_s / 3600.0
     fuel_l = max(profile.fuel_l - burned_l, 0.0)
     cycle = fly_cycle(assessment, candidate.loaded_leg, candidate.empty_leg, profile, fuel_l)
     fuel = plan_fuel(cycle, assessment, profile, there, candidate.transit_from, hours=hours)
+    if stop is not None:
+        note = f"{fuel.note}; {stop.note}" if stop.note else fuel.note
+        fuel = replace(fuel, refuel_at=stop.base, note=note)
     return _FlownCandidate(candidate, cycle, fuel)
 
 

@@ -52,7 +52,7 @@ class FuelPlan:
     table: its loads, one by one; loads and litres are their number and sum. loads_by_fuel, litres_by_fuel: those of a
     water that never ends. cycle_s: transits, loads_by_fuel round trips, and refuelling. long_run_litres_per_hour is
     litres over cycle_s. hours: the time asked for, None for one fuel cycle; sustained_litres_per_hour: what is
-    delivered over that time, by which sources are ordered."""
+    delivered over that time, by which sources are ordered. refuel_at: the base, None without any."""
 
     endurance_s: float
     reserve_s: float
@@ -69,6 +69,18 @@ class FuelPlan:
     cycle_s: float = 0.0
     hours: float | None = None
     sustained_litres_per_hour: float = 0.0
+    refuel_at: str | None = None
+
+
+@dataclass(frozen=True)
+class RefuelStop:
+    """Where a source's tank of fuel comes from: the base's name, the fuel aboard when it is left [L], how long the stop
+    takes [s], and what is to be said of it."""
+
+    base: str
+    fuel_l: float
+    turn_s: float
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -85,6 +97,7 @@ class Candidate:
     transit_to: Leg | None
     transit_from: Leg | None
     leg_problem: str | None
+    refuel: RefuelStop | None = None
 
 
 @dataclass(frozen=True)

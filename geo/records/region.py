@@ -1,7 +1,7 @@
 """A region after ingest: everything in one metric CRS, metres, depth positive down, None where unknown."""
 
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, time
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -230,10 +230,18 @@ class Fire:
 
 @dataclass(frozen=True)
 class Base:
-    """Where the aircraft refuels."""
+    """Where the aircraft refuels: a base, or a fuel truck.
+
+    fuel_left_l: the fuel that is left there [L]; fuel_flow_l_min: how fast it is pumped [L/min]; open_from_utc,
+    open_until_utc: hours of the day, over midnight where the second is earlier. None: not stated, so not limited.
+    """
 
     name: str
     point: PointM
+    fuel_left_l: float | None = None
+    fuel_flow_l_min: float | None = None
+    open_from_utc: time | None = None
+    open_until_utc: time | None = None
 
 
 @dataclass(frozen=True)
@@ -272,6 +280,12 @@ class Region:
     canopy: Grid | None = None
     canopy_error_m: float | None = None
     stations: tuple["FillStation", ...] = ()
+    bases: tuple[Base, ...] = ()
+
+    @property
+    def refuel_places(self) -> tuple[Base, ...]:
+        """Everywhere that the aircraft can refuel: the base and the further ones."""
+        return self.bases if self.base is None else (self.base, *self.bases)
 
     @property
     def counted_terrain_error_m(self) -> float:

@@ -45,7 +45,14 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
         + ("; its direction varies, so legs are flown against it both ways" if weather.wind_variable else ""),
         "headings": _heading_words(weather),
         "closures": "all listed closures" if weather.day is None else f"closures in force on {weather.day}",
-        "base": f"refuels at {region.base.name}"
-        if region.base is not None
-        else "no base given: transit counts 0",
+        "base": _base_words(region),
     }
+
+
+def _base_words(region: Region) -> str:
+    names = [base.name for base in region.refuel_places]
+    if not names:
+        return "no base given: transit counts 0"
+    if len(names) == 1:
+        return f"refuels at {names[0]}"
+    return f"each source refuels where it delivers most: {', '.join(names[:-1])} or {names[-1]}"

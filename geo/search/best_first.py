@@ -68,7 +68,7 @@ def shortlist(work: RankingWork, top: int | None) -> Shortlist:
             for entry in entries.values():
                 work.settle(entry)
             return Shortlist(_candidates(entries))
-        bounds = rate_bounds.most_rates(work.context, work.drop.whole, work.hours)
+        bounds = rate_bounds.most_rates(work.context, work.drop.whole, work.refuelling.hours)
         entries = _BestFirst(work, bounds, stations, fly).run(top)
     if count <= ASSESSED_WHOLE and not work.quick:
         entries |= {index: work.assessed(index) for index in range(count) if index not in entries}

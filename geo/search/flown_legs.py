@@ -4,7 +4,6 @@ Joins flight to suitability and ranking for `geo/pipeline.py`.
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -41,8 +40,6 @@ _surfaces: Recent[Corridor] = Recent(8)
 
 # Of the many places of one water so many that can be flown are tried, the nearest by level flight first.
 MOST_FLOWN = 6
-
-Flyer = Callable[[Endpoint, Endpoint], Leg]
 
 
 def _terrain_with_water(region: Region, survey: RegionSurvey) -> Grid | None:
@@ -215,24 +212,6 @@ def _both_legs(
         raise NotFlyable("the filling place lies inside the fire's outline")
     near, far = fill_ends(context, run, level_m)
     return context.fly(far, drop, loaded=True), context.fly(drop, near, loaded=False)
-
-
-def with_transits(context: FlightContext, one: Candidate, drop: Endpoint, fly: Flyer) -> Candidate:
-    """Give a candidate that has legs with its transits from the base and back to it too; without a base as it is.
-
-    They decide whether a source is in reach and what a tank of fuel delivers, not its rate. `fly` flies an empty leg.
-    """
-    base, level_m = context.region.base, one.conditions.elevation_m
-    if base is None or one.loaded_leg is None or level_m is None:
-        return one
-    home = above_ground(context.region, base.point, 0.0, f"base {base.name}")
-    home = standing(context.profile, base.point, home.altitude_m)
-    near, _ = fill_ends(context, one.assessment, level_m)
-    try:
-        there, back = fly(home, near), fly(drop, home)
-    except NotFlyable as reason:
-        return without_legs(one, f"the transit from or to the base {base.name}: {reason}")
-    return replace(one, transit_to=there, transit_from=back)
 
 
 def without_legs(one: Candidate, why: str) -> Candidate:

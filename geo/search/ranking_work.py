@@ -17,8 +17,9 @@ from geo.records.region import Fire
 from geo.records.suitability import MethodAssessment
 from geo.search.assessments import AssessmentCache, assessments_of
 from geo.search.drop_points import Drop, away_from_water
-from geo.search.flown_legs import FlightContext, above_ground, with_legs, with_transits, without_legs
+from geo.search.flown_legs import FlightContext, above_ground, with_legs, without_legs
 from geo.search.rate_bounds import LeastLegs, most_rate
+from geo.search.refuelling import Refuelling, with_transits
 from geo.search.stations import JudgedStation, judged_stations
 from geo.search.terrain_routes import TerrainRoutes, may_fly
 
@@ -53,7 +54,7 @@ class Entry:
 class RankingWork:
     """The work on one ranking: the context and the assessments of the day, the fire, and where loads are dropped.
 
-    quick: no routes round high ground are sought; hours: the time asked, None for one fuel cycle.
+    quick: no routes round high ground are sought; refuelling: the time asked.
     """
 
     context: FlightContext
@@ -62,7 +63,7 @@ class RankingWork:
     drop: Drop
     quick: bool = False
     stations: tuple[JudgedStation, ...] = ()
-    hours: float | None = None
+    refuelling: Refuelling = field(default_factory=Refuelling)
     routes: TerrainRoutes = field(init=False)
 
     def __post_init__(self) -> None:
@@ -122,7 +123,7 @@ class RankingWork:
         return Method(one, drop, max(0.0, most))
 
     def _most(self, one: MethodAssessment, drop: Endpoint, flown_s: float | None = None) -> float:
-        return most_rate(self.context.profile, self._least, one, drop.point, self.hours, flown_s)
+        return most_rate(self.context.profile, self._least, one, drop.point, self.refuelling.hours, flown_s)
 
     def fly(self, entry: Entry) -> None:
         """Fly the legs of a source: straight or round no-fly areas and, unless it must be quick, by quicker routes.
@@ -162,8 +163,10 @@ class RankingWork:
                 self._fly(one)
                 continue
             left.remove(one)
-            one.candidate = with_transits(self.context, one.candidate, one.drop, self._transit)
-            one.most = sustained_rate(one.candidate, self.context.profile, self.hours)
+            one.candidate = with_transits(
+                self.context, one.candidate, one.drop, self._transit, self.refuelling
+            )
+            one.most = sustained_rate(one.candidate, self.context.profile, self.refuelling.hours)
             entry.most = max(entry.most, one.most)
         for one in left:
             if one.candidate.leg_problem is None:
@@ -187,8 +190,9 @@ def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> 
     corners, region = shapely.get_coordinates(drop.whole), asked.region
     if region.terrain is None or not np.any(np.isfinite(region.terrain.bilinear(*corners.T))):
         above_ground(region, shapely.Point(corners[0]), 0.0, f"fire {asked.fire.name}")
+    refuelling = Refuelling(asked.hours, asked.extras.at)
     day = region, asked.survey, asked.aircraft, asked.weather
     stations = judged_stations(asked.region, asked.aircraft, asked.weather)
     return RankingWork(
-        FlightContext(*day), assessments_of(*day), asked.fire, drop, quick, stations, asked.hours
+        FlightContext(*day), assessments_of(*day), asked.fire, drop, quick, stations, refuelling
     )

@@ -163,7 +163,7 @@ class LeastLegs:
         loaded, empty = context.state(loaded=True), context.state(loaded=False)
         out_ms, back_ms = (max(state.tas_ms, state.climb_speed_ms) for state in (loaded, empty))
         wind_ms = context.greatest_wind_ms
-        self._base = context.region.base
+        self._places = [base.point for base in context.region.refuel_places]
         self._transit_s_m = 1.0 / (back_ms + wind_ms)
         self._whole_s_m = 1.0 / (out_ms + wind_ms) + 1.0 / (back_ms + wind_ms)
         self._uniform = context.winds is None and wind_ms < min(out_ms, back_ms)
@@ -184,17 +184,18 @@ class LeastLegs:
     def transit_seconds(
         self, middle_m: np.ndarray, reach_m: np.ndarray | float, target: shapely.Geometry
     ) -> np.ndarray:
-        """Give the times [s] that the flights from the base and back to it cannot beat; 0 without a base.
+        """Give the times [s] that the flights from a base and back to it cannot beat; 0 without a base.
 
         Parameters: middle_m (n, 2) of each water, or (2,) of one, and how far from it the fill may lie; target, the
         drop.
         """
-        if self._base is None:
+        if not self._places:
             return np.zeros(np.shape(middle_m)[:-1])
-        home = self._base.point
-        out_m = np.hypot(middle_m[..., 0] - home.x, middle_m[..., 1] - home.y) - reach_m
-        back_m = shapely.distance(target, home)
-        return PLANE_SHARE * self._transit_s_m * (np.maximum(out_m, 0.0) + back_m)
+        least_m: list[np.ndarray] = []
+        for home in self._places:
+            out_m = np.hypot(middle_m[..., 0] - home.x, middle_m[..., 1] - home.y) - reach_m
+            least_m.append(np.maximum(out_m, 0.0) + shapely.distance(target, home))
+        return PLANE_SHARE * self._transit_s_m * np.min(least_m, axis=0)
 
 
 def most_rate(

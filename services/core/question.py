@@ -141,4 +141,5 @@ def _extras(typed: TypedRanking, weather: Weather, target: Target) -> ExtrasRequ
         perimeter=typed.perimeter,
         end_of_day=None if typed.end_of_day is None else quantities.day_rule(typed.end_of_day),
         target=target,
+        hours=typed.hours,
     )

@@ -108,6 +108,12 @@ class TypedRanking(TypedFire):
     perimeter: bool = Field(
         default=False, description="also split the fire's edge (or the flank) by its best source"
     )
+    hours: float | None = Field(
+        default=None,
+        gt=0.0,
+        le=48.0,
+        description="order by the water delivered in so many hours; without it over one fuel cycle with refuelling",
+    )
     levels: Annotated[list[str], LEVELS] = []
 
 

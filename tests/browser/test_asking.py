@@ -35,7 +35,7 @@ def test_from_an_empty_store_to_a_breakdown(open_page, api, size):
     assert names(page) == [one["name"] for one in whole["sources"]]
     first = whole["sources"][0]
     row = page.locator(".row-open").first
-    assert f"{first['cycle']['litres_per_hour']:,.0f} L/h" in row.inner_text()
+    assert f"{first['fuel']['sustained_litres_per_hour']:,.0f} L/h" in row.inner_text()
     assert first["cautions"][0] in row.inner_text()
     caution = page.locator("#caution-line")
     assert caution.is_visible() and "pilot in command decides" in caution.inner_text()

@@ -60,7 +60,7 @@ def test_list_map_and_breakdown_are_seen(from_disk, package, size):
     assert rows.count() == len(answer.ranking.sources)
     first = answer.ranking.sources[0]
     assert first.name in rows.first.inner_text()
-    assert f"{first.cycle.litres_per_hour:,.0f} L/h" in rows.first.inner_text()
+    assert f"{first.fuel.sustained_litres_per_hour:,.0f} L/h" in rows.first.inner_text()
     # The map is drawn: some pixel of its canvas is not see-through.
     drawn = """() => [...document.querySelectorAll("#map canvas")].some((one) => one.width > 0 &&
         one.getContext("2d").getImageData(0, 0, one.width, one.height).data.some((value) => value > 0))"""

@@ -3,6 +3,7 @@
 import json
 import math
 from dataclasses import replace
+from datetime import time
 
 import pytest
 import shapely
@@ -124,6 +125,33 @@ def test_base_and_survey_settings(tmp_path, worker):
     # Distances from the centre of an azimuthal equidistant plane are those on the ellipsoid.
     assert shapely.distance(region.base.point, shapely.Point(0, 0)) == pytest.approx(true_m, rel=1e-9)
     assert region.survey_settings == {"corridor_width_m": 80}
+
+
+def test_further_bases_and_trucks(tmp_path, worker):
+    truck = '[[bases]]\nname = "Truck"\nlongitude = -30.4\nlatitude = -40.1\nfuel_left_l = 3000\n'
+    hours = 'fuel_flow_l_min = 300\nopen_from_utc = "06:00"\nopen_until_utc = "20:30"\n'
+    region = load_region(write_region(tmp_path, HEAD + WATER + truck + hours), worker=worker)
+    (base,) = region.bases
+    assert region.base is None and region.refuel_places == (base,)
+    assert (base.name, base.fuel_left_l, base.fuel_flow_l_min) == ("Truck", 3000.0, 300.0)
+    assert (base.open_from_utc, base.open_until_utc) == (time(6), time(20, 30))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field", "said"),
+    [
+        ("flow = 3\n", "bases.0.flow", "unknown"),
+        ('open_from_utc = "25:00"\nopen_until_utc = "08:00"\n', "bases.0.open_from_utc", "pattern"),
+        ('open_from_utc = "08:00"\n', "base", "one of its two hours"),
+        ("fuel_left_l = -1\n", "bases.0.fuel_left_l", "greater than or equal to 0"),
+    ],
+)
+def test_a_wrong_key_of_a_further_base_is_named(tmp_path, worker, wrong, field, said):
+    truck = '[[bases]]\nname = "Truck"\nlongitude = -30.4\nlatitude = -40.1\n' + wrong
+    faults, _ = check_region(write_region(tmp_path, HEAD + WATER + truck), worker=worker)
+    assert any(one.field == field and said in one.rule and one.blocks for one in faults), [
+        one.sentence() for one in faults
+    ]
 
 
 def test_a_layer_far_from_the_water_is_told(tmp_path, worker):

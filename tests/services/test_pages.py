@@ -38,11 +38,11 @@ def test_a_quick_answer_is_never_better_than_the_whole_one(client):
     trips = {one["body_id"]: one["cycle"]["round_trip_s"] for one in whole["sources"]}
     assert {one["body_id"] for one in quick["sources"]} <= set(trips) and len(quick["sources"]) > 5
     for one in quick["sources"]:
-        assert one["cycle"]["round_trip_s"] >= trips[one["body_id"]] - 0.01, one["name"]
+        assert one["cycle"]["round_trip_s"] >= trips[one["body_id"]] - 0.1, one["name"]
     assert "not sought" in quick["assumptions"]["routes"]
     assert "ranking_id" not in quick and "certainty" not in quick
     assert all(one["assessments"] == [] for one in quick["excluded"])
-    rates = [one["cycle"]["litres_per_hour"] for one in quick["sources"]]
+    rates = [one["fuel"]["sustained_litres_per_hour"] for one in quick["sources"]]
     assert rates == sorted(rates, reverse=True)
 
 

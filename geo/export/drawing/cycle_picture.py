@@ -287,12 +287,12 @@ def _words(axes: Axes, above: str, below: str) -> None:
 
 def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
     """Draw one fuel cycle to scale: the transit out, the round trips, the transit home, the reserve."""
-    fuel, trip_s = source.fuel, source.cycle.round_trip_s
+    fuel = source.fuel
     axes = figure.add_axes((SIDE_LEFT, 0.012, SIDE_WIDTH, 0.098))
     axes.set(xlim=(0.0, fuel.endurance_s), ylim=(0.0, 1.0))
     axes.set_axis_off()
     begun = 0.0
-    trips = [(trip_s, SKY_BLUE if number % 2 else BLUE) for number in range(fuel.loads)]
+    trips = [(one.round_trip_s, BLUE if one.number % 2 else SKY_BLUE) for one in fuel.table]
     for seconds, colour in ((fuel.transit_to_s, TRANSIT), *trips, (fuel.transit_from_s, TRANSIT)):
         _bar(axes, begun, seconds, colour, 1.0)
         begun += seconds
@@ -306,7 +306,7 @@ def _tank(figure: Figure, source: RankedSource, base: str | None) -> None:
     _words(
         axes,
         f"One fuel cycle: {clock(fuel.endurance_s)} min, {fuel.loads} loads, {fuel.litres:,.0f} L",
-        f"transit to the water {clock(fuel.transit_to_s)}, then {fuel.loads} x {clock(trip_s)}, transit home "
+        f"transit to the water {clock(fuel.transit_to_s)}, then {fuel.loads} round trips, transit home "
         f"{clock(fuel.transit_from_s)}, reserve {clock(fuel.reserve_s)} (hatched); {place}; with refuelling "
         f"{fuel.long_run_litres_per_hour:,.0f} L/h",
     )

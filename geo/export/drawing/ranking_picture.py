@@ -98,7 +98,7 @@ def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> Non
     words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.66)
     words(axes, (0.08, height - 0.010), detail, 9.5, soft=True)
     words(axes, (0.80, height + 0.008), duration_text(source.cycle.round_trip_s), 11.5, right=True)
-    words(axes, (1.0, height + 0.008), f"{source.cycle.litres_per_hour:,.0f}", 11.5, right=True)
+    words(axes, (1.0, height + 0.008), f"{source.fuel.sustained_litres_per_hour:,.0f}", 11.5, right=True)
 
 
 def _left_out(axes: Axes, ranking: Ranking, top: float, listed: int) -> None:

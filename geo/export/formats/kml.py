@@ -152,7 +152,8 @@ def _source(row: Any) -> Shown:
     magnetic = "" if pd.isna(row.bearing_magnetic_deg) else f", {bearing_text(row.bearing_magnetic_deg, 'M')}"
     lines = [
         f"{row.method}: {row.verdict}, score {row.score:.0f} of 100",
-        f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L per load, {row.litres_per_hour:.0f} L/h",
+        f"round trip {duration_text(row.round_trip_s)}, {row.litres:.0f} L at first, "
+        f"{row.long_run_litres_per_hour:.0f} L/h with refuelling",
         f"{row.loads_per_fuel} loads per fuel cycle, {row.litres_per_fuel:.0f} L",
         f"from the fire {row.distance_nmi:.1f} NM, {bearing_text(row.bearing_true_deg)}{magnetic}",
         row.position_ddm,

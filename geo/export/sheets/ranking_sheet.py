@@ -13,7 +13,7 @@ from geo.records.conditions import UNIFORM_WIND
 from geo.records.extras import Daylight, Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
-from geo.records.ranking import RankedSource, Ranking
+from geo.records.ranking import FuelPlan, RankedSource, Ranking
 from geo.records.region import Fire, Region
 
 MAP_HEIGHT_IN = {"A4": 6.5, "Letter": 5.3}
@@ -149,10 +149,16 @@ def _row(
         "round_trip": duration_text(source.cycle.round_trip_s),
         "load": units.volume.text(source.cycle.litres) + partial,
         "hour": units.volume.text(source.cycle.litres_per_hour),
-        "long_run": "" if source.fuel is None else units.volume.text(source.fuel.long_run_litres_per_hour),
+        "long_run": _sustained(source.fuel, units),
         "best": "" if best is None else f"{best:.0%}",
         "caution": "; ".join(shown),
     }
+
+
+def _sustained(fuel: FuelPlan, units: UnitSystem) -> str:
+    """Give the rate with refuelling and the loads of a tank of fuel, from the first to the last."""
+    rate = units.volume.text(fuel.sustained_litres_per_hour)
+    return f"{rate}, {fuel.loads} load{'' if fuel.loads == 1 else 's'}"
 
 
 def _left_out(ranking: Ranking) -> str:

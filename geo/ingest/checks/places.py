@@ -1,6 +1,7 @@
 """Whether the parts of a region lie near one another: where they do not, a coordinate system is likely wrong."""
 
 from collections.abc import Sequence
+from datetime import time
 
 import numpy as np
 import shapely
@@ -26,7 +27,21 @@ def base_of(section: BasePlace, frame: RegionFrame, report: FileReport) -> Base 
     except ProjError:
         _tell(section, "has no place in the region's metric plane, so far away does it lie", SWAPPED, report)
         return None
-    return Base(section.name, shapely.Point(float(east[0]), float(north[0])))
+    hours = [
+        None if text is None else time.fromisoformat(text)
+        for text in (section.open_from_utc, section.open_until_utc)
+    ]
+    if hours.count(None) == 1:
+        fix = "write both open_from_utc and open_until_utc, as HH:MM"
+        report.add("refuse", f"the base {section.name} has one of its two hours", fix, field="base")
+    point = shapely.Point(float(east[0]), float(north[0]))
+    return Base(section.name, point, section.fuel_left_l, section.fuel_flow_l_min, *hours)
+
+
+def bases_of(sections: Sequence[BasePlace], frame: RegionFrame, report: FileReport) -> tuple[Base, ...]:
+    """Give the further bases and fuel trucks in the metric plane; those without a place there are faults."""
+    placed = (base_of(section, frame, report) for section in sections)
+    return tuple(base for base in placed if base is not None)
 
 
 def station_of(section: StationPlace) -> Station:

@@ -264,7 +264,7 @@ def profile_from(document: dict[str, Any], file: str) -> AircraftProfile:
     report.raise_if_blocked()
     kinds = {"ram_intake": RamIntake, "ground_hose": GroundHose}
     built = {m: kinds.get(m, HoverFill)(**values) for m, values in methods.items()}
-    told = {"weights": weights, "sources": _sources(document)}
+    told: dict[str, Any] = {"weights": weights, "sources": _sources(document)}
     return AircraftProfile(profile_id=profile_id, name=name, **told, **fields, **lifted, **built)
 
 

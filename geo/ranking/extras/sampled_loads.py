@@ -22,7 +22,8 @@ class LoadsOfTanks:
         columns = np.array(rows, dtype=float).reshape(-1, 9).T
         self._constant_l, self._lifted_l, self._gain, self._whole_l, self._per_l = columns[:5]
         self._to_s, self._from_s, self._held_l, self._smallest_l = columns[5:]
-        # The refuelling of the plan and the time asked are the same for all sources of a ranking.
+        # Where a source refuels may differ; the time asked is the same for all sources of a ranking.
+        self._fuel_l = np.array([one.fuel.endurance_s for one in sources]) * profile.fuel_burn_l_h / 3600.0
         self._turn_s = np.array([one.fuel.refuel_turn_s for one in sources])
         self._hours = sources[0].fuel.hours if sources else None
 
@@ -58,14 +59,15 @@ class LoadsOfTanks:
         """Give litres (0 where the fuel allows no more) and end of each load of a tank, and the fuel cycle [s]."""
         profile = self._profile
         burn_l_s = profile.fuel_burn_l_h / 3600.0 * burn
-        until_s = profile.fuel_l / burn_l_s - profile.reserve_s - self._from_s
+        until_s = self._fuel_l / burn_l_s - profile.reserve_s - self._from_s
         lifted_l = self._lifted_l + (lift - 1.0) * self._whole_l
         at_s = np.broadcast_to(self._to_s, rest_s.shape).copy()
         going = np.ones(rest_s.shape, dtype=bool)
         loads: list[tuple[np.ndarray, np.ndarray]] = []
         for _ in range(MOST_LOADS):
-            burned_l = np.minimum(burn_l_s * at_s, profile.fuel_l)
-            litres = np.clip(np.minimum(self._constant_l, lifted_l + self._gain * burned_l), 0.0, None)
+            fuel_l = self._fuel_l - np.minimum(burn_l_s * at_s, self._fuel_l)
+            grown_l = self._gain * (profile.fuel_l - fuel_l)
+            litres = np.clip(np.minimum(self._constant_l, lifted_l + grown_l), 0.0, None)
             fill_s = self._per_l * litres * fill
             end_s = at_s + fill_s + rest_s
             going &= (end_s <= until_s + _ROOM * (fill_s + rest_s)) & (litres > 0.0)

@@ -54,8 +54,8 @@ class Row {
     put(this.rank, source.rank);
     put(this.name, source.name);
     put(this.method, `${methodWord(cycle.method)}${(assessment.agent ?? "water") === "water" ? "" : `, ${assessment.agent}`}`);
-    put(this.rate, `${figure("volume", cycle.litres_per_hour)}/h`);
-    put(this.trip, `${minutes(cycle.round_trip_s)} round trip, ${figure("volume", cycle.litres)} per load${assessment.litres_ruled_by === "tank" ? "" : ` (limited by the ${assessment.litres_ruled_by})`}`);
+    put(this.rate, `${figure("volume", source.fuel.sustained_litres_per_hour)}/h`);
+    put(this.trip, `${minutes(cycle.round_trip_s)} round trip, first load ${figure("volume", cycle.litres)}${assessment.litres_ruled_by === "tank" ? "" : ` (limited by the ${assessment.litres_ruled_by})`}, ${source.fuel.loads} load${source.fuel.loads === 1 ? "" : "s"} per fuel cycle`);
     this.sure.hidden = !certain;
     if (certain) {
       this.meter.style.setProperty("--share", certain.best);

@@ -26,23 +26,34 @@ function criteria(assessment, withCautions) {
   return [make("h4", { text: `${methodWord(assessment.method)}: ${assessment.verdict}` }), make("table", { class: "figures criteria" }, make("tbody", {}, rows)), withCautions && assessment.cautions.length ? make("div", { class: "caution-list" }, list(assessment.cautions)) : null];
 }
 
+// The loads of one tank of fuel: each grows as fuel burns, up to what the tank, the run or the structure takes.
+function loadTable(fuel) {
+  const head = ["load", "fuel at the fill", "water", "limited by", "in all", "dropped after"];
+  const rows = fuel.table.map((one) => make("tr", {}, make("th", { scope: "row", text: String(one.number) }), ...[
+    figure("volume", one.fuel_l), figure("volume", one.litres), one.ruled_by, one.gross_kg === null ? "not weighed" : `${Math.round(one.gross_kg).toLocaleString("en")} kg`, minutes(one.dropped_s),
+  ].map((text) => make("td", { text }))));
+  const titles = make("tr", {}, head.map((text) => make("th", { scope: "col", text })));
+  return [make("h3", { text: "Loads of one tank of fuel" }), make("table", { class: "figures loads" }, make("thead", {}, titles), make("tbody", {}, rows))];
+}
+
 function sourceParts(source, certainty, above) {
   const { cycle, fuel, conditions } = source;
   const sure = certainty?.sources?.find((one) => one.body_id === source.body_id);
   return [
-    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${sentence(source.reason)}.` : `Number ${source.rank}: ${sentence(source.reason)}. No other source delivers more litres per hour.` }),
+    make("p", { class: "why", text: above ? `Number ${source.rank}, after ${above.name}: ${sentence(source.reason)}.` : `Number ${source.rank}: ${sentence(source.reason)}. No other source delivers more over that time.` }),
     make("h3", { text: "Where the time goes" }),
     tripBar(cycle),
     make("table", { class: "figures" }, make("tbody", {}, [
       row("round trip", minutes(cycle.round_trip_s)),
-      row("load", `${figure("volume", cycle.litres)}, limited by the ${source.assessment.litres_ruled_by}`),
-      row("loads per hour", cycle.loads_per_hour.toFixed(1)),
-      row("litres per hour", figure("volume", cycle.litres_per_hour)),
-      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} per hour; ${fuel.loads} loads per fuel cycle; ${sentence(fuel.note)}`)] : []),
+      row("first load", `${figure("volume", cycle.litres)}, limited by the ${source.assessment.litres_ruled_by}`),
+      row("such loads per hour", cycle.loads_per_hour.toFixed(1)),
+      row("litres per hour by it", figure("volume", cycle.litres_per_hour)),
+      ...(fuel ? [row("with refuelling", `${figure("volume", fuel.long_run_litres_per_hour)} per hour; ${fuel.loads} loads, ${figure("volume", fuel.litres)} per fuel cycle; ${sentence(fuel.note)}`)] : []),
       ...(sure ? [row("certainty", `best ${percent(sure.best)}, among the first three ${percent(sure.first_three)}, can be used ${percent(sure.available)}`)] : []),
       row("air at the water", sentence(conditions.reason)),
       ...(source.assessment.loads_available ? [row("water for", `${Math.floor(source.assessment.loads_available).toLocaleString("en")} loads`)] : []),
     ])),
+    ...(fuel?.table?.length ? loadTable(fuel) : []),
     make("h3", { text: "Legs" }),
     ...legTable("Loaded, to the fire", cycle.loaded_leg, conditions.variation_deg),
     ...legTable("Empty, back to the water", cycle.empty_leg, conditions.variation_deg),
