@@ -51,6 +51,8 @@ class LeastDepth:
 
     quantiles_m[i] is the depth that the least depth stays below with probability DEPTH_PROBABILITIES[i]; None
     when nothing is known of the depth, and then `reason` says why. shallowest is where the least depth is likeliest.
+    bed_quantiles_m is the same of the bed alone, without what may stand on it unseen (None: the same), and unseen says
+    what that is and why nobody would have seen it.
     """
 
     data_class: DataClass
@@ -61,6 +63,15 @@ class LeastDepth:
     expected_least_m: float | None = None
     oldest_on: date | None = None
     level_known: bool = True
+    bed_quantiles_m: tuple[float, ...] | None = None
+    unseen: str = ""
+
+    def bed_probability_at_least(self, required_m: float) -> float | None:
+        """Probability that the bed itself is at least required_m deep everywhere; None when unknown."""
+        if self.quantiles_m is None:
+            return None
+        table = self.quantiles_m if self.bed_quantiles_m is None else self.bed_quantiles_m
+        return float(1.0 - np.interp(required_m, table, DEPTH_PROBABILITIES))
 
     def probability_at_least(self, required_m: float) -> float | None:
         """Probability that the depth is at least required_m everywhere; None when unknown.

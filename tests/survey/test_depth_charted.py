@@ -7,7 +7,7 @@ import contourpy
 import numpy as np
 import pytest
 import shapely
-from depth_shapes import EAST, GREATEST, NORTH, RADIUS, basin, body, circle, cone, raster, record, sounded
+from depth_shapes import SEEN_DRY, EAST, GREATEST, NORTH, RADIUS, basin, body, circle, cone, raster, record, sounded
 from flooded_valleys import random_run, reservoirs
 from scipy.special import ndtri
 from shapely import LineString, Point
@@ -30,7 +30,7 @@ FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea le
 
 
 def contour(line, depth_m, sd_m=0.1, row=1):
-    return DepthContour("tarn", line, depth_m, sd_m, f"contours.gpkg row {row}", MAPPED)
+    return DepthContour("tarn", line, depth_m, sd_m, f"contours.gpkg row {row}", MAPPED, SEEN_DRY)
 
 
 def rings_of_the_cone(step_m=2.0):
