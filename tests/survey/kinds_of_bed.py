@@ -5,7 +5,7 @@ Trees are objects: the bed is smooth, and each tree reaches up to its own top wi
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -27,6 +27,16 @@ class Bed:
     surface: Surface
     asked_m: float = 2.0
     trees: np.ndarray = field(default_factory=lambda: np.zeros((0, 3)))
+    block: int = 0
+
+    @property
+    def name(self) -> str:
+        """What seeds the simulation of this bed."""
+        return f"{self.kind} of {self.polygon.area:.3f} m2"
+
+    def bed(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """Depth [m] of the bed alone, without what stands on it."""
+        return np.maximum(self.surface(np.asarray(x, float), np.asarray(y, float)), 0.0)
 
     def depth(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """True depth [m] at points (n,), trees included."""
@@ -141,7 +151,7 @@ def shelf(rng: np.random.Generator) -> Bed:
     """A drowned flood plain, 1.6 to 3.2 m deep with levees and scrolls, and the old channel 30 to 60 m wide in it."""
     polygon = outline(rng)
     size = np.sqrt(polygon.area)
-    level = rng.uniform(1.9, 2.9)
+    level = rng.uniform(2.2, 3.2)
     banks = basin(polygon, rng, 1.0, 0.0)
     scrolls, long = rough(rng, rng.uniform(25.0, 60.0)), rough(rng, size)
     middle, turn = np.array(polygon.centroid.coords[0]), rng.uniform(0.0, np.pi)
@@ -229,6 +239,20 @@ def mounds(rng: np.random.Generator) -> Bed:
         return found
 
     return Bed("narrow mounds", polygon, depth)
+
+
+# Kinds whose features are as wide as boats sound or wider; what is narrower is the rate's business, not the field's.
+WIDE = (shelf, playa, glacial, quarry, mounds, smooth)
+FIRST_BLOCK = 1000
+
+
+def beds_to_learn(count: int, seed: int) -> list[Bed]:
+    """So many beds of each wide kind; each kind is one block, so that it can be left out."""
+    return [
+        replace(make(np.random.default_rng([seed, k, number])), block=FIRST_BLOCK + k)
+        for k, make in enumerate(WIDE)
+        for number in range(count)
+    ]
 
 
 MAKERS = (dense_trees, sparse_trees, road_bank, shelf, playa, glacial, quarry, mounds, smooth)

@@ -222,7 +222,7 @@ def learned_field(
     process = None
     if len(evidence) >= LEAST_SOUNDINGS:
         process = fit_process(
-            evidence.easting_m, evidence.northing_m, evidence.depth_m, evidence.sd_m, evidence.shore_m
+            evidence.easting_m, evidence.northing_m, evidence.depth_m, evidence.sd_m, evidence.shore_m, shore.greatest_m
         )
     cell = cell_m if cell_m is not None else float(np.sqrt(shore.polygon.area / GRID_CELLS))
     return DepthField(

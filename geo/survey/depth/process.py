@@ -27,6 +27,8 @@ SHOAL_NEIGHBOURS = 5
 # Learned besides the mean: shore scale, correlation length, variance.
 LEARNED = 3
 SHORE_SCALES = 9
+# Far from shore, where nobody sounded, the shore factor is at most so many times that of the farthest sounding.
+MOST_BEYOND = 1.25
 # Steepest bank that is tried: walls of dams and quays [m].
 STEEPEST_SCALE_M = 0.5
 CORRELATION_LENGTHS = 6
@@ -167,12 +169,18 @@ class Solution:
 
 
 def fit_process(
-    easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.ndarray, sd_m: np.ndarray, shore_m: np.ndarray
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    depth_m: np.ndarray,
+    sd_m: np.ndarray,
+    shore_m: np.ndarray,
+    greatest_m: float | None = None,
 ) -> DepthProcess:
     """Learn the field of one body from its soundings.
 
     Parameters: arrays (n,): position [m], depth [m, positive down], one-sigma instrument error [m], distance to
-    shore [m, > 0]; n >= 6. Returns: the field, conditioned on all of them.
+    shore [m, > 0]; n >= 6. greatest_m: the body's greatest distance to shore [m]; None: no farther than the soundings.
+    Returns: the field, conditioned on all of them.
 
     Notes: shore scale and correlation length are chosen on a grid by restricted likelihood, the variance by its
     fixed point. Leave-one-out residuals then widen the posterior standard deviation (they never narrow it), and
@@ -186,7 +194,8 @@ def fit_process(
     pick = learning_subset(easting_m, northing_m, depth_m)
     x, y, z, d, v = (a[pick] for a in (easting_m, northing_m, depth_m, shore_m, noise))
     r, nearest, extent = separations(x, y)
-    scales, lengths = _candidates(d, float(np.median(nearest)), max(extent, 1.0))
+    reach_m = float(shore_m.max()) if greatest_m is None else greatest_m
+    scales, lengths = _candidates(d, float(np.median(nearest)), max(extent, 1.0), reach_m)
     f = shore_factor(d[None, :], scales[:, None])
     slope = (f @ z) / (f**2).sum(axis=1)
     least = np.maximum(LEAST_VARIATION * slope, LEAST_INSTRUMENT_SD_M) ** 2
@@ -216,12 +225,18 @@ def learning_subset(easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.n
     return np.unique(np.concatenate((seeds, nearest, shoals)))
 
 
-def _candidates(shore_m: np.ndarray, spacing_m: float, extent_m: float) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(
+    shore_m: np.ndarray, spacing_m: float, extent_m: float, greatest_m: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Grids of shore scale L and correlation length, from the body's own sizes."""
     far = float(shore_m.max())
     # Nearer to the shore than the soundings go nothing tells how steep the bank is: it is not taken for a wall.
     nearest_shore = float(np.partition(shore_m, 1)[1])
-    scales = _even_ratios(max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far, SHORE_SCALES)
+    low, high = max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far
+    # A bank that still falls where the soundings end would be drawn on and on beyond them: the mean runs off.
+    while high > low and shore_factor(greatest_m, high) > MOST_BEYOND * shore_factor(far, high):
+        high *= 0.9
+    scales = _even_ratios(min(low, high), high, SHORE_SCALES)
     lengths = _even_ratios(max(spacing_m, 0.02 * extent_m), 2.0 * extent_m, CORRELATION_LENGTHS)
     return scales, lengths
 
