@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import Literal
 
-# none: depths alone; lines: an unbroken sounder along lines; swath: a side scan or swath along lines that are further
-# apart than it sees; full: everything between the lines; swept: a wire, a bar or a scoop was dragged; dry: looked at dry.
+# none: depths alone; lines: an unbroken sounder along lines; swath: a side scan or multibeam that saw so far beside its
+# lines; full: everything between the lines; swept: a wire, a bar or a scoop was dragged; dry: the bed was seen dry.
 SearchMethod = Literal["none", "lines", "swath", "full", "swept", "dry"]
 
 
@@ -24,6 +24,9 @@ class BedSearch:
     line_spacing_m: float | None = None
     swept_depth_m: float | None = None
     features_found: int | None = None
+
+
+NOT_SEARCHED = BedSearch()
 
 
 # IHO S-44 Ed. 6 (2020), table 1: full search for features, cubic ones larger than this [m]; 1a to 40 m of depth. Orders

@@ -11,7 +11,7 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.base.fault import Fault
 from geo.base.grid import Grid
-from geo.records.bed_search import BedSearch
+from geo.records.bed_search import NOT_SEARCHED, BedSearch
 from geo.records.chart import DepthChart
 from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
 
@@ -143,7 +143,7 @@ class DepthGrid:
     uncertainty_b: float
     origin: str
     surveyed_on: date | None = None
-    search: BedSearch = BedSearch()
+    search: BedSearch = NOT_SEARCHED
 
 
 @dataclass(frozen=True)

@@ -186,13 +186,26 @@ class LevelOutlook:
 
 
 @dataclass(frozen=True)
+class SurveyAdvice:
+    """Which survey would make a place sure: its lines [m], how far apart [m] (None: one line), and it in words.
+
+    chance: what it leaves if it reads what is expected now; None: nothing is known of the bed yet.
+    """
+
+    lines: tuple[LineM, ...]
+    line_spacing_m: float | None
+    words: str
+    chance: float | None
+
+
+@dataclass(frozen=True)
 class SoundingAdvice:
     """Where to sound next: `where` it serves, the chance of required_m [m] there today (None: unknown).
 
     point: None where no single sounding would make it surer; the sentence says so.
 
     sd_before_m, sd_after_m: one sigma of the depth where the verdict hangs, without and with it [m]; None where there
-    is no depth field to tell them from.
+    is no depth field to tell them from. survey: the survey that would make the place sure.
     """
 
     point: PointM | None
@@ -202,6 +215,7 @@ class SoundingAdvice:
     sd_before_m: float | None
     sd_after_m: float | None
     sentence: str
+    survey: SurveyAdvice | None = None
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from geo.records.region import DepthGrid, Soundings, StatedDepth, WaterBody
 EAST, NORTH = 31000.0, 82000.0  # unequal, so that swapped axes show
 RADIUS = 400.0
 GREATEST = 12.0
-# Beds here are told by their closed form: somebody saw that nothing stands on them. tests/survey/test_depth_unseen.py is
-# about what nobody saw.
+# Beds here are told by their closed form: somebody saw that nothing stands on them. What nobody saw is the business of
+# tests/survey/test_depth_unseen.py.
 SEEN_DRY = BedSearch("dry", "seen dry", line_spacing_m=1e6)
 Bed = Callable[[np.ndarray, np.ndarray], np.ndarray]
 

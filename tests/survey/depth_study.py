@@ -39,8 +39,8 @@ BEDS_OF_A_KIND, KIND_SEED = 6, 2024
 MOST_LEARNED = 2000
 SEEDS = (20240, 1, 2, 3)
 PROVENANCE = {
-    "learned_on": "reservoirs made by damming streams of a real terrain model, and beds invented in six kinds: shelf with "
-    "channel, playa, glacial sills, quarry, mounds, smooth",
+    "learned_on": "reservoirs made by damming streams of a real terrain model, and beds invented in six kinds: "
+    "shelf with channel, playa, glacial sills, quarry, mounds, smooth",
     "terrain": "elevation sample of matplotlib, jacksboro_fault_dem.npz, 3 arc seconds, whole metres",
     "instrument": "IHO S-44 Ed. 6 order 1: sqrt(0.5^2 + (0.013 d)^2) m at 95 %",
     "surveys": "soundings spread evenly at random, and along the tracks of a boat",
@@ -200,7 +200,9 @@ class Answers:
     def best(self) -> np.ndarray:
         """Places of the surest run for each depth in each survey: who may choose among many chooses that one."""
         runs = np.flatnonzero(self.run > 0)
-        order = runs[np.lexsort((safe_logit(self.joint[runs]) + safe_logit(self.point[runs]), self.question[runs]))]
+        order = runs[
+            np.lexsort((safe_logit(self.joint[runs]) + safe_logit(self.point[runs]), self.question[runs]))
+        ]
         return order[np.append(np.diff(self.question[order]) != 0, True)]
 
 
@@ -230,7 +232,9 @@ def answers(asked: Sequence[Area], correction: PointCorrection) -> Answers:
 def learn_areas(sample: Answers) -> AreaCorrection:
     """The correction of joint probabilities learned from answers; the best of many runs count as much as all others."""
     best = sample.best()
-    again = np.concatenate((np.arange(len(sample.held)), np.tile(best, max(len(sample.held) // len(best), 1))))
+    again = np.concatenate(
+        (np.arange(len(sample.held)), np.tile(best, max(len(sample.held) // len(best), 1)))
+    )
     chosen = sample.part(again)
     return learned_areas(chosen.joint, chosen.point, chosen.count, chosen.held > 0)
 

@@ -67,7 +67,9 @@ def outline(rng: np.random.Generator) -> shapely.Polygon:
     long_m = rng.uniform(600.0, 1500.0)
     wide_m = long_m * rng.uniform(0.35, 0.6)
     turn = np.linspace(0.0, 2.0 * np.pi, 160, endpoint=False)
-    wave = 1.0 + sum(rng.uniform(0.0, 0.12 / k) * np.sin(k * turn + rng.uniform(0.0, 6.3)) for k in (2, 3, 5, 8))
+    wave = 1.0 + sum(
+        rng.uniform(0.0, 0.12 / k) * np.sin(k * turn + rng.uniform(0.0, 6.3)) for k in (2, 3, 5, 8)
+    )
     xy = 0.5 * np.column_stack((long_m * np.cos(turn), wide_m * np.sin(turn))) * wave[:, None]
     about = rng.uniform(0.0, np.pi)
     spin = np.array([[np.cos(about), -np.sin(about)], [np.sin(about), np.cos(about)]])
@@ -129,7 +131,7 @@ def sparse_trees(rng: np.random.Generator) -> Bed:
 
 
 def road_bank(rng: np.random.Generator) -> Bed:
-    """A basin that an old road crosses on a bank 8 m wide, its top 1.0 to 1.6 m deep; bridges broke it here and there."""
+    """A basin that an old road crosses on a bank 8 m wide, its top 1.0 to 1.6 m deep, with a gap for a bridge."""
     polygon = outline(rng)
     ground = basin(polygon, rng, rng.uniform(5.0, 12.0))
     middle = np.array(polygon.centroid.coords[0]) + rng.uniform(-80.0, 80.0, 2)
@@ -155,7 +157,12 @@ def shelf(rng: np.random.Generator) -> Bed:
     banks = basin(polygon, rng, 1.0, 0.0)
     scrolls, long = rough(rng, rng.uniform(25.0, 60.0)), rough(rng, size)
     middle, turn = np.array(polygon.centroid.coords[0]), rng.uniform(0.0, np.pi)
-    wave, swing, half, deep = size * rng.uniform(0.4, 0.8), size * 0.12, rng.uniform(15.0, 30.0), rng.uniform(3.0, 6.0)
+    wave, swing, half, deep = (
+        size * rng.uniform(0.4, 0.8),
+        size * 0.12,
+        rng.uniform(15.0, 30.0),
+        rng.uniform(3.0, 6.0),
+    )
 
     def depth(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         along = (x - middle[0]) * np.cos(turn) + (y - middle[1]) * np.sin(turn)
@@ -175,7 +182,10 @@ def playa(rng: np.random.Generator) -> Bed:
     dunes, long = rough(rng, rng.uniform(20.0, 80.0)), rough(rng, 0.8 * np.sqrt(polygon.area))
     height = rng.uniform(0.03, 0.12)
     return Bed(
-        "flat playa", polygon, lambda x, y: banks(x, y) * (level + height * dunes(x, y) + 0.06 * long(x, y)), 1.0
+        "flat playa",
+        polygon,
+        lambda x, y: banks(x, y) * (level + height * dunes(x, y) + 0.06 * long(x, y)),
+        1.0,
     )
 
 
@@ -184,7 +194,9 @@ def glacial(rng: np.random.Generator) -> Bed:
     polygon = outline(rng)
     size = np.sqrt(polygon.area)
     for east, north in np.transpose(inside(polygon.buffer(-0.1 * size), rng.integers(1, 3), rng)):
-        polygon = polygon.difference(shapely.Point(east, north).buffer(rng.uniform(0.02, 0.06) * size, quad_segs=6))
+        polygon = polygon.difference(
+            shapely.Point(east, north).buffer(rng.uniform(0.02, 0.06) * size, quad_segs=6)
+        )
     ground = basin(polygon, rng, rng.uniform(10.0, 25.0), 0.25)
     middle, turn = np.array(polygon.centroid.coords[0]), rng.uniform(0.0, np.pi)
     where, half = rng.uniform(-0.4, 0.4, 2) * size, rng.uniform(12.0, 35.0, 2)
@@ -292,7 +304,9 @@ def places(bed: Bed, count: int, design: str, rng: np.random.Generator) -> tuple
     if design == "grid":
         step = np.sqrt(bed.polygon.area / count)
         west, south, east, north = bed.polygon.bounds
-        xx, yy = np.meshgrid(np.arange(west + rng.uniform(0, step), east, step), np.arange(south, north, step))
+        xx, yy = np.meshgrid(
+            np.arange(west + rng.uniform(0, step), east, step), np.arange(south, north, step)
+        )
         wet = shapely.contains_xy(bed.polygon, xx.ravel(), yy.ravel())
         return xx.ravel()[wet], yy.ravel()[wet]
     turns = np.column_stack(inside(bed.polygon, max(count // 25, 2) + 1, rng))

@@ -7,7 +7,20 @@ import contourpy
 import numpy as np
 import pytest
 import shapely
-from depth_shapes import SEEN_DRY, EAST, GREATEST, NORTH, RADIUS, basin, body, circle, cone, raster, record, sounded
+from depth_shapes import (
+    EAST,
+    GREATEST,
+    NORTH,
+    RADIUS,
+    SEEN_DRY,
+    basin,
+    body,
+    circle,
+    cone,
+    raster,
+    record,
+    sounded,
+)
 from flooded_valleys import random_run, reservoirs
 from scipy.special import ndtri
 from shapely import LineString, Point

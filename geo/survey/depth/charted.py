@@ -58,7 +58,10 @@ class ChartedDepth:
     def surveys(self) -> tuple[SoundedSurvey, ...]:
         """Give the surveys behind the contours, as far as they say how they searched the bed."""
         lines = [line for line in self.chart.contours if line.search.method != "none"]
-        each = ((search, [one.line for one in lines if one.search == search]) for search in {one.search for one in lines})
+        each = (
+            (search, [one.line for one in lines if one.search == search])
+            for search in {one.search for one in lines}
+        )
         return tuple(
             SoundedSurvey(shapely.get_coordinates(shapely.segmentize(shapes, CONTOUR_STEP_M)), search)
             for search, shapes in each

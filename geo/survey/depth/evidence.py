@@ -98,7 +98,17 @@ def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
     aside = len(distance) - len(keep)
     survey = None if soundings.survey is None else soundings.survey[keep[first]]
     return Evidence(
-        x[first], y[first], depth, sd, distance[keep[first]], days, aside, disagreeing, said, soundings.searches, survey
+        x[first],
+        y[first],
+        depth,
+        sd,
+        distance[keep[first]],
+        days,
+        aside,
+        disagreeing,
+        said,
+        soundings.searches,
+        survey,
     )
 
 

@@ -16,8 +16,8 @@ class Feature:
 
     words: what it is; width_m: a sounding within half of it from any place of it meets it [m]; line: True for what
     crosses a run from side to side, False for what stands alone; each: there is one for each so many square metres of
-    bed (alone) or metres of run (line); shape: of the gamma law of that rate, the larger the surer; height_m: mean height
-    above the bed, heights falling off exponentially [m].
+    bed (alone) or metres of run (line); shape: of the gamma law of that rate, the larger the surer; height_m: mean
+    height above the bed, heights falling off exponentially [m].
     """
 
     words: str

@@ -12,7 +12,9 @@ from geo.records.bed_search import BedSearch
 
 # A survey of everything between its lines looked as far from each sounding kept as this many mean distances between
 # soundings, where it does not say how far apart its lines were: nearly no place among random ones lies further off.
-REACH_SPACINGS = 1.5
+# And no farther than MOST_REACH_M: who looked at everything and hands over depths farther apart than twice that has
+# thinned away more than its features (both our choice, no source).
+REACH_SPACINGS, MOST_REACH_M = 1.5, 100.0
 # Fewer soundings have no extent: they looked where they are.
 LEAST_EXTENT = 3
 
@@ -64,8 +66,11 @@ class SoundedSurvey:
         search = self.search
         if search.method in ("full", "dry") or (search.method == "swept" and search.swath_m is None):
             declared_m = search.line_spacing_m
-            reach_m = REACH_SPACINGS * self.spacing_m if declared_m is None else declared_m
-            return gap_m <= reach_m if np.isfinite(reach_m) else np.zeros(len(gap_m), bool)
+            if declared_m is not None:
+                return gap_m <= declared_m
+            return gap_m <= (
+                min(REACH_SPACINGS * self.spacing_m, MOST_REACH_M) if np.isfinite(self.spacing_m) else 0.0
+            )
         if search.method in ("swath", "swept") and search.swath_m is not None:
             return gap_m <= 0.5 * search.swath_m
         return np.zeros(len(gap_m), bool)
@@ -108,7 +113,7 @@ class Looked:
         return seen
 
     def finds(self, lattice_xy: np.ndarray, area_m2: float) -> tuple[int, list[tuple[float, float]]]:
-        """Give how many features were found, and where it is known how many: areas searched [m2] with what is found [m].
+        """Give how many features were found, and the areas searched [m2] with the least height found [m], where told.
 
         Parameters: places (k, 2) spread evenly over the body, and its area [m2].
         """

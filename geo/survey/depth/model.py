@@ -57,7 +57,9 @@ class DepthModel(KnownBed):
             result = self._without_survey(area, unknown)
         if result.quantiles_m is None:
             return result
-        result = self._with_unseen(result, area, draws if known is not None and known.data_class == "soundings" else None)
+        result = self._with_unseen(
+            result, area, draws if known is not None and known.data_class == "soundings" else None
+        )
         for bound in self._bounds(result, area):
             result = bounded(result, bound, self.level_m)
         return self._on_land(result, area)

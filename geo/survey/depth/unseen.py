@@ -1,4 +1,4 @@
-"""What the soundings cannot see counts: the chance that nothing unseen stands too high, and a least depth that holds it.
+"""What the soundings cannot see counts: the chance that nothing unseen stands too high, and the least depth with it.
 
 Features are a marked Poisson process whose rate has a gamma law. With A the area or length of the strip in which a
 feature would not have been seen, each place weighed with the share p of features that are tall enough to matter there,
@@ -166,7 +166,9 @@ class Unseen:
         """Say what would not have been seen, and by what; "" where that takes nothing off."""
         at = np.array([WORDS_DEPTH_M])
         lost = {one.words: 1.0 - float(self.chance(one, at)[0]) for one in FEATURES[self.kind]}
-        named = [words for words, loss in sorted(lost.items(), key=lambda item: -item[1]) if loss >= LEAST_LOSS]
+        named = [
+            words for words, loss in sorted(lost.items(), key=lambda item: -item[1]) if loss >= LEAST_LOSS
+        ]
         return f"{self._by()} would not see {' or '.join(named[:2])}" if named else ""
 
     def _by(self) -> str:
@@ -175,6 +177,9 @@ class Unseen:
         closest = min(self.looked.sounded, key=lambda one: one.between_m)
         if not np.isfinite(closest.between_m):
             return "soundings in a line"
+        size_m = closest.search.feature_m
+        if size_m is not None and not np.isinf(self._places.found_m).any():
+            return f"a search for features of {size_m:g} m"
         lines = closest.search.line_spacing_m is not None
         apart_m = closest.between_m
         apart = f"{5.0 * round(apart_m / 5.0):.0f}" if apart_m >= 10.0 else f"{apart_m:.0f}"
