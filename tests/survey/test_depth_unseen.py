@@ -183,8 +183,8 @@ def test_a_door_without_a_word_on_the_search_takes_the_careful_end():
         )
     }
     assert said["nothing"] < 0.3 and said["2"] == said["nothing"] and said["special"] >= 0.95
-    # A deep natural lake: hardly anything that stands on a bed of 40 m reaches 2 m.
-    deep = sounded(LAKE, flat_with_banks(LAKE, 40.0, 30.0), 200)
+    # A deep natural lake: hardly anything that stands on a bed of 60 m reaches 2 m.
+    deep = sounded(LAKE, flat_with_banks(LAKE, 60.0, 20.0), 200)
     arrays = {n: getattr(deep, n) for n in ("easting_m", "northing_m", "depth_m", "sd_m")}
     assert run_depth_probability(depth_field(LAKE, kind="lake", **arrays), RUN, 20.0, 2.0) >= 0.95
 

@@ -218,7 +218,7 @@ def fit_process(
     scale, length, variance, loo = most_likely(r, z, v, f, lengths, least)
     chosen_m, most = float(lengths[length]), (MOST_VARIATION * abs(slope[scale])) ** 2
     if variance > max(most, least[scale]):
-        # Length and variance are hardly told apart by soundings of a small part: their roughness, s^2 / length^3, is kept.
+        # Soundings of a small part hardly tell length and variance apart: their roughness, s^2 / length^3, is kept.
         chosen_m *= float(max(most, least[scale]) / variance) ** (1.0 / 3.0)
         variance = max(most, least[scale])
         loo = leave_one_out(matern(r, chosen_m), f[scale], z, v, float(variance))
