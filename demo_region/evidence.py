@@ -18,9 +18,10 @@ NO_DEPTH = -9999.0
 
 
 def soundings(world: Islands, rng: np.random.Generator) -> pd.DataFrame:
-    """Give the sounding tracks as columns easting, northing [m, local], depth_m, unc95_m, surveyed, water_ref.
+    """Give the sounding tracks as columns easting, northing [m, local], depth_m, unc95_m, surveyed, water_ref, survey.
 
-    A boat goes up and down every sounded water in lines along its axis and across it, one sounding each 18 to 30 m.
+    A boat goes up and down every sounded water in lines along its axis and across it, one sounding each 18 to 30 m. On
+    some waters it tows a side scan that sees farther to each side than the next line is away.
     """
     tables = []
     for number, water in enumerate(w for w in world.waters if w.sounded):
@@ -39,6 +40,7 @@ def soundings(world: Islands, rng: np.random.Generator) -> pd.DataFrame:
                     "unc95_m": np.round(1.96 * sd_m, 2),
                     "surveyed": day.isoformat(),
                     "water_ref": water.ref,
+                    "survey": "side scan" if water.scanned else "boat lines",
                 }
             )
         )

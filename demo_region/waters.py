@@ -41,6 +41,7 @@ class Water:
     wall: float | None = None
     bank_m: float = 160.0
     sounded: bool = False
+    scanned: bool = False
     stated_m: float | None = None
     stated_sd_m: float | None = None
     stated_on: date | None = None

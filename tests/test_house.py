@@ -38,7 +38,7 @@ MAY_IMPORT = {
 }
 MOST_LINES_OF_BODY, MOST_PARAMETERS, MOST_COMPLEXITY, MOST_LINES_OF_MODULE = 40, 8, 12, 350
 # Doors for callers outside this house, who name these parameters: they keep their signature.
-DOORS = {"usable_run": 10, "depth_field": 9}
+DOORS = {"usable_run": 10, "depth_field": 11}
 FORBIDDEN_IN_GEO = ("services", "fastapi", "starlette", "uvicorn", "typer", "rich")
 
 

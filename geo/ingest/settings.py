@@ -6,6 +6,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from geo.base.units import METRE_PER_FATHOM, METRE_PER_FOOT
+from geo.records.bed_search import SearchMethod
 from geo.records.chart import Zone
 from geo.records.region import ClosureKind, Permission, SalinityClass
 from geo.records.station import Agent, StationKind
@@ -50,7 +51,7 @@ WaterColumn = Literal[
     "salinity_date", "mouth_distance_m", "current_ms", "volume_m3", "permission", "owner", "note",
 ]  # fmt: skip
 SoundingColumn = Literal[
-    "depth", "uncertainty", "date", "longitude", "latitude", "easting", "northing", "body"
+    "depth", "uncertainty", "date", "longitude", "latitude", "easting", "northing", "body", "survey"
 ]
 
 
@@ -89,11 +90,22 @@ class Canopy(RasterFile):
     error_m: NotNegative | None = None
 
 
-class Uncertain(_Section):
-    """How uncertain the depths of a section are, declared in one way."""
+class Searched(_Section):
+    """How a survey searched the bed between the depths that it handed over; see BedSearch."""
 
     survey_order: Literal["exclusive", "special", "1a", "1b", "2"] | None = None
     catzoc: Zone | None = None
+    bed_search: SearchMethod | None = None
+    feature_m: NotNegative | None = None
+    swath_m: Positive | None = None
+    line_spacing_m: Positive | None = None
+    swept_depth_m: Positive | None = None
+    features_found: Annotated[int, Field(ge=0)] | None = None
+
+
+class Uncertain(Searched):
+    """How uncertain the depths of a section are, declared in one way."""
+
     uncertainty_a_m: NotNegative | None = None
     uncertainty_b: NotNegative | None = None
 
@@ -119,6 +131,7 @@ class SoundingsFile(Uncertain, SignedDepths):
 
     key: ClassVar[str] = "soundings"
     columns: dict[SoundingColumn, Text] = {}
+    surveys: dict[Text, Searched] = {}
 
 
 class DepthContoursFile(Uncertain, SignedDepths):

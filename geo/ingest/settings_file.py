@@ -4,7 +4,7 @@ import copy
 import tomllib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
@@ -95,10 +95,12 @@ def _keys_known(section: tuple[int | str, ...]) -> str:
     """Name the keys of a section, or of the whole description for an empty place."""
     model: Any = RegionSettings
     for name in section:
-        if isinstance(name, int):  # one of a list of sections, whose model was taken with the list
+        # One of a list of sections, whose model was taken with the list, or a name of the user's own in a table of them.
+        if isinstance(name, int) or name not in model.model_fields:
             continue
         annotation = model.model_fields[name].annotation
-        model = (get_args(annotation) or (annotation,))[0]
+        parts = get_args(annotation) or (annotation,)
+        model = parts[-1] if get_origin(annotation) is dict else parts[0]
     return ", ".join(model.model_fields)
 
 

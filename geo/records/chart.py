@@ -6,6 +6,7 @@ from datetime import date
 from functools import cached_property
 from typing import Literal
 
+from geo.records.bed_search import NOT_SEARCHED, BedSearch
 from geo.records.geometry import AreaM, LineM
 
 Zone = Literal["A1", "A2", "B", "C", "D", "U"]
@@ -25,6 +26,7 @@ class DepthContour:
     sd_m: float
     origin: str
     surveyed_on: date | None = None
+    search: BedSearch = NOT_SEARCHED
 
 
 @dataclass(frozen=True, eq=False)

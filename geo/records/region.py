@@ -11,6 +11,7 @@ import shapely
 from geo.base.errors import BadArgument
 from geo.base.fault import Fault
 from geo.base.grid import Grid
+from geo.records.bed_search import NOT_SEARCHED, BedSearch
 from geo.records.chart import DepthChart
 from geo.records.geometry import AreaM, PointM, PolygonM, ShapeM
 
@@ -101,7 +102,8 @@ class Soundings:
     """Measured depths as parallel arrays of length n, already assigned to bodies.
 
     depth_m is positive down below the level at which the body's depths hold; sd_m is the one-sigma
-    instrument uncertainty; body_id is an object array of str; origin is "file row k" per sounding.
+    instrument uncertainty; body_id is an object array of str; origin is "file row k" per sounding. searches are the
+    kinds of survey, and survey says which of them each sounding is from (n,): -1, or None for all, where it is unknown.
     """
 
     easting_m: np.ndarray
@@ -111,6 +113,8 @@ class Soundings:
     body_id: np.ndarray
     origin: tuple[str, ...]
     measured_on: tuple[date | None, ...]
+    searches: tuple[BedSearch, ...] = ()
+    survey: np.ndarray | None = None
 
     def of(self, body_id: str) -> "Soundings":
         """Give the soundings of one body, in file order."""
@@ -123,6 +127,8 @@ class Soundings:
             self.body_id[index],
             tuple(self.origin[i] for i in index),
             tuple(self.measured_on[i] for i in index),
+            self.searches,
+            None if self.survey is None else self.survey[index],
         )
 
     def __len__(self) -> int:
@@ -141,6 +147,7 @@ class DepthGrid:
     uncertainty_b: float
     origin: str
     surveyed_on: date | None = None
+    search: BedSearch = NOT_SEARCHED
 
 
 @dataclass(frozen=True)

@@ -51,6 +51,8 @@ class LeastDepth:
 
     quantiles_m[i] is the depth that the least depth stays below with probability DEPTH_PROBABILITIES[i]; None
     when nothing is known of the depth, and then `reason` says why. shallowest is where the least depth is likeliest.
+    bed_quantiles_m is the same of the bed alone, without what may stand on it unseen (None: the same), and unseen says
+    what that is and why nobody would have seen it.
     """
 
     data_class: DataClass
@@ -61,6 +63,15 @@ class LeastDepth:
     expected_least_m: float | None = None
     oldest_on: date | None = None
     level_known: bool = True
+    bed_quantiles_m: tuple[float, ...] | None = None
+    unseen: str = ""
+
+    def bed_probability_at_least(self, required_m: float) -> float | None:
+        """Probability that the bed itself is at least required_m deep everywhere; None when unknown."""
+        if self.quantiles_m is None:
+            return None
+        table = self.quantiles_m if self.bed_quantiles_m is None else self.bed_quantiles_m
+        return float(1.0 - np.interp(required_m, table, DEPTH_PROBABILITIES))
 
     def probability_at_least(self, required_m: float) -> float | None:
         """Probability that the depth is at least required_m everywhere; None when unknown.
@@ -212,13 +223,26 @@ class LevelOutlook:
 
 
 @dataclass(frozen=True)
+class SurveyAdvice:
+    """Which survey would make a place sure: its lines [m], how far apart [m] (None: one line), and it in words.
+
+    chance: what it leaves if it reads what is expected now; None: nothing is known of the bed yet.
+    """
+
+    lines: tuple[LineM, ...]
+    line_spacing_m: float | None
+    words: str
+    chance: float | None
+
+
+@dataclass(frozen=True)
 class SoundingAdvice:
     """Where to sound next: `where` it serves, the chance of required_m [m] there today (None: unknown).
 
     point: None where no single sounding would make it surer; the sentence says so.
 
     sd_before_m, sd_after_m: one sigma of the depth where the verdict hangs, without and with it [m]; None where there
-    is no depth field to tell them from.
+    is no depth field to tell them from. survey: the survey that would make the place sure.
     """
 
     point: PointM | None
@@ -228,6 +252,7 @@ class SoundingAdvice:
     sd_before_m: float | None
     sd_after_m: float | None
     sentence: str
+    survey: SurveyAdvice | None = None
 
 
 @dataclass(frozen=True)

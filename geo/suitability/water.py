@@ -29,8 +29,8 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
 
     Notes: Unknown, so "survey first", where nothing is known, where the only knowledge is the shape of shore and land,
     and where the probability is too low without being against the water. Not met where measured depths make it likelier
-    that the water is too shallow than that it is deep enough, or where a stated depth makes "too shallow" as sure as
-    "deep enough" would have to be.
+    that the bed is too shallow than that it is deep enough, or where a stated depth makes "too shallow" as sure as
+    "deep enough" would have to be. What may stand on the bed unseen never makes it not met: a survey settles it.
     """
     chance = least.probability_at_least(required_m)
     known_m = least.depth_with_confidence_m(probability)
@@ -49,13 +49,19 @@ def depth(least: LeastDepth, required_m: float, probability: float, where: str) 
             f"{known_m:.1f} m or more {where} with {probability:.0%} confidence; {required_m:.1f} m needed"
         )
         reason += f" ({least.data_class})"
-    elif _speaks_against(least, chance, probability):
+    elif _speaks_against(least, _bed_chance(least, required_m, chance), probability):
         state, reason = "not met", f"not enough {where}: {odds}"
     else:
         reason = f"uncertain {where}: {odds}"
+        reason += f"; {least.unseen}" if least.unseen else ""
     figure = Figure(known_m, required_m, "m")
     points = margin_points(required_m, required_m) if state == "met" else ()
     return criterion("depth", state, reason, hard=True, figure=figure, points=points)
+
+
+def _bed_chance(least: LeastDepth, required_m: float, chance: float) -> float:
+    bed = least.bed_probability_at_least(required_m)
+    return chance if bed is None else bed
 
 
 def _speaks_against(least: LeastDepth, chance: float, probability: float) -> bool:

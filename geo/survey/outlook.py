@@ -6,11 +6,20 @@ import numpy as np
 import shapely
 
 from geo.base.grid import Grid
-from geo.records.survey import HoverPoint, LeastDepth, LevelOutlook, Run, SoundingAdvice, SurveySettings
+from geo.records.survey import (
+    HoverPoint,
+    LeastDepth,
+    LevelOutlook,
+    Run,
+    SoundingAdvice,
+    SurveyAdvice,
+    SurveySettings,
+)
 from geo.survey.body_runs import SCOOP_STRIP_M
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.level import small_dam_volume, usable_down_to
 from geo.survey.depth.model import DepthModel
+from geo.survey.depth.next_survey import next_survey
 from geo.survey.depth.planning import NO_GAIN, next_sounding
 from geo.survey.depth.recalibration import shipped_recalibration
 from geo.survey.depth.unsounded import greatest_depth, land_slope
@@ -122,14 +131,16 @@ def _level_sentence(place: Place, required_m: float, lowest_m: float, today_m: f
 
 
 def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | None:
-    """Give where to sound next for the first place that is uncertain; None where every place is sure or hopeless.
+    """Give what to survey next for the first place that is uncertain; None where every place is sure or hopeless.
 
     Notes: from the depth field where there is one, and without a place where no single sounding helps; from a raster or
     chart its shallowest place; else the middle.
     """
     for place in asked:
         chance = place.chance
-        if chance is not None and not UNCERTAIN[0] < chance < UNCERTAIN[1]:
+        bed = place.depth.bed_probability_at_least(SOUNDING_DEPTH_M)
+        # What stands unseen makes no place hopeless: a survey settles that.
+        if chance is not None and bed is not None and not (UNCERTAIN[0] < bed and chance < UNCERTAIN[1]):
             continue
         field = model.fitted_field() if place.depth.data_class == "soundings" else None
         plan = None
@@ -137,9 +148,25 @@ def sounding_advice(model: DepthModel, asked: list[Place]) -> SoundingAdvice | N
             plan = next_sounding(field, place.shape, place.width_m, SOUNDING_DEPTH_M)
         point = _plain_point(place) if plan is None else plan.point
         before, after = (None, None) if plan is None else (plan.sd_before_m, plan.sd_after_m)
-        words = _advice_sentence(place, chance, before, after)
-        return SoundingAdvice(point, place.name, SOUNDING_DEPTH_M, chance, before, after, words)
+        survey = _survey_advice(model, place)
+        words = f"{_advice_sentence(place, chance, before, after)}; {survey_sentence(place, survey)}"
+        return SoundingAdvice(point, place.name, SOUNDING_DEPTH_M, chance, before, after, words, survey)
     return None
+
+
+def _survey_advice(model: DepthModel, place: Place) -> SurveyAdvice:
+    plan = next_survey(model, place.area, place.depth, SOUNDING_DEPTH_M, place.confidence)
+    spacing_m = plan.lines[0].distance(plan.lines[1]) if len(plan.lines) > 1 else None
+    return SurveyAdvice(plan.lines, spacing_m, plan.words, plan.chance)
+
+
+def survey_sentence(place: Place, survey: SurveyAdvice) -> str:
+    """Say which survey would help a place, and how much."""
+    if survey.chance is None:
+        return f"survey it with {survey.words}"
+    enough = survey.chance >= place.confidence
+    helps = f"would leave {survey.chance:.0%} if it reads what is expected and finds nothing on the bed"
+    return f"{survey.words} {helps}{'' if enough else f', not the {place.confidence:.0%} that are needed'}"
 
 
 def _plain_point(place: Place) -> shapely.Point:

@@ -7,11 +7,15 @@ import numpy as np
 import shapely
 
 from geo.base.grid import Grid
+from geo.records.bed_search import BedSearch
 from geo.records.region import DepthGrid, Soundings, StatedDepth, WaterBody
 
 EAST, NORTH = 31000.0, 82000.0  # unequal, so that swapped axes show
 RADIUS = 400.0
 GREATEST = 12.0
+# Beds here are told by their closed form: somebody saw that nothing stands on them. What nobody saw is the business of
+# tests/survey/test_depth_unseen.py.
+SEEN_DRY = BedSearch("dry", "seen dry", line_spacing_m=1e6)
 Bed = Callable[[np.ndarray, np.ndarray], np.ndarray]
 
 
@@ -62,6 +66,8 @@ def record(x, y, depth, sd=0.1, body_id="tarn", days=None) -> Soundings:
         np.full(len(x), body_id, dtype=object),
         tuple(f"soundings.csv row {k + 2}" for k in range(len(x))),
         tuple(days) if days is not None else (date(2024, 3, 2),) * len(x),
+        (SEEN_DRY,),
+        np.zeros(len(x), int),
     )
 
 
@@ -91,4 +97,4 @@ def raster(
         west + (np.arange(columns) + 0.5) * east_m, north - (np.arange(rows) + 0.5) * north_m
     )
     grid = Grid(bed(xx, yy), west, north, east_m, north_m)
-    return DepthGrid(grid, a, b, "depth.tif", date(2023, 5, 4))
+    return DepthGrid(grid, a, b, "depth.tif", date(2023, 5, 4), SEEN_DRY)

@@ -7,7 +7,20 @@ import contourpy
 import numpy as np
 import pytest
 import shapely
-from depth_shapes import EAST, GREATEST, NORTH, RADIUS, basin, body, circle, cone, raster, record, sounded
+from depth_shapes import (
+    EAST,
+    GREATEST,
+    NORTH,
+    RADIUS,
+    SEEN_DRY,
+    basin,
+    body,
+    circle,
+    cone,
+    raster,
+    record,
+    sounded,
+)
 from flooded_valleys import random_run, reservoirs
 from scipy.special import ndtri
 from shapely import LineString, Point
@@ -15,7 +28,7 @@ from shapely import LineString, Point
 from geo.base.geodesy import local_crs
 from geo.records.chart import DepthArea, DepthChart, DepthContour
 from geo.records.region import RegionFrame, StatedDepth
-from geo.records.survey import SurveySettings
+from geo.records.survey import DEPTH_PROBABILITIES, SurveySettings
 from geo.survey.body import RegionEvidence, survey_body
 from geo.survey.depth import depth_model, waterline_today
 from geo.survey.depth.chart import contour_intervals
@@ -30,7 +43,7 @@ FRAME = RegionFrame(local_crs(147.0, -37.0).to_wkt(), 147.0, -37.0, "mean sea le
 
 
 def contour(line, depth_m, sd_m=0.1, row=1):
-    return DepthContour("tarn", line, depth_m, sd_m, f"contours.gpkg row {row}", MAPPED)
+    return DepthContour("tarn", line, depth_m, sd_m, f"contours.gpkg row {row}", MAPPED, SEEN_DRY)
 
 
 def rings_of_the_cone(step_m=2.0):
@@ -89,9 +102,11 @@ def test_area_promises_its_shallower_limit_and_leaves_open_what_lies_between():
     least = charted(LAKE, chart, level=0.8).least_along(RUN, 20.0)
     # CATZOC B: 1 m + 2 % of the depth at 95 % (IHO S-57 Ed. 3.1 Supp. 3); tide 0.8 m above chart datum.
     sd = (1.0 + 0.02 * 5.0) / 1.96
-    assert least.depth_with_confidence_m(0.95) == pytest.approx(5.8 - 1.644854 * sd, abs=1e-3)
-    assert 0.45 < least.probability_at_least(7.0) < 0.5
-    assert least.probability_at_least(13.0) < 0.05
+    # Of the bed: what may stand on it unseen comes on top, for zone B searches nothing.
+    sure = np.interp(0.05, DEPTH_PROBABILITIES, least.bed_quantiles_m)
+    assert sure == pytest.approx(5.8 - 1.644854 * sd, abs=1e-3)
+    assert 0.45 < least.bed_probability_at_least(7.0) < 0.5
+    assert least.bed_probability_at_least(13.0) < 0.05
     assert least.data_class == "chart" and "zone B" in least.reason
 
 
@@ -132,7 +147,7 @@ def test_a_shallow_contour_across_the_run_bounds_every_other_evidence(kind):
         for chart in (None, across(1.0), across(40.0))
     ]
     assert [one.data_class for one in least] == [kind] * 3
-    plain, shoal, pit = (np.array(one.quantiles_m) for one in least)
+    plain, shoal, pit = (np.array(one.bed_quantiles_m) for one in least)
     # One sigma of a lone contour of 1 m is 0.3 of its step from the shore, 0.3 m.
     assert np.all(shoal <= np.maximum(1.0 + 0.3 * ndtri(0.995), 0.0) + 1e-6) and shoal[12] <= 1.0 + 1e-3
     assert np.array_equal(plain, pit)

@@ -1,14 +1,18 @@
 """The next sounding: against plain matrix algebra, and against what it is for."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from depth_shapes import EAST, NORTH, basin, flat_with_banks, inside, record, sounded
+import shapely
+from depth_shapes import EAST, NORTH, basin, body, flat_with_banks, inside, record, sounded
 from scipy.spatial.distance import cdist
 from shapely import LineString, Point, box
 
 from geo.base.errors import BadArgument
-from geo.survey.depth import depth_field
+from geo.survey.depth import depth_field, depth_model
 from geo.survey.depth.corridor import Strip
+from geo.survey.depth.next_survey import next_survey
 from geo.survey.depth.planning import NO_GAIN, _candidates, _critical, next_sounding
 
 LAKE = basin(1500.0, 600.0)
@@ -92,3 +96,44 @@ def test_without_a_field_nothing_is_planned_and_nonsense_is_refused():
     for required, sd in ((0.0, 0.2), (np.nan, 0.2), (2.0, -0.1)):
         with pytest.raises(BadArgument):
             next_sounding(field, RUN, 20.0, required, sd)
+
+
+def test_the_next_survey_is_the_smallest_that_is_enough():
+    # Nobody looked at the bed of this reservoir: 6 m deep, soundings some 67 m apart.
+    points = replace(sounded(LAKE, flat_with_banks(LAKE, 6.0, 25.0), 200), searches=(), survey=None)
+    model = depth_model(replace(body(LAKE), kind="reservoir"), points, None)
+    now = model.least_along(RUN, 20.0)
+    assert now.probability_at_least(2.0) < 0.2 and now.bed_probability_at_least(2.0) > 0.9
+    plan = next_survey(model, Strip(RUN, 20.0), now, 2.0, 0.95)
+    # An unbroken sounder crosses banks but meets no trees: only the side scan is enough, along one line.
+    assert plan.search.method == "swath" and len(plan.lines) == 1 and plan.chance >= 0.95
+    # What was promised is what a model with that survey says, where it reads what was expected.
+    xy = shapely.get_coordinates(shapely.segmentize(plan.lines[0], 10.0))
+    expected = model.field.at(*xy.T)[0]
+    more = replace(
+        record(
+            np.append(points.easting_m, xy[:, 0]), np.append(points.northing_m, xy[:, 1]),
+            np.append(points.depth_m, expected), np.append(points.sd_m, np.full(len(xy), 0.15)),
+        ),
+        searches=(plan.search,),
+        survey=np.repeat([-1, 0], [len(points), len(xy)]),
+    )  # fmt: skip
+    after = depth_model(model.body, more, None).least_along(RUN, 20.0)
+    assert after.probability_at_least(2.0) == pytest.approx(plan.chance, abs=0.04)
+
+
+def test_lines_are_enough_where_only_banks_may_hide():
+    # Posts of a farm dam seldom stand 2.5 m high; banks and fences are crossed by an unbroken sounder.
+    bed = flat_with_banks(LAKE, 4.5, 25.0)
+    points = replace(sounded(LAKE, bed, 200), searches=(), survey=None)
+    model = depth_model(replace(body(LAKE), kind="dam"), points, None)
+    now = model.least_along(RUN, 20.0)
+    lines = next_survey(model, Strip(RUN, 20.0), now, 2.0, 0.3)
+    assert lines.search.method == "lines" and lines.chance >= 0.3
+    assert all(one.distance(RUN) <= 20.1 for one in lines.lines)
+
+
+def test_without_evidence_a_survey_is_named_without_a_chance():
+    model = depth_model(body(LAKE), None, None)
+    plan = next_survey(model, Strip(RUN, 20.0), model.least_along(RUN, 20.0), 2.0, 0.95)
+    assert plan.chance is None and plan.lines

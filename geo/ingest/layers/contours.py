@@ -46,6 +46,7 @@ def read_contours(
             float(depths.error_95_m[piece.index] / SIGMA_OF_95),
             depths.table.row(piece.index).origin,
             depths.days[piece.index],
+            depths.searches[0],
         )
         for piece in pieces
         if depths.table.degrees[piece.index] is not None

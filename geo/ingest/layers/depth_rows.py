@@ -11,9 +11,10 @@ import shapely
 from geo.ingest.checks.report import FileReport
 from geo.ingest.layers.placing import on_plane
 from geo.ingest.layers.reader import FileReader
-from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
+from geo.ingest.layers.survey_quality import Uncertainty, declared_search, declared_uncertainty
 from geo.ingest.layers.table import LayerTable, Row
 from geo.ingest.settings import UNIT_M, DepthContoursFile, SignedDepths, SoundingsFile
+from geo.records.bed_search import BedSearch
 from geo.records.region import WaterBody
 
 # Common practice, no source: so many depths of the other sign are slips, more are another sign than was declared.
@@ -49,7 +50,8 @@ def signed_depth_m(row: Row, section: SignedDepths, column: str = "depth") -> fl
 class DepthTable:
     """A table with one depth a row, as parallel arrays over its n rows; NaN and None where a row is left out.
 
-    depth_m: positive down; error_95_m: the survey's uncertainty at 95 %; days: of measurement; what: one row in a word.
+    depth_m: positive down; error_95_m: the survey's uncertainty at 95 %; days: of measurement; what: one row in a word;
+    searches: how the file's surveys searched the bed, the file's own first, and survey: the place of each row's there.
     """
 
     table: LayerTable
@@ -57,6 +59,8 @@ class DepthTable:
     depth_m: np.ndarray
     error_95_m: np.ndarray
     days: list[date | None]
+    searches: tuple[BedSearch, ...]
+    survey: np.ndarray
 
     def present(self) -> np.ndarray:
         """Give the places of the rows that were not left out."""
@@ -96,7 +100,16 @@ def _depths(
     table: LayerTable, section: SoundingsFile | DepthContoursFile, default: Uncertainty | None, what: str
 ) -> DepthTable:
     size, factor = len(table), UNIT_M[section.unit or "metre"]
-    found = DepthTable(table, what, np.full(size, np.nan), np.full(size, np.nan), [None] * size)
+    surveys = section.surveys if isinstance(section, SoundingsFile) else {}
+    searches = [declared_search(section, table.report, section.key)]
+    searches += [
+        declared_search(one, table.report, f"{section.key}.surveys.{name}") for name, one in surveys.items()
+    ]
+    numbers = {name: k for k, name in enumerate(surveys, start=1)}
+    survey = np.zeros(size, int)
+    found = DepthTable(
+        table, what, np.full(size, np.nan), np.full(size, np.nan), [None] * size, tuple(searches), survey
+    )
     unknown = []
     for row in table.rows():
         depth = signed_depth_m(row, section)
@@ -112,11 +125,22 @@ def _depths(
         else:
             unknown.append(row.label)
         found.days[row.index] = row.day("date")
+        survey[row.index] = _survey_of(row, numbers)
     if unknown:
         rule = f"{len(unknown)} {what}s carry no uncertainty, the first in {unknown[0]}"
         fix = f"map uncertainty, or declare survey_order, catzoc or uncertainty_a_m in [{section.key}]"
         table.report.add("ask", rule, fix, field=f"{section.key}.survey_order")
     return found
+
+
+def _survey_of(row: Row, numbers: dict[str, int]) -> int:
+    """Give the place of a row's survey; of one that nobody described nothing is known, -1."""
+    name = row.text("survey")
+    if name is None:
+        return 0
+    if name not in numbers:
+        row.complain("survey", "no survey of this name is described: it counts as one that searched nothing")
+    return numbers.get(name, -1)
 
 
 def _signs_hold(depths: DepthTable, section: SignedDepths, least_slips: int) -> bool:

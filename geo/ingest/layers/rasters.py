@@ -10,7 +10,7 @@ from geo.base.grid import Grid
 from geo.ingest.checks.report import FileReport, first_of
 from geo.ingest.layers.bed_elevation import depths_below_levels
 from geo.ingest.layers.reader import FileReader
-from geo.ingest.layers.survey_quality import Uncertainty, declared_uncertainty
+from geo.ingest.layers.survey_quality import Uncertainty, declared_search, declared_uncertainty
 from geo.ingest.layers.water import DEEPEST_M, HIGHEST_ELEVATION_M, LOWEST_ELEVATION_M
 from geo.ingest.settings import UNIT_M, DepthRaster, RasterFile, Terrain
 from geo.ingest.settings_file import UNDECLARED_DATUM
@@ -63,7 +63,8 @@ def read_depth_grid(
     if not _check_depths(grid, bodies, report):
         return None
     a_m, b = uncertainty.quadrature_terms()
-    return DepthGrid(grid, a_m, b, f"{section.file} ({uncertainty.origin})", _day(section.date, report))
+    origin, day = f"{section.file} ({uncertainty.origin})", _day(section.date, report)
+    return DepthGrid(grid, a_m, b, origin, day, declared_search(section, report, section.key))
 
 
 def _declared_depths(section: DepthRaster, report: FileReport) -> Uncertainty | None:

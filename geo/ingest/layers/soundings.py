@@ -149,4 +149,6 @@ def _soundings(depths: DepthTable, body: np.ndarray, bodies: tuple[WaterBody, ..
         body_id=np.array([bodies[number].body_id for number in body[kept]], object),
         origin=tuple(depths.table.row(index).origin for index in kept),
         measured_on=tuple(depths.days[index] for index in kept),
+        searches=depths.searches,
+        survey=depths.survey[kept],
     )

@@ -1,11 +1,15 @@
-"""How uncertain a depth is by the class of its survey: sqrt(a^2 + (b d)^2) at 95 %, or a + b d, put in the one form."""
+"""What the class of a survey says: how uncertain a depth is, sqrt(a^2 + (b d)^2) at 95 %, how the bed was searched.
 
-from dataclasses import dataclass
+Classes that state a + b d are put in the same form.
+"""
+
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from geo.ingest.checks.report import FileReport
-from geo.ingest.settings import Uncertain
+from geo.ingest.settings import Searched, Uncertain
+from geo.records.bed_search import BedSearch, search_of_order, search_of_zone
 
 SIGMA_OF_95 = 1.96  # one-dimensional 95 % of a normal distribution
 
@@ -72,3 +76,35 @@ def declared_uncertainty(section: Uncertain, report: FileReport) -> Uncertainty 
         doubled = ", C's doubled, no source" if section.catzoc in DOUBLED else ""
         return Uncertainty(*CATZOC_ZONES[section.catzoc], True, f"CATZOC {section.catzoc}{doubled}")
     return None
+
+
+# What each way to search needs to be worth anything.
+NEEDED = {"lines": "line_spacing_m", "swath": "swath_m", "swept": "swept_depth_m"}
+
+
+def declared_search(section: Searched, report: FileReport, key: str) -> BedSearch:
+    """Give how a survey searched the bed, from its order or zone and from what is declared beside it.
+
+    Parameters: key, the section's name in region.toml. Returns: a search of "none" where nothing is declared.
+    Notes: a declared bed_search counts before that of an order. A search that lacks what it needs is asked for, and
+    counts for nothing.
+    """
+    found = BedSearch()
+    if section.survey_order is not None:
+        found = search_of_order(section.survey_order)
+    elif section.catzoc is not None:
+        found = search_of_zone(section.catzoc)
+    names = ("feature_m", "swath_m", "line_spacing_m", "swept_depth_m", "features_found")
+    given = {name: getattr(section, name) for name in names if getattr(section, name) is not None}
+    found = replace(found, **given)
+    if section.bed_search is None:
+        return found
+    found = replace(found, method=section.bed_search, origin=f"declared {section.bed_search}")
+    lacking = [NEEDED[found.method]] if found.method in NEEDED else []
+    lacking += ["feature_m"] if found.method in ("full", "swath") else []
+    for name in lacking:
+        if getattr(found, name) is None:
+            rule = f'bed_search = "{found.method}" needs {name}'
+            report.add("ask", rule, f"declare {name} in [{key}]", field=f"{key}.{name}")
+            return BedSearch()
+    return found

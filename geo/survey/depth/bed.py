@@ -9,13 +9,15 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument
+from geo.records.bed_search import search_of_zone
 from geo.records.chart import DepthChart
 from geo.records.region import DepthGrid, Soundings, WaterBody
 from geo.records.survey import Measure
 from geo.survey.depth.ageing import Ageing, ageing
 from geo.survey.depth.charted import ChartedDepth
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, level_text, soundings_text
-from geo.survey.depth.field import DepthField, aged_field, learned_field
+from geo.survey.depth.field import FIND_POINTS, DepthField, aged_field, learned_field
+from geo.survey.depth.looked import Looked, SearchedArea
 from geo.survey.depth.raster import LEAST_COVER, raster_mean, raster_reaches
 from geo.survey.depth.shore import Shoreline
 
@@ -81,6 +83,23 @@ class KnownBed:
         """Give the field that tells of the whole bed: of the soundings, else of the contours (see bed_source)."""
         source = self.bed_source()[0]
         return self.field if source == "soundings" else self.contour_field() if source == "contours" else None
+
+    @cached_property
+    def looked(self) -> Looked:
+        """What all surveys of this body would have seen on its bed."""
+        areas: list[SearchedArea] = []
+        if self.depth_grid is not None and self._raster_reaches:
+            areas.append(SearchedArea(self.depth_grid.grid, self.depth_grid.search))
+        if self.chart is not None:
+            areas += [SearchedArea(each.polygon, search_of_zone(each.zone)) for each in self.chart.areas]
+        sounded = () if self.evidence is None else self.evidence.surveys()
+        return Looked(sounded + (() if self.charted is None else self.charted.surveys()), tuple(areas))
+
+    @cached_property
+    def finds(self) -> tuple[int, list[tuple[float, float]]]:
+        """What surveys found on the bed, and where (see Looked.finds)."""
+        x, y, _step = self.shore.lattice(FIND_POINTS)
+        return self.looked.finds(np.column_stack((x, y)), float(self.shore.polygon.area))
 
     @property
     def _raster_age(self) -> Ageing | None:

@@ -55,13 +55,15 @@ def bounded(result: LeastDepth, bound: Bound, level_m: float) -> LeastDepth:
     if before is None:
         return result
     table = tuple(min(a, b) for a, b in zip(before, cap, strict=True))
-    if table == before:
+    alone = result.bed_quantiles_m if result.bed_quantiles_m is not None else before
+    bed = tuple(min(a, b) for a, b in zip(alone, cap, strict=True))
+    if table == before and bed == alone:
         return result
     # Said only where it matters: a tail that is cut by a hair is no finding.
-    if cap[HALF] < before[HALF] or cap[FIVE_PERCENT] < before[FIVE_PERCENT]:
+    if cap[HALF] < alone[HALF] or cap[FIVE_PERCENT] < alone[FIVE_PERCENT]:
         reason = f"{result.reason}; never deeper than {bound.note}"
         result = replace(result, reason=reason, shallowest=bound.place)
     expected_m = result.expected_least_m
     if expected_m is not None:
         expected_m = min(expected_m, float(np.mean(cap)))
-    return replace(result, quantiles_m=table, expected_least_m=expected_m)
+    return replace(result, quantiles_m=table, bed_quantiles_m=bed, expected_least_m=expected_m)

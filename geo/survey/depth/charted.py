@@ -13,6 +13,7 @@ from geo.records.region import Soundings, WaterBody
 from geo.records.survey import DEPTH_PROBABILITIES, LeastDepth
 from geo.survey.depth.bounds import EVEN_SHARES, NORMAL_SCORES, Bound, more_cautious
 from geo.survey.depth.chart import (
+    CONTOUR_STEP_M,
     charted_least,
     contour_intervals,
     contour_soundings,
@@ -22,6 +23,7 @@ from geo.survey.depth.chart import (
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, NEAR_M, dates_text
 from geo.survey.depth.field import DepthField, aged_field, learned_field
+from geo.survey.depth.looked import SoundedSurvey
 from geo.survey.depth.shore import Shoreline
 from geo.survey.depth.simulation import quantiles
 
@@ -52,6 +54,18 @@ class ChartedDepth:
             np.full(len(found.depth_m), self.body.body_id, object),
             tuple(lines[k].origin for k in found.line), tuple(lines[k].surveyed_on for k in found.line),
         )  # fmt: skip
+
+    def surveys(self) -> tuple[SoundedSurvey, ...]:
+        """Give the surveys behind the contours, as far as they say how they searched the bed."""
+        lines = [line for line in self.chart.contours if line.search.method != "none"]
+        each = (
+            (search, [one.line for one in lines if one.search == search])
+            for search in {one.search for one in lines}
+        )
+        return tuple(
+            SoundedSurvey(shapely.get_coordinates(shapely.segmentize(shapes, CONTOUR_STEP_M)), search)
+            for search, shapes in each
+        )
 
     @cached_property
     def field(self) -> DepthField | None:

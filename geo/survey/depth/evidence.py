@@ -1,13 +1,15 @@
 """Soundings of one body made ready: checked, coincident ones settled, those at the shore set aside; said in words."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
 from geo.base.errors import BadArgument
 from geo.base.outliers import FACTOR, deep_outliers
+from geo.records.bed_search import BedSearch
 from geo.records.region import Soundings
+from geo.survey.depth.looked import SoundedSurvey
 from geo.survey.depth.shore import Shoreline
 
 # Fewer soundings near a corridor than this say too little to learn a field from.
@@ -26,6 +28,7 @@ class Evidence:
     """Usable soundings of one body as arrays (n,); `set_aside` counts those at or beyond the shore.
 
     outliers: in words, the soundings that were kept out as far too deep (see geo.base.outliers), the deepest first.
+    searches and survey: as in Soundings.
     """
 
     easting_m: np.ndarray
@@ -37,6 +40,15 @@ class Evidence:
     set_aside: int = 0
     disagreeing: int = 0
     outliers: tuple[str, ...] = ()
+    searches: tuple[BedSearch, ...] = ()
+    survey: np.ndarray | None = None
+
+    def surveys(self) -> tuple[SoundedSurvey, ...]:
+        """Give the surveys that the soundings are from; those of no known one count as one that searched nothing."""
+        of = np.full(len(self), -1) if self.survey is None else self.survey
+        xy = np.column_stack((self.easting_m, self.northing_m))
+        each = ((k, self.searches[k] if k >= 0 else BedSearch()) for k in np.unique(of))
+        return tuple(SoundedSurvey(xy[of == k], search) for k, search in each)
 
     def __len__(self) -> int:
         return len(self.depth_m)
@@ -45,18 +57,26 @@ class Evidence:
         """Give some of the soundings."""
         return Evidence(
             self.easting_m[index], self.northing_m[index], self.depth_m[index], self.sd_m[index], self.shore_m[index],
-            tuple(self.measured_on[i] for i in index), self.set_aside, self.disagreeing, self.outliers,
+            tuple(self.measured_on[i] for i in index), self.set_aside, self.disagreeing, self.outliers, self.searches,
+            None if self.survey is None else self.survey[index],
         )  # fmt: skip
 
 
 def sounding_record(
-    easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.ndarray, sd_m: np.ndarray | float
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    depth_m: np.ndarray,
+    sd_m: np.ndarray | float,
+    search: BedSearch | None = None,
 ) -> Soundings:
-    """Give a Soundings record from plain arrays (n,) [m]; the record then has no dates and no body."""
+    """Give a Soundings record from plain arrays (n,) [m]; it has no dates and no body, and one survey or an unknown."""
     x, y, depth = (np.atleast_1d(np.asarray(each, float)) for each in (easting_m, northing_m, depth_m))
     sd, body = np.broadcast_to(np.asarray(sd_m, float), depth.shape), np.full(len(depth), "", dtype=object)
     origin = tuple(f"sounding {k + 1}" for k in range(len(depth)))
-    return Soundings(x, y, depth, sd, body, origin, (None,) * len(depth))
+    record = Soundings(x, y, depth, sd, body, origin, (None,) * len(depth))
+    if search is None:
+        return record
+    return replace(record, searches=(search,), survey=np.zeros(len(depth), int))
 
 
 def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
@@ -76,7 +96,20 @@ def usable_evidence(soundings: Soundings, shore: Shoreline) -> Evidence:
     first, depth, sd = first[~out], depth[~out], sd[~out]
     days = tuple(soundings.measured_on[i] for i in keep[first])
     aside = len(distance) - len(keep)
-    return Evidence(x[first], y[first], depth, sd, distance[keep[first]], days, aside, disagreeing, said)
+    survey = None if soundings.survey is None else soundings.survey[keep[first]]
+    return Evidence(
+        x[first],
+        y[first],
+        depth,
+        sd,
+        distance[keep[first]],
+        days,
+        aside,
+        disagreeing,
+        said,
+        soundings.searches,
+        survey,
+    )
 
 
 def _settled(

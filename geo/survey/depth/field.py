@@ -10,11 +10,13 @@ from scipy.special import ndtr
 
 from geo.base.errors import BadArgument
 from geo.base.grid import Grid
+from geo.records.bed_search import BedSearch
 from geo.records.region import Soundings, WaterKind
 from geo.records.survey import LeastDepth
 from geo.survey.depth.ageing import aged
 from geo.survey.depth.corridor import Disc, Strip
 from geo.survey.depth.evidence import LEAST_SOUNDINGS, Evidence, sounding_record, usable_evidence
+from geo.survey.depth.looked import Looked
 from geo.survey.depth.process import LEAST_INSTRUMENT_SD_M, DepthProcess, Solution, fit_process, matern
 from geo.survey.depth.recalibration import Recalibration, shipped_recalibration
 from geo.survey.depth.shore import Shoreline
@@ -26,10 +28,15 @@ from geo.survey.depth.simulation import (
     seed_of,
     simulate_least,
 )
+from geo.survey.depth.unseen import BedDepths, Unseen
 
 GRID_CELLS = 4000
+FIND_POINTS = 400
 # Points that a mean depth is taken over; with few soundings the field is smooth, and its error far above the lattice's.
 MEAN_POINTS, MEAN_POINTS_FEW, FEW_SOUNDINGS = 1200, 400, 60
+# Share of the points' own sigma that the mean depth keeps, with evenly strewn soundings; more with clumped ones. Chosen
+# on beds of the kinds that the recalibration was learned on.
+COMMON_SHARE = 0.2
 NEIGHBOURS = 32
 NEIGHBOUR_BLOCK = 1000
 
@@ -38,7 +45,8 @@ NEIGHBOUR_BLOCK = 1000
 class DepthField:
     """The depth field of one body. `process` is None when there are too few soundings: then all depths are unknown.
 
-    level_change_m: today's level minus that of the soundings [m], already in every result.
+    level_change_m: today's level minus that of the soundings [m], already in every result. kind: of water, which says
+    what may stand on its bed unseen.
     """
 
     shore: Shoreline
@@ -49,6 +57,19 @@ class DepthField:
     seed: int
     recalibration: Recalibration | None = None
     age_text: str = ""
+    kind: WaterKind = "unknown"
+
+    @cached_property
+    def looked(self) -> Looked:
+        """What the soundings' surveys would have seen on the bed."""
+        return Looked(self.evidence.surveys())
+
+    def finds(self, looked: Looked) -> tuple[int, list[tuple[float, float]]]:
+        """Give what surveys found on the bed, and where (see Looked.finds)."""
+        if all(one.search.features_found is None for one in looked.sounded):
+            return 0, []
+        x, y, _step = self.shore.lattice(FIND_POINTS)
+        return looked.finds(np.column_stack((x, y)), float(self.shore.polygon.area))
 
     @cached_property
     def _solution(self) -> Solution | None:
@@ -131,7 +152,8 @@ class DepthField:
         """Give expected mean depth of the water left [m], its one sigma [m], and the expected share still wet.
 
         Raises: BadArgument without a fitted field. Notes: E[max(depth, 0)] of a normal depth at each lattice point;
-        the sigma is that of the mean over a coarser lattice, all points jointly.
+        the sigma is that of the mean over a coarser lattice, all points jointly, and a share of the points' own sigma
+        that no number of points averages out: the shore scale and the length were learned from the same soundings.
         """
         _ = self.known
         points = MEAN_POINTS_FEW if len(self.evidence) <= FEW_SOUNDINGS else MEAN_POINTS
@@ -146,10 +168,15 @@ class DepthField:
 
     def _mean_sd(self) -> float:
         x, y, _step = self.shore.lattice(100)
-        middle = Disc(self.shore.polygon.centroid, 0.0)
+        middle, shore_m = Disc(self.shore.polygon.centroid, 0.0), self.shore.distance_m(x, y)
         solution = self.solution_near(middle)
-        factor = self.known.factor(self.shore.distance_m(x, y)) / len(x)
-        return float(np.sqrt(max(factor @ solution.joint_field(x, y)[1] @ factor, 0.0)))
+        factor, common = self.known.factor(shore_m) / len(x), 0.0
+        covariance = solution.joint_field(x, y)[1]
+        if self.recalibration is not None:
+            around = correction_terms(self.known, self.shore, x, y, shore_m)
+            factor = factor * self.recalibration.point.widening(around)
+            common = COMMON_SHARE * (1.0 + around.clumped()) * float(factor @ np.sqrt(np.diag(covariance)))
+        return float(np.hypot(np.sqrt(max(factor @ covariance @ factor, 0.0)), common))
 
 
 def depth_field(
@@ -163,13 +190,17 @@ def depth_field(
     level_change_m: float = 0.0,
     cell_m: float | None = None,
     seed_text: str = "",
+    search: BedSearch | None = None,
+    kind: WaterKind = "unknown",
 ) -> DepthField:
     """Give the depth field of a water body: mean and standard deviation on a grid, learned from soundings.
 
     Parameters: polygon: the water, islands as holes [m]. soundings: a Soundings record, or None with the four arrays
     easting_m, northing_m, depth_m [m, positive down], sd_m (one sigma of the instrument, array or one number).
     level_change_m: today's level minus the soundings' [m]. cell_m: cell of the grid [m]; by default some 4000 cells
-    cover the water. seed_text: the body's id, which seeds the simulation.
+    cover the water. seed_text: the body's id, which seeds the simulation. search: how the survey behind the arrays
+    searched the bed (coverage, line spacing, features); None is the careful end: nothing but the soundings was seen,
+    and then hardly any run is stated above 0.9. kind: of water; "unknown" is the careful end too, a flooded wood.
     Returns: DepthField with .mean and .sd (Grid, row 0 north, NaN where unknown) and .at(easting_m, northing_m). With
     fewer than 8 usable soundings everything is NaN: unknown is an answer.
     Raises: BadArgument: values that are not finite, a negative sigma, arrays of different length, an empty polygon.
@@ -188,8 +219,8 @@ def depth_field(
         raise BadArgument(f"cell_m {cell_m}: must be finite and > 0")
     if soundings is None:
         arrays = [a if a is not None else np.zeros(0) for a in (easting_m, northing_m, depth_m)]
-        soundings = sounding_record(arrays[0], arrays[1], arrays[2], sd_m)
-    return learned_field(Shoreline(polygon), soundings, level_change_m, cell_m, seed_text)
+        soundings = sounding_record(arrays[0], arrays[1], arrays[2], sd_m, search)
+    return replace(learned_field(Shoreline(polygon), soundings, level_change_m, cell_m, seed_text), kind=kind)
 
 
 def learned_field(
@@ -200,7 +231,12 @@ def learned_field(
     process = None
     if len(evidence) >= LEAST_SOUNDINGS:
         process = fit_process(
-            evidence.easting_m, evidence.northing_m, evidence.depth_m, evidence.sd_m, evidence.shore_m
+            evidence.easting_m,
+            evidence.northing_m,
+            evidence.depth_m,
+            evidence.sd_m,
+            evidence.shore_m,
+            shore.greatest_m,
         )
     cell = cell_m if cell_m is not None else float(np.sqrt(shore.polygon.area / GRID_CELLS))
     return DepthField(
@@ -231,6 +267,8 @@ def run_depth_probability(
 
     Parameters: a depth field; the run's line [m]; the corridor's width [m] (0: the line alone); the depth [m] wanted.
     Returns: a probability within 0.005 .. 0.995 (400 draws say no more); None without a field (too few soundings).
+    Notes: that the bed is deep enough, times that nothing stands on it unseen. Without a declared search (see
+    depth_field) the second is low wherever features of the water's kind could reach the depth wanted.
 
     Raises: BadArgument for a line, width or depth that cannot be.
     """
@@ -239,7 +277,11 @@ def run_depth_probability(
     area = Strip(line, width_m)
     if field.process is None:
         return None
-    table = field.least_table(field.draws(area))
+    draws = field.draws(area)
+    bed = BedDepths(draws.depth_m, np.column_stack((draws.easting_m, draws.northing_m)))
+    finds = field.finds(field.looked)
+    unseen = Unseen(area, field.looked, field.kind, bed, field.level_change_m, finds)
+    table = unseen.table(field.least_table(draws))
     return LeastDepth("soundings", table, "", "").probability_at_least(required_m)
 
 
@@ -269,8 +311,9 @@ def _neighbour_block(process: DepthProcess, x: np.ndarray, y: np.ndarray) -> tup
     right = np.stack((process.depth_m[near], factor, cross), axis=-1)
     solved = np.linalg.solve(covariance, right)
     products = np.swapaxes(right, 1, 2) @ solved
-    precision = products[:, 1, 1]
-    mean = products[:, 0, 1] / precision
+    first_m, precision_first = process.first_mean()
+    precision = products[:, 1, 1] + precision_first
+    mean = (products[:, 0, 1] + first_m * precision_first) / precision
     rest = 1.0 - products[:, 1, 2]
     spread = variance - products[:, 2, 2] + rest**2 / precision
     return mean * rest + products[:, 0, 2], np.sqrt(np.maximum(spread, 0.0))

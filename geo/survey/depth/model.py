@@ -22,8 +22,9 @@ from geo.survey.depth.evidence import (
     soundings_text,
 )
 from geo.survey.depth.raster import raster_least
-from geo.survey.depth.simulation import quantiles
+from geo.survey.depth.simulation import LeastDraws, quantiles
 from geo.survey.depth.stated import stated_least, stated_sd_m, stated_text
+from geo.survey.depth.unseen import BedDepths, Unseen
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,8 +46,9 @@ class DepthModel(KnownBed):
         return self.least_over(Disc(point, radius_m))
 
     def least_over(self, area: Strip | Disc) -> LeastDepth:
-        """Give the least depth over a strip or a circle, today, jointly."""
-        found = [each for each in (self._from_grid(area), self._from_soundings(area)) if each is not None]
+        """Give the least depth over a strip or a circle, today, jointly, with what may stand on the bed unseen."""
+        sounded, draws = self._from_soundings(area)
+        found = [each for each in (self._from_grid(area), sounded) if each is not None]
         unknown = [each.reason for each in found if each.quantiles_m is None]
         known = more_cautious(found, "two kinds of evidence")
         if known is not None:
@@ -55,9 +57,23 @@ class DepthModel(KnownBed):
             result = self._without_survey(area, unknown)
         if result.quantiles_m is None:
             return result
+        result = self._with_unseen(
+            result, area, draws if known is not None and known.data_class == "soundings" else None
+        )
         for bound in self._bounds(result, area):
             result = bounded(result, bound, self.level_m)
         return self._on_land(result, area)
+
+    def _with_unseen(self, result: LeastDepth, area: Strip | Disc, draws: LeastDraws | None) -> LeastDepth:
+        """Give a least depth that counts what may stand on the bed unseen; draws, of the bed where it was sounded."""
+        table = result.quantiles_m
+        assert table is not None
+        if draws is None:
+            bed = BedDepths(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table)[None])
+        else:
+            bed = BedDepths(draws.depth_m, np.column_stack((draws.easting_m, draws.northing_m)))
+        unseen = Unseen(area, self.looked, self.body.kind, bed, self.level_m, self.finds)
+        return replace(result, quantiles_m=unseen.table(table), bed_quantiles_m=table, unseen=unseen.words())
 
     def _from_chart(self, area: Strip | Disc, reasons: list[str]) -> LeastDepth | None:
         """What contours and depth areas know; None where they know nothing, and `reasons` then grows."""
@@ -75,13 +91,13 @@ class DepthModel(KnownBed):
         level = level_text(change_m, self.body.level_origin)
         return replace(found, evidence=f"{found.evidence}; {level}", level_known=change_m is not None)
 
-    def _from_soundings(self, area: Strip | Disc) -> LeastDepth | None:
+    def _from_soundings(self, area: Strip | Disc) -> tuple[LeastDepth | None, LeastDraws | None]:
         if self.soundings is None or len(self.soundings) == 0:
-            return None
+            return None, None
         evidence = self.evidence
         if evidence is None:
             reason = f"all {len(self.soundings)} soundings lie at or beyond the shore"
-            return self._today(LeastDepth("none", None, reason, reason))
+            return self._today(LeastDepth("none", None, reason, reason)), None
         points = shapely.points(evidence.easting_m, evidence.northing_m)
         distance = np.asarray(shapely.distance(points, area.area))
         near = int((distance <= NEAR_M).sum())
@@ -89,13 +105,14 @@ class DepthModel(KnownBed):
         text += f"; {self.field.age_text}" if self.field.age_text else ""
         if near < LEAST_SOUNDINGS:
             reason = f"only {near} soundings within {NEAR_M:.0f} m, {LEAST_SOUNDINGS} needed"
-            return self._today(LeastDepth("none", None, reason, text))
+            return self._today(LeastDepth("none", None, reason, text)), None
         draws = self.field.draws(area)
         table = self.field.least_table(draws)
         reason = f"from {near} soundings within {NEAR_M:.0f} m, simulated jointly"
         least_m = float(np.interp(EVEN_SHARES, DEPTH_PROBABILITIES, table).mean())
         oldest = dates_text(evidence.measured_on)[1]
-        return self._today(LeastDepth("soundings", table, reason, text, draws.shallowest, least_m, oldest))
+        found = LeastDepth("soundings", table, reason, text, draws.shallowest, least_m, oldest)
+        return self._today(found), draws
 
     def _from_grid(self, area: Strip | Disc) -> LeastDepth | None:
         if self.depth_grid is None or not self._raster_reaches:
@@ -155,7 +172,10 @@ class DepthModel(KnownBed):
         place = area.area.difference(self.body.polygon).representative_point()
         reason = f"the corridor leaves the water at E {place.x:.0f} N {place.y:.0f}"
         dry = (0.0,) * len(DEPTH_PROBABILITIES)
-        return replace(result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0)
+        nothing = {"bed_quantiles_m": None, "unseen": ""}
+        return replace(
+            result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0, **nothing
+        )
 
 
 def depth_model(

@@ -13,12 +13,14 @@ import numpy as np
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from scipy.spatial import cKDTree
 
-from geo.survey.depth.likelihood import correlations, most_likely, separations
+from geo.survey.depth.likelihood import correlations, leave_one_out, most_likely, separations
 
 # A rounded sounding is never known better than this [m]; keeps the algebra sound where no error is stated.
 LEAST_INSTRUMENT_SD_M = 0.01
 # The field never varies less than this share of its mean: a perfect fit of a few soundings proves no flat bed.
 LEAST_VARIATION = 0.05
+# Nor more than this: few soundings on one slope would be drawn on down to any depth (our choice, no source).
+MOST_VARIATION = 0.4
 # Hyperparameters are learned from at most so many soundings (cost grows with the cube).
 LEARNING_SOUNDINGS = 64
 # Of these, so many stand out as shallowest against their neighbours: a shoal must be able to roughen the field.
@@ -27,6 +29,10 @@ SHOAL_NEIGHBOURS = 5
 # Learned besides the mean: shore scale, correlation length, variance.
 LEARNED = 3
 SHORE_SCALES = 9
+# Far from shore, where nobody sounded, the shore factor is at most so many times that of the farthest sounding.
+MOST_BEYOND = 1.25
+# One sigma of the field's mean before it is asked, as a share of it (our choice, no source).
+MEAN_SHARE = 0.5
 # Steepest bank that is tried: walls of dams and quays [m].
 STEEPEST_SCALE_M = 0.5
 CORRELATION_LENGTHS = 6
@@ -106,6 +112,16 @@ class DepthProcess:
         """Give the shore factor of points `distance_m` from the shore."""
         return shore_factor(distance_m, self.shore_scale_m)
 
+    def first_mean(self) -> tuple[float, float]:
+        """Give what the mean of A is taken for before the field is asked [m], and its precision [1/m2].
+
+        Notes: the soundings' own, as surely as MEAN_SHARE of it. Without this a few soundings on one slope may give a
+        mean far above or below all of them, which shows where nobody sounded.
+        """
+        f = self.factor(self.shore_distance_m)
+        first_m = float((f @ self.depth_m) / (f @ f))
+        return first_m, 1.0 / max(MEAN_SHARE * abs(first_m), 0.1) ** 2
+
     def correlations(
         self, easting_m: np.ndarray, northing_m: np.ndarray, row_factor: np.ndarray, column_factor: np.ndarray
     ) -> np.ndarray:
@@ -120,8 +136,9 @@ class DepthProcess:
         covariance[np.diag_indices_from(covariance)] += self.noise_m2
         lower = cho_factor(covariance, lower=True, overwrite_a=True, check_finite=False)[0]
         both = cho_solve((lower, True), np.column_stack((self.depth_m, f)), check_finite=False)
-        precision = float(f @ both[:, 1])
-        mean = float(f @ both[:, 0]) / precision
+        first_m, precision_first = self.first_mean()
+        precision = float(f @ both[:, 1]) + precision_first
+        mean = (float(f @ both[:, 0]) + first_m * precision_first) / precision
         return Solution(self, f, lower, both[:, 0] - mean * both[:, 1], both[:, 1], mean, 1.0 / precision)
 
 
@@ -167,12 +184,18 @@ class Solution:
 
 
 def fit_process(
-    easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.ndarray, sd_m: np.ndarray, shore_m: np.ndarray
+    easting_m: np.ndarray,
+    northing_m: np.ndarray,
+    depth_m: np.ndarray,
+    sd_m: np.ndarray,
+    shore_m: np.ndarray,
+    greatest_m: float | None = None,
 ) -> DepthProcess:
     """Learn the field of one body from its soundings.
 
     Parameters: arrays (n,): position [m], depth [m, positive down], one-sigma instrument error [m], distance to
-    shore [m, > 0]; n >= 6. Returns: the field, conditioned on all of them.
+    shore [m, > 0]; n >= 6. greatest_m: the body's greatest distance to shore [m]; None: no farther than the soundings.
+    Returns: the field, conditioned on all of them.
 
     Notes: shore scale and correlation length are chosen on a grid by restricted likelihood, the variance by its
     fixed point. Leave-one-out residuals then widen the posterior standard deviation (they never narrow it), and
@@ -180,21 +203,29 @@ def fit_process(
     What is still too narrow or too wide, and the shore scale's own error, is left to the recalibration, which is
     learned on top of these rules: change them and it must be learned anew.
     References: Patterson and Thompson 1971, Biometrika 58:545-554 (restricted likelihood); Dubrule 1983,
-    Mathematical Geology 15:687-699 (leave-one-out without refitting).
+    Mathematical Geology 15:687-699 (leave-one-out without refitting); Zhang 2004, J. American Statistical Association
+    99:250-261 (what of a Matern field can be told from one area).
     """
     noise = np.maximum(sd_m, LEAST_INSTRUMENT_SD_M) ** 2
     pick = learning_subset(easting_m, northing_m, depth_m)
     x, y, z, d, v = (a[pick] for a in (easting_m, northing_m, depth_m, shore_m, noise))
     r, nearest, extent = separations(x, y)
-    scales, lengths = _candidates(d, float(np.median(nearest)), max(extent, 1.0))
+    reach_m = float(shore_m.max()) if greatest_m is None else greatest_m
+    scales, lengths = _candidates(d, float(np.median(nearest)), max(extent, 1.0), reach_m)
     f = shore_factor(d[None, :], scales[:, None])
     slope = (f @ z) / (f**2).sum(axis=1)
     least = np.maximum(LEAST_VARIATION * slope, LEAST_INSTRUMENT_SD_M) ** 2
     scale, length, variance, loo = most_likely(r, z, v, f, lengths, least)
+    chosen_m, most = float(lengths[length]), (MOST_VARIATION * abs(slope[scale])) ** 2
+    if variance > max(most, least[scale]):
+        # Soundings of a small part hardly tell length and variance apart: their roughness, s^2 / length^3, is kept.
+        chosen_m *= float(max(most, least[scale]) / variance) ** (1.0 / 3.0)
+        variance = max(most, least[scale])
+        loo = leave_one_out(matern(r, chosen_m), f[scale], z, v, float(variance))
     widening = max(loo, 1.0) * np.sqrt((len(z) - 1) / (len(z) - 1 - LEARNED))
     return DepthProcess(
         easting_m, northing_m, depth_m, noise, shore_m,
-        float(scales[scale]), float(lengths[length]), float(np.sqrt(variance)), float(widening),
+        float(scales[scale]), chosen_m, float(np.sqrt(variance)), float(widening),
     )  # fmt: skip
 
 
@@ -216,12 +247,18 @@ def learning_subset(easting_m: np.ndarray, northing_m: np.ndarray, depth_m: np.n
     return np.unique(np.concatenate((seeds, nearest, shoals)))
 
 
-def _candidates(shore_m: np.ndarray, spacing_m: float, extent_m: float) -> tuple[np.ndarray, np.ndarray]:
+def _candidates(
+    shore_m: np.ndarray, spacing_m: float, extent_m: float, greatest_m: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Grids of shore scale L and correlation length, from the body's own sizes."""
     far = float(shore_m.max())
     # Nearer to the shore than the soundings go nothing tells how steep the bank is: it is not taken for a wall.
     nearest_shore = float(np.partition(shore_m, 1)[1])
-    scales = _even_ratios(max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far, SHORE_SCALES)
+    low, high = max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far
+    # A bank that still falls where the soundings end would be drawn on and on beyond them: the mean runs off.
+    while high > low and shore_factor(greatest_m, high) > MOST_BEYOND * shore_factor(far, high):
+        high *= 0.9
+    scales = _even_ratios(min(low, high), high, SHORE_SCALES)
     lengths = _even_ratios(max(spacing_m, 0.02 * extent_m), 2.0 * extent_m, CORRELATION_LENGTHS)
     return scales, lengths
 

@@ -46,10 +46,14 @@ class CorrectionTerms:
         """Give the terms of the correction, (k, len(TERMS))."""
         few = max(np.log(ORDINARY_COUNT / self.count), 0.0)
         many = max(np.log(self.count / ORDINARY_COUNT), 0.0)
-        clumped = float(np.clip(-np.log(max(self.evenness, LEAST_EVENNESS)), 0.0, MOST_CLUMPED))
+        clumped = self.clumped()
         far, near = np.log1p(self.gap_share), np.exp(-self.gap_share / NEAR_SHARE)
         common = np.outer(np.ones(len(far)), (1.0, few, many, clumped))
         return np.column_stack((common, self.shore_term(), far, few * near, clumped * far))
+
+    def clumped(self) -> float:
+        """Give how clumped the soundings are: 0 where they are strewn at random or more evenly."""
+        return float(np.clip(-np.log(max(self.evenness, LEAST_EVENNESS)), 0.0, MOST_CLUMPED))
 
     def shore_term(self) -> np.ndarray:
         """Give exp(-share / SHORE_SHARE): 1 at the shore."""
