@@ -97,19 +97,11 @@ def scenes(count: int = PLACES) -> list[Scene]:
     ]
 
 
-def legs_of(one: Scene, hub: Endpoint | None = None, wind_share: float = 1.0) -> tuple[list, float]:
+def legs_of(one: Scene) -> tuple[list, float]:
     """Ask the program for all legs of a scene: legs (or refusals) and processor seconds."""
     begun = time.process_time()
     search = TerrainLegs(one.space, LegCache(one.surface, PLANE))
-    found = [
-        search.leg(
-            one.hub if hub is None else hub,
-            place,
-            replace(state, wind_ms=state.wind_ms * wind_share),
-            outward=outward,
-        )
-        for place, state, outward in one.asked()
-    ]
+    found = [search.leg(one.hub, place, state, outward=outward) for place, state, outward in one.asked()]
     return found, time.process_time() - begun
 
 
@@ -291,15 +283,17 @@ def steadiness(all_scenes: list[Scene]) -> None:
         f"bars: inputs by 1e-9 {SAME_BAR:.2%}  hub by {MOVED_M} m {MOVED_BAR:.1%} (and what that distance takes)"
     )
     for one in all_scenes:
-        hub = Endpoint(
-            shapely.Point(one.hub.xy[0] + 0.6 * MOVED_M, one.hub.xy[1] + 0.8 * MOVED_M), one.hub.altitude_m
-        )
-        times = [
-            np.array(
-                [found.time_s if isinstance(found, Leg) else math.inf for found in legs_of(one, *how)[0]]
-            )
-            for how in ((), (None, 1.0 + 1e-9), (hub,))
-        ]
+        search = TerrainLegs(one.space, LegCache(one.surface, PLANE))
+        rows = []
+        for number, (place, state, outward) in enumerate(one.asked()):
+            # Each leg has its hub elsewhere, so that roundings of positions are met as often as they would be.
+            hub = _moved(one.hub, 1.7 * number, 2.3 * number)
+            near = replace(state, wind_ms=state.wind_ms * (1.0 + 1e-9))
+            off = _moved(hub, 0.6 * MOVED_M, 0.8 * MOVED_M)
+            asked = ((hub, state), (hub, near), (off, state))
+            found = [search.leg(end, place, air, outward=outward) for end, air in asked]
+            rows.append([each.time_s if isinstance(each, Leg) else math.inf for each in found])
+        times = np.array(rows).T
         flown = np.isfinite(times).all(axis=0)
         asked, again, moved = (each[flown] for each in times)
         takes = MOVED_M / (LOADED.climb_speed_ms - LOADED.wind_ms)
@@ -310,6 +304,10 @@ def steadiness(all_scenes: list[Scene]) -> None:
             f"{np.mean(change > MOVED_BAR):4.0%}",
             flush=True,
         )
+
+
+def _moved(end: Endpoint, east_m: float, north_m: float) -> Endpoint:
+    return Endpoint(shapely.Point(end.xy[0] + east_m, end.xy[1] + north_m), end.altitude_m)
 
 
 def main() -> None:

@@ -385,7 +385,7 @@ def scene(seed):
 def times_of(grid, hub, hub_m, others, state):
     sought = routes(grid)
     given = [*sought.legs_to(hub, hub_m, others, state), *sought.legs_from(hub, hub_m, others, state)]
-    assert sought.legs_sought >= 6, "the scene must have legs for which routes are sought"
+    assert sought.legs_sought > len(others), "the scene must have legs for which routes are sought"
     return np.array([found.time_s for found in given]), given
 
 
@@ -412,6 +412,7 @@ def test_no_slower_than_an_independent_search_with_via_points(seed):
     from tests.bench.bench_routes import Scene, plain_leg
 
     grid, hub, hub_m, others = scene(seed)
+    others = others[:3]
     _, given = times_of(grid, hub, hub_m, others, STATE)
     one = Scene("hills", grid, corridor(grid, STATE.half_width_m), EMPTY, at(hub, hub_m), ())
     asked = [(place, outward) for outward in (True, False) for place in others]

@@ -139,6 +139,20 @@ def _arrival_s(leave: float, height: float, k: int, moves: Moves) -> float:
 
 
 @njit(cache=True, nogil=True)
+def _queue(times: np.ndarray, last_s: np.ndarray, heap: np.ndarray, where: np.ndarray) -> int:
+    """Put the nodes whose times are given, and of use, on the heap; give its size."""
+    size = 0
+    for node in range(len(times)):
+        if times[node] <= last_s[node]:
+            heap[size] = node
+            _up(heap, where, times, size)
+            size += 1
+        else:
+            times[node] = np.inf
+    return size
+
+
+@njit(cache=True, nogil=True)
 def spread(
     lattice: Lattice, heights: np.ndarray, moves: Moves, times: np.ndarray, last_s: np.ndarray
 ) -> np.ndarray:
@@ -149,14 +163,8 @@ def spread(
     """
     nodes = lattice.columns * lattice.rows
     before = np.full(nodes, -1, np.int64)
-    heap, where, size = np.empty(nodes, np.int64), np.full(nodes, -1, np.int64), 0
-    for node in range(nodes):
-        if times[node] <= last_s[node]:
-            heap[size] = node
-            _up(heap, where, times, size)
-            size += 1
-        else:
-            times[node] = np.inf
+    heap, where = np.empty(nodes, np.int64), np.full(nodes, -1, np.int64)
+    size = _queue(times, last_s, heap, where)
     while size > 0:
         x = heap[0]
         size -= 1

@@ -16,7 +16,8 @@ from geo.flight.routing.lattice_kernels import MOVES, Apart, Lattice, Moves, mov
 from geo.flight.routing.route_ground import RouteGround
 from geo.flight.routing.route_kernels import Rule
 
-SPACING_M, MOST_NODES = 200.0, 20_000
+# Least spacing; greatest number of nodes, and where nothing else was found.
+SPACING_M, MOST_NODES, MOST_NODES_AT_LAST = 200.0, 20_000, 80_000
 # Times of the lattice lie above those of the routes read from it by up to about this factor.
 LATTICE_ERROR = 1.06
 # Ways at one cap: at most so many, none slower than the best by more than the factor, apart by a share of the leg.
@@ -27,11 +28,11 @@ class LatticeSearch:
     """The lattice of one leg, laid where routes within a time limit can lead."""
 
     def __init__(
-        self, ends: np.ndarray, rule: Rule, ground: RouteGround, limit_s: float, least_spacing_m: float
+        self, ends: np.ndarray, rule: Rule, ground: RouteGround, limit_s: float, most_nodes: int
     ) -> None:
         """ends (2, 2): start and end [m]; limit_s: the time [s] at which a route is of no more use, or inf."""
         self.ends, self.rule, self.ground, self.limit_s = ends, rule, ground, limit_s
-        self.lattice = _lattice(ground, *_box(ends, rule, ground, limit_s), least_spacing_m)
+        self.lattice = _lattice(*_box(ends, rule, ground, limit_s), most_nodes)
         node = np.arange(self.lattice.columns * self.lattice.rows)
         self._east = self.lattice.west_m + (node % self.lattice.columns) * self.lattice.spacing_m
         self._north = self.lattice.south_m + (node // self.lattice.columns) * self.lattice.spacing_m
@@ -171,10 +172,10 @@ def _box(ends: np.ndarray, rule: Rule, ground: RouteGround, limit_s: float) -> t
     return low, high
 
 
-def _lattice(ground: RouteGround, low: np.ndarray, high: np.ndarray, least_spacing_m: float) -> Lattice:
+def _lattice(low: np.ndarray, high: np.ndarray, most_nodes: int) -> Lattice:
     """Lay nodes at whole multiples of a spacing of a fixed row, the least that needs not too many."""
-    spacing = least_spacing_m
-    while float(np.prod((high - low) / spacing + 1.0)) > MOST_NODES:
+    spacing = SPACING_M
+    while float(np.prod((high - low) / spacing + 1.0)) > most_nodes:
         spacing *= math.sqrt(2.0)
     first, last = np.ceil(low / spacing).astype(int), np.floor(high / spacing).astype(int)
     columns, rows = np.maximum(last - first + 1, 1).tolist()

@@ -149,7 +149,7 @@ def split(points: np.ndarray, longest_m: float) -> np.ndarray:
 def polish(
     points: np.ndarray, ground: Ground, rule: Rule, first_m: float, last_m: float, loosen: float
 ) -> tuple[np.ndarray, float]:
-    """Move, add and take away corners while the route gets faster, by steps that halve from first_m to last_m.
+    """Move, add and take away corners while the route gets faster, by falling steps from first_m to last_m.
 
     Parameters: loosen, pieces longer than so many steps are cut before corners are moved; 0 for none.
     Returns: the route and its steady time [s]. A route that cannot be flown stays as it is, and takes inf.
@@ -171,5 +171,5 @@ def polish(
                 points, best = _enriched(points, best, step, ground, rule)
             if not best < before - ROUND_S:
                 break
-        step *= 0.5
+        step *= 0.4
     return points, best

@@ -3,22 +3,32 @@
 import numpy as np
 
 from geo.flight.routing.dogleg_kernels import doglegs
-from geo.flight.routing.lattice_search import SPACING_M, LatticeSearch
+from geo.flight.routing.lattice_search import (
+    MOST_NODES,
+    MOST_NODES_AT_LAST,
+    SPACING_M,
+    LatticeSearch,
+)
 from geo.flight.routing.route_changes import polish, shorten
 from geo.flight.routing.route_ground import RouteGround
 from geo.flight.routing.route_kernels import Rule, route_seconds
 
 # Steps of the first polish, of all routes that may be worth it, and of the last, of the best few [m].
-FIRST_M, LAST_M = (400.0, 50.0, 0.0), (400.0, 3.0, 6.0)
-MOST_FIRST, WORTH_FIRST, MOST_LAST, WORTH_LAST = 5, 1.10, 2, 1.012
+FIRST_M, LAST_M = (400.0, 50.0, 0.0), (400.0, 4.0, 7.0)
+MOST_FIRST, WORTH_FIRST, MOST_LAST, WORTH_LAST = 5, 1.10, 2, 1.015
 # Heights tried from the highest down, and again between the lowest that serves and the next below [m of slack].
 CAPS, FINER_CAPS, CAP_SLACK_M = 6, 2, 2.0
+# Where corners are tried near the ends of ways that cannot be flown.
+SIDES_OF_ENDS, REACHES_OF_ENDS_M = 12, (800.0, 2000.0)
 # Routes that take the same time within this share tie: the one with the fewest corners is taken, then the first found.
 TIE = 0.0005
 # Two routes are of one kind where they never lie farther apart than a share of the leg.
 ALIKE_SHARE = 0.02
 # Rounded inputs make equal questions equal: significant digits of the rule's numbers, decimals of positions [m].
 DIGITS, POSITION_DECIMALS = 6, 3
+# Routes are sought between ends on a grid so wide [m], so that a fire half a metre off is hardly ever another search;
+# what is found is then fitted to the ends themselves, by steps from the first to the last.
+END_GRID_M, FITTED_M = 16.0, (25.0, 4.0, 0.0)
 
 
 def rounded(rule: Rule) -> Rule:
@@ -39,32 +49,44 @@ class RouteSearch:
     def __init__(self, ends: np.ndarray, rule: Rule, ground: RouteGround) -> None:
         self.ends, self.rule, self.ground = np.round(ends, POSITION_DECIMALS), rounded(rule), ground
 
-    def seconds(self, route: np.ndarray) -> float:
-        """Give the time of a route by the leg rule in the plane [s], inf where it cannot be flown."""
-        return route_seconds(route, self.ground.open, self.rule, np.inf)
-
     def routes(self, first: np.ndarray, first_s: float) -> list[np.ndarray]:
         """Give the routes worth flying, the one to be taken first; none where none was found.
 
         Parameters: first (n, 2), the direct route or that round no-fly areas; its time where it was flown, else inf.
         """
-        first = np.vstack((self.ends[:1], first[1:-1], self.ends[1:]))
+        near = RouteSearch(END_GRID_M * np.round(self.ends / END_GRID_M), self.rule, self.ground)
+        fitted = self._fitted(near.sought(first, first_s))
+        # An end on the grid may lie where nothing can be flown.
+        return fitted or self._fitted(self.sought(first, first_s))
+
+    def _fitted(self, routes: list[np.ndarray]) -> list[np.ndarray]:
+        return _in_order(self._bent([_between(self.ends, route) for route in routes], FITTED_M))
+
+    def seconds(self, route: np.ndarray) -> float:
+        """Give the time of a route by the leg rule in the plane [s], inf where it cannot be flown."""
+        return route_seconds(route, self.ground.open, self.rule, np.inf)
+
+    def sought(self, first: np.ndarray, first_s: float) -> list[np.ndarray]:
+        """Give the best routes between the ends that differ, the quickest first; parameters as `routes`."""
+        first = _between(self.ends, first)
         limit, top = min(self.seconds(first), first_s), self._top_m(first)
         begun = [first]
         if not first_s < np.inf:
             # No lattice knows where a climb has room: a way out and a way in bring the others near.
             begun += [*doglegs(first[0], first[-1], self.ground.open, self.rule, MOST_FIRST)]
-        rough, spacing_m = self._timed(begun), np.inf
+        rough, spacing_m, most_nodes = self._timed(begun), np.inf, MOST_NODES
         limit = min(limit, rough[0][0]) if rough else limit
         while spacing_m > SPACING_M:
-            search = LatticeSearch(self.ends, self.rule, self.ground, limit, SPACING_M)
+            search = LatticeSearch(self.ends, self.rule, self.ground, limit, most_nodes)
             if not search.lattice.spacing_m < spacing_m:
                 break
             spacing_m = search.lattice.spacing_m
             rough = self._timed([*(route for _, route in rough), *self._ways(search, top)])
+            # What was found allows a finer lattice over less ground; where nothing was, a finer one is worth its time.
             limit = min(limit, rough[0][0]) if rough else limit
+            most_nodes = MOST_NODES if rough else MOST_NODES_AT_LAST
         bent = self._polished(rough, FIRST_M, MOST_FIRST, WORTH_FIRST)
-        return _in_order(self._polished(bent, LAST_M, MOST_LAST, WORTH_LAST))
+        return [route for _, route in self._polished(bent, LAST_M, MOST_LAST, WORTH_LAST)]
 
     def _top_m(self, route: np.ndarray) -> float:
         """Give a height that is enough for a route [m], the ceiling where that is not known."""
@@ -104,7 +126,25 @@ class RouteSearch:
         low = self.rule._replace(ceiling_m=min(cap_m, self.rule.ceiling_m))
         if route_seconds(way, self.ground.open, low, np.inf) == np.inf:
             low = self.rule
+            if self.seconds(way) == np.inf:
+                way = self.opened(way)
         return shorten(way, self.ground.open, low)
+
+    def opened(self, way: np.ndarray) -> np.ndarray:
+        """Give a way that cannot be flown with a corner more near its start, its end, or both, where one of all these
+        makes it the quickest that can; else as it is. The lattice knows little of what is asked close to the ends."""
+        angle = 2.0 * np.pi * np.arange(SIDES_OF_ENDS) / SIDES_OF_ENDS
+        ring = np.column_stack((np.sin(angle), np.cos(angle)))
+        rings = np.vstack([reach_m * ring for reach_m in REACHES_OF_ENDS_M])
+        nothing = np.empty((0, 2))
+        best_s, best = np.inf, way
+        for after in (nothing, *(self.ends[:1] + off for off in rings)):
+            for before in (nothing, *(self.ends[1:] + off for off in rings)):
+                trial = np.vstack((way[:1], after, way[1:-1], before, way[-1:]))
+                seconds = route_seconds(trial, self.ground.open, self.rule, best_s)
+                if seconds < best_s:
+                    best_s, best = seconds, trial
+        return best
 
     def _timed(self, routes: list[np.ndarray]) -> list[tuple[float, np.ndarray]]:
         timed = [(self.seconds(route), route) for route in routes]
@@ -125,8 +165,15 @@ class RouteSearch:
                 break
             if all(_apart_m(route, other) > alike_m for other in chosen):
                 chosen.append(route)
-        bent = [polish(route, self.ground.open, self.rule, *steps_m) for route in chosen]
-        return sorted(((seconds, route) for route, seconds in bent), key=lambda pair: pair[0])
+        return self._bent(chosen, steps_m)
+
+    def _bent(
+        self, routes: list[np.ndarray], steps_m: tuple[float, float, float]
+    ) -> list[tuple[float, np.ndarray]]:
+        """Polish routes; give those that can be flown with their steady times [s], the quickest first."""
+        bent = [polish(route, self.ground.open, self.rule, *steps_m) for route in routes]
+        timed = [(seconds, route) for route, seconds in bent if seconds < np.inf]
+        return sorted(timed, key=lambda pair: pair[0])
 
 
 def _apart_m(one: np.ndarray, other: np.ndarray) -> float:
@@ -137,6 +184,11 @@ def _apart_m(one: np.ndarray, other: np.ndarray) -> float:
         along = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(route, axis=0).T))))
         places.append([np.interp(share * along[-1], along, axis) for axis in route.T])
     return float(np.max(np.hypot(*(np.array(places[0]) - np.array(places[1])))))
+
+
+def _between(ends: np.ndarray, route: np.ndarray) -> np.ndarray:
+    """Give a route with other ends."""
+    return np.ascontiguousarray(np.vstack((ends[:1], route[1:-1], ends[1:])))
 
 
 def _in_order(routes: list[tuple[float, np.ndarray]]) -> list[np.ndarray]:

@@ -8,7 +8,6 @@ exactly. The quicker of both is given. Each leg is sought for itself: what is fo
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import count
 
 import numpy as np
 import shapely
@@ -27,7 +26,7 @@ from geo.flight.routing.route_search import TIE, RouteSearch
 from geo.records.flight import Endpoint, Leg
 
 # A leg within this share of its time over flat ground is left as it is.
-WORTH_SEEKING = 0.001
+WORTH_SEEKING = 0.002
 # Times over flat ground are those of the plane, which differ from the ellipsoid's by less than this within 200 km of a
 # region's middle (see geo.base.geodesy.local_crs).
 FLAT_SHARE = 1.0 - 5e-4
@@ -80,7 +79,6 @@ class TerrainLegs:
         self.surface, self.airspace, self.book = book.surface, airspace, book
         self._prepare = prepare
         self._ground: Recent[RouteGround | None] = Recent()
-        self._searches = count()
         self.legs_sought = 0
 
     def leg(self, hub: Endpoint, place: Endpoint, state: FlightState, *, outward: bool) -> Leg | NotFlyable:
@@ -159,7 +157,7 @@ class TerrainLegs:
 
     def _sought(self, flown: _Flown, asked: _Asked, ground: RouteGround) -> Leg | NotFlyable:
         """Give the first answer, or the best route found where it is quicker by more than a tie; flown exactly."""
-        self.legs_sought = next(self._searches) + 1
+        self.legs_sought += 1
         search = RouteSearch(asked.ends_m, asked.rule(ground.lowest_m), ground)
         first = flown.first
         for route in search.routes(flown.route, flown.uniform_s):
