@@ -1,4 +1,4 @@
-"""Two waters of the demo that once passed for good: a dam with a wire round it, a lake under a ring of cliffs."""
+"""Two waters of the demo region that once passed: a dam with a wire round it, a lake under a ring of cliffs."""
 
 from dataclasses import replace
 

@@ -95,7 +95,7 @@ def _keys_known(section: tuple[int | str, ...]) -> str:
     """Name the keys of a section, or of the whole description for an empty place."""
     model: Any = RegionSettings
     for name in section:
-        # One of a list of sections, whose model was taken with the list, or a name of the user's own in a table of them.
+        # One of a list of sections, whose model was taken with the list, or a user's own name in a table of them.
         if isinstance(name, int) or name not in model.model_fields:
             continue
         annotation = model.model_fields[name].annotation

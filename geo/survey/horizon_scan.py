@@ -5,6 +5,7 @@ A thing counts in each direction whose surface its plan touches: half_m wide to 
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from itertools import chain
 
 import numpy as np
 
@@ -208,7 +209,7 @@ class Scan:
     def result(self) -> Sectors:
         """Give what was seen as a record."""
         rules = [None if one is None else self._words(*one) for one in self._ruling]
-        words = list(dict.fromkeys([w for w in rules if w] + [w for each in self._unknown for w in each]))
+        words = list(dict.fromkeys([*filter(None, rules), *chain.from_iterable(self._unknown)]))
         number = {word: i for i, word in enumerate(words)}
         scale = 10.0**SLOPE_DECIMALS
         kept = (np.maximum(np.ceil(self._slopes * scale - 1e-6), 0.0) / scale).round(SLOPE_DECIMALS).tolist()

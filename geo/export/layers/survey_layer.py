@@ -40,7 +40,6 @@ def survey_layers(
     bodies, states = {body.body_id: body for body in region.bodies}, verdicts(ranking)
     runs = [(body, run) for body in survey.bodies for run in (*body.shape_runs, *body.usable_runs)]
     hovers = [(body, body.hover_point) for body in survey.bodies if body.hover_point is not None]
-    ways = [(body, k, hover) for body in survey.bodies for k, hover in enumerate(body.hover_points, start=1)]
     return {
         "water": layer(
             [_water_row(one, region.frame, *states.get(one.body_id, (None, False))) for one in survey.bodies],
@@ -57,12 +56,14 @@ def survey_layers(
             [geographic(hover.point, region.frame) for _, hover in hovers],
             "hover_points",
         ),
-        "hover_sectors": layer(
-            [_sectors_row(body, place, hover, region.frame) for body, place, hover in ways],
-            [geographic(hover.point, region.frame) for _, _, hover in ways],
-            "hover_sectors",
-        ),
+        "hover_sectors": _sectors_layer(survey, region.frame),
     }
+
+
+def _sectors_layer(survey: RegionSurvey, frame: RegionFrame) -> geopandas.GeoDataFrame:
+    ways = [(body, k, hover) for body in survey.bodies for k, hover in enumerate(body.hover_points, start=1)]
+    shapes = [geographic(hover.point, frame) for _, _, hover in ways]
+    return layer([_sectors_row(*way, frame) for way in ways], shapes, "hover_sectors")
 
 
 def verdicts(ranking: Ranking | None) -> dict[str, tuple[str, bool]]:
