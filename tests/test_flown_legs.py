@@ -19,6 +19,7 @@ from geo.base.grid import Grid
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import WindField
 from geo.records.document import document
+from geo.records.extras import Target
 from geo.records.region import Closure, Fire, Obstacle
 from geo.search.drop_points import drop_point
 from geo.search.flown_legs import FlightContext, cycle_sides
@@ -40,7 +41,8 @@ def survey(demo_survey):
 def ranked(region, survey, fire=None):
     """Round trip [s] per ranked source, and the reasons of the others."""
     profile = load_profile("heavy_tank_helicopter")
-    ranking = pipeline.rank(region, survey, fire or region.fires[0], profile, WEATHER)
+    middle = Target("centroid")
+    ranking = pipeline.rank(region, survey, fire or region.fires[0], profile, WEATHER, target=middle)
     return {s.body_id: s.cycle.round_trip_s for s in ranking.sources}, {
         e.body_id: e.reason for e in ranking.excluded
     }
