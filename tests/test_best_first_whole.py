@@ -15,6 +15,7 @@ from geo.base.prepared import Prepared
 from geo.ingest.layers.aircraft import load_profile
 from geo.ranking.rank import rank
 from geo.records.conditions import Weather
+from geo.records.extras import Target
 from geo.records.ranking import Candidate
 from geo.records.region import Base, Closure
 from geo.search.drop_points import drop_point
@@ -26,6 +27,7 @@ from tests.ranking.random_regions import Recipe, made
 HEAVY = load_profile("heavy_tank_helicopter")
 WEATHER = Weather(120.0, 9.0, 34.0, 1009.0, 0.0)
 SPARE_S = 60.0
+MIDDLE = Target("centroid")
 pytestmark = pytest.mark.early
 
 
@@ -80,11 +82,13 @@ def test_nothing_is_lost_by_working_on_the_best_first(seed, quick):
     sources, excluded = plainly(region, survey, profile, quick=quick)
     out = {one.body_id for one in excluded if one.verdict == "out of fuel range"}
     assert len(sources) >= 3 and (out or quick)  # with a truck near by all may be in reach
-    whole = pipeline.rank(region, survey, region.fires[0], profile, WEATHER, quick=quick)
+    whole = pipeline.rank(region, survey, region.fires[0], profile, WEATHER, quick=quick, target=MIDDLE)
     assert told(whole.sources) == told(sources)
     assert {one.body_id for one in whole.excluded if one.verdict == "out of fuel range"} == out
     for top in (1, 3, len(sources)):
-        few = pipeline.rank(region, survey, region.fires[0], profile, WEATHER, top=top, quick=quick)
+        few = pipeline.rank(
+            region, survey, region.fires[0], profile, WEATHER, top=top, quick=quick, target=MIDDLE
+        )
         assert told(few.sources) == told(sources[:top])
 
 
@@ -93,7 +97,9 @@ def test_where_the_method_with_more_water_is_out_of_reach_the_other_one_is_ranke
     region, survey = made(Recipe(16, cells=60, relief_m=100.0, good_share=0.9, closed=0), 41)
     both = [
         one
-        for one in pipeline.rank(region, survey, region.fires[0], HEAVY, WEATHER, quick=True).sources
+        for one in pipeline.rank(
+            region, survey, region.fires[0], HEAVY, WEATHER, quick=True, target=MIDDLE
+        ).sources
         if any(other.verdict == "usable" for other in one.other_methods)
     ]
     assert both
@@ -103,7 +109,9 @@ def test_where_the_method_with_more_water_is_out_of_reach_the_other_one_is_ranke
             need_s = source.cycle.round_trip_s + source.fuel.transit_to_s + source.fuel.transit_from_s - cut_s
             profile = replace(HEAVY, fuel_l=HEAVY.fuel_burn_l_h * (need_s + HEAVY.reserve_s) / 3600.0)
             sources, _ = plainly(region, survey, profile, quick=True)
-            ranking = pipeline.rank(region, survey, region.fires[0], profile, WEATHER, quick=True)
+            ranking = pipeline.rank(
+                region, survey, region.fires[0], profile, WEATHER, quick=True, target=MIDDLE
+            )
             assert told(ranking.sources) == told(sources)
             mine = [one for one in ranking.sources if one.body_id == source.body_id]
             seen += sum(one.cycle.method != source.cycle.method for one in mine)

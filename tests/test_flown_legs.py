@@ -54,7 +54,8 @@ def before(plain):
 def ranked(region, survey, fire=None):
     """Round trip [s] per ranked source, and the reasons of the others."""
     profile = load_profile("heavy_tank_helicopter")
-    ranking = pipeline.rank(region, survey, fire or region.fires[0], profile, WEATHER)
+    middle = Target("centroid")
+    ranking = pipeline.rank(region, survey, fire or region.fires[0], profile, WEATHER, target=middle)
     return {s.body_id: s.cycle.round_trip_s for s in ranking.sources}, {
         e.body_id: e.reason for e in ranking.excluded
     }
