@@ -165,6 +165,10 @@ def test_the_run_kept_for_a_fire_is_the_one_with_the_shortest_way(
     kept = flown(ram)
     alone = [flown(replace(one, alternatives=())) for one in (ram, *ram.alternatives)]
     times = [one.loaded_leg.time_s + one.empty_leg.time_s for one in alone if one.leg_problem is None]
+    if not times:
+        # Straight, no run leaves a leg room to climb or to sink; routes round are sought elsewhere.
+        assert fire == "fellside" and "has room" in kept.leg_problem
+        return
     assert kept.loaded_leg.time_s + kept.empty_leg.time_s == min(times)
     assert kept.assessment.run_line.coords[-1] == kept.loaded_leg.route.coords[0]
     assert kept.assessment.alternatives == ()

@@ -127,12 +127,39 @@ def _room(points: np.ndarray, ground: Ground) -> int:
 
 
 @njit(cache=True, nogil=True)
+def _need(
+    place: tuple[float, float],
+    unit: tuple[float, float],
+    span: tuple[float, float],
+    total: float,
+    cell: tuple[int, int, int],
+    parts: tuple[float, float],
+    ground: Ground,
+    rule: Rule,
+) -> float:
+    """Give the height needed over a stretch within one cell (row, column, 1 behind a turn); place: where it begins, and
+    span, from where to where along the route [m]."""
+    corridor = ground.far[cell[0], cell[1]] if cell[0] >= 0 else np.inf
+    if parts[0] <= span[0] and span[1] <= parts[1]:
+        return corridor + rule.clearance_m
+    width = surface_width(span[0], span[1], total, parts, rule)
+    # What asks for less than both ends decides nothing.
+    low = min(rule.start_altitude_m, rule.end_altitude_m) - rule.error_m
+    if width >= rule.half_width_m or corridor <= low:
+        return corridor + rule.error_m
+    top = strip_top(ground.near, frame(ground), place, unit, span[1] - span[0], width)
+    if cell[2] == 1:
+        top = max(top, turn_top(ground.near, frame(ground), place[0], place[1], width))
+    return top + rule.error_m
+
+
+@njit(cache=True, nogil=True)
 def _needs(
     points: np.ndarray, knots: np.ndarray, parts: tuple[float, float], ground: Ground, rule: Rule
 ) -> np.ndarray:
     """Give rows (distance, share of its piece, piece, height needed) where cells are entered, where the rule changes
     within a cell, and at the end; inf where no route may lead. Where two cells meet the higher counts."""
-    total, grid = knots[-1, 0], frame(ground)
+    total = knots[-1, 0]
     room = _room(points, ground)
     share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 4))
     cuts, cut = np.array([min(parts[0], parts[1]), max(parts[0], parts[1]), np.inf]), 0
@@ -150,20 +177,10 @@ def _needs(
                 cut += 1
             while at < leave:
                 stop = min(leave, cuts[cut])
-                off, need = at - knots[s, 0], np.inf
-                if parts[0] <= at and stop <= parts[1]:
-                    if cell[i, 0] >= 0:
-                        need = ground.far[cell[i, 0], cell[i, 1]] + rule.clearance_m
-                else:
-                    width = surface_width(at, stop, total, parts, rule)
-                    place = points[s, 0] + off * unit[0], points[s, 1] + off * unit[1]
-                    if width < rule.half_width_m:
-                        need = strip_top(ground.near, grid, place, unit, stop - at, width)
-                        if at > 0.0 and i == 0:
-                            need = max(need, turn_top(ground.near, grid, points[s, 0], points[s, 1], width))
-                    elif cell[i, 0] >= 0:
-                        need = ground.far[cell[i, 0], cell[i, 1]]
-                    need += rule.error_m
+                off = at - knots[s, 0]
+                place = points[s, 0] + off * unit[0], points[s, 1] + off * unit[1]
+                here = cell[i, 0], cell[i, 1], int(at > 0.0 and i == 0)
+                need = _need(place, unit, (at, stop), total, here, parts, ground, rule)
                 rows[n, 0], rows[n, 1], rows[n, 2] = at, (at - knots[s, 0]) / length, s
                 rows[n, 3] = max(need, before)
                 before, at, n = need, stop, n + 1
