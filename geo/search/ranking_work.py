@@ -60,7 +60,7 @@ class RankingWork:
     routes: TerrainRoutes = field(init=False)
 
     def __post_init__(self) -> None:
-        self.routes = TerrainRoutes(self.context, one_hub=isinstance(self.drop.whole, shapely.Point))
+        self.routes = TerrainRoutes(self.context)
         self._least = LeastLegs(self.context)
         self._burning = Prepared(self.fire.area)
 

@@ -5,7 +5,6 @@ leg that the search does not shorten stays as it is.
 """
 
 from dataclasses import replace
-from itertools import cycle
 
 from geo.base.errors import NotFlyable
 from geo.base.prepared import Prepared
@@ -27,11 +26,9 @@ def may_fly(method: MethodAssessment, air: SourceConditions, burning: Prepared) 
 class TerrainRoutes:
     """The search for all candidates of one question: one search ground for each set of no-fly areas."""
 
-    def __init__(self, context: FlightContext, *, one_hub: bool = True) -> None:
-        """one_hub: all candidates drop at one place; else each is sought for itself alone."""
-        self.context, self._one_hub = context, one_hub
+    def __init__(self, context: FlightContext) -> None:
+        self.context = context
         self._searches: Recent[TerrainLegs] = Recent()
-        self._turns = cycle((True, False))
         self._transits: Recent[Leg | NotFlyable] = Recent()
 
     def quicker(self, one: Candidate, drop: Endpoint) -> Candidate:
@@ -42,14 +39,8 @@ class TerrainRoutes:
         level_m = one.conditions.elevation_m
         assert level_m is not None
         touch_down, lift_off = (Endpoint(point, level_m) for point in ends(one.assessment))
-        # Of two sources sought at once one begins with its loaded and one with its empty leg: each makes the time field
-        # that the other needs next, instead of waiting for it.
-        first = next(self._turns)
-        legs: dict[bool, Leg | NotFlyable] = {}
-        for loaded in (first, not first):
-            place = lift_off if loaded else touch_down
-            legs[loaded] = self._leg(drop, place, outward=loaded, loaded=loaded)
-        out, back = legs[True], legs[False]
+        out = self._leg(drop, lift_off, outward=True, loaded=True)
+        back = self._leg(drop, touch_down, outward=False, loaded=False)
         if isinstance(out, NotFlyable) or isinstance(back, NotFlyable):
             return without_legs(one, str(out if isinstance(out, NotFlyable) else back))
         return replace(one, loaded_leg=out, empty_leg=back, leg_problem=None)
@@ -78,9 +69,7 @@ class TerrainRoutes:
         context = self.context
         space = context.no_fly.between(place, hub)
         search = self._searches.get(
-            (space,),
-            (),
-            lambda: TerrainLegs(space, context.book, shared=self._one_hub, prepare=search_ground),
+            (space,), (), lambda: TerrainLegs(space, context.book, prepare=search_ground)
         )
         found = search.leg(hub, place, context.state(loaded=loaded), outward=outward)
         if isinstance(found, NotFlyable):

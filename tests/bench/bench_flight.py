@@ -1,12 +1,11 @@
 """How wrong the legs are, each figure beside that of the plain way: an 8-neighbour grid with one Dijkstra (networkx).
 
-Flat ground, no-fly polygons, mountains, a wind field. "Error" is against a closed form, an exhaustive search, adaptive
-quadrature, or in the mountains the best route that any of several far finer searches found (no proven optimum).
+Flat ground, no-fly polygons, a wind field. "Error" is against a closed form, an exhaustive search or adaptive
+quadrature. Routes round high ground: `bench_routes`.
 """
 
 import itertools
 import math
-import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -18,17 +17,11 @@ from scipy.integrate import quad
 
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
-from geo.flight.legs.best_leg import grid_bearing_deg
-from geo.flight.legs.corridor import Corridor, corridor
-from geo.flight.legs.flight_state import FlightState, rule_of
+from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.no_fly_routes import airspace, find_route
-from geo.flight.routing.route_changes import bend, jitter, shorten, split
-from geo.flight.routing.route_ground import route_ground
-from geo.flight.routing.time_field import FieldSettings
 from geo.flight.winds import FieldWinds
 from geo.records.conditions import WindField
-from geo.records.flight import Leg
-from tests.flight.flying import TerrainLegs, at, leg
+from tests.flight.flying import leg
 from tests.flight.test_legs import CRS as PLANE
 from tests.flight.test_legs import integrated_s
 from tests.flight.test_no_fly_routes import TAS, brute_force, seconds
@@ -39,12 +32,6 @@ EMPTY = FlightState(62.0, 50.0, 8.0, 5.0, 150.0, 180.0, 3000.0, 250.0, 8.0)
 EQUATOR = local_crs(150.0, 0.0).to_wkt()
 FIXED_S = 145.0  # fill, manoeuvres and drop of the heavy profile
 EIGHT = [(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)]
-FINER = (
-    (FieldSettings(240.0, 60_000, 50.0), FieldSettings(90.0, 150_000, 25.0)),
-    (FieldSettings(120.0, 90_000, 25.0),),
-    (FieldSettings(100.0, 130_000, 50.0),),
-    (FieldSettings(180.0, 60_000, 25.0), FieldSettings(75.0, 200_000, 40.0)),
-)
 
 
 def said(errors: Sequence[float]) -> str:
@@ -163,118 +150,6 @@ def invented_relief() -> Grid:
     return Grid(heights, -13_500.0, 13_500.0, 60.0, 60.0)
 
 
-def far_finer_s(
-    found: list[Leg], surface: Corridor, ends: tuple, ends_m: tuple[float, float], state: FlightState
-) -> float:
-    """Give the least time [s] of the two best routes found, each loosened by 18,000 trials and flown exactly."""
-    ground = route_ground(surface, airspace([]))
-    wind = grid_bearing_deg(PLANE, ends[1], state.wind_from_true_deg)
-    rule = rule_of(*(at((0.0, 0.0), m) for m in ends_m), state, wind, ground.lowest_m)
-    best_s = min(one.time_s for one in found)
-    for one in sorted(found, key=lambda leg_: leg_.time_s)[:2]:
-        route = shapely.get_coordinates(one.route)
-        for longest_m in (2500.0, 1200.0, 600.0):
-            for step_m in (400.0, 100.0):
-                route = jitter(split(route, longest_m), ground.open, rule, step_m, 3000)
-            route = bend(shorten(route, ground.open, rule), ground.open, rule, 60.0, 7.5)
-            line = shapely.LineString(route)
-            best_s = min(best_s, leg(*ends, PLANE, *ends_m, state, surface, route=line).time_s)
-    return best_s
-
-
-def mountains(name: str, grid: Grid, seed: int) -> None:
-    """Legs over relief against the best of the default and four finer searches, and of loosening what they found."""
-    print(f"mountains: {name}, 0 to {grid.values.max():,.0f} m")
-    surface, hub = corridor(grid, LOADED.half_width_m), (-1500.0, 2500.0)
-    hub_m = float(grid.bilinear(*hub)) + 60.0
-    rng = np.random.default_rng(seed)
-    others = []
-    while len(others) < 30:
-        place = rng.uniform(-12000.0, 12000.0, 2)
-        if math.hypot(*(place - hub)) > 4000.0:
-            others.append(((float(place[0]), float(place[1])), float(grid.bilinear(*place))))
-    sums: dict[str, list[np.ndarray]] = {"best": [], "routes": [], "direct": [], "grid": []}
-    taken = {"routes": 0.0, "grid": 0.0}
-    for method, state in (("legs_to", LOADED), ("legs_from", EMPTY)):
-        begun = time.process_time()
-        found = [getattr(TerrainLegs(surface, airspace([]), PLANE), method)(hub, hub_m, others, state)]
-        taken["routes"] += time.process_time() - begun
-        sums["routes"].append(_times(found[0]))
-        for stages in FINER:
-            sought = TerrainLegs(surface, airspace([]), PLANE, stages)
-            found.append(getattr(sought, method)(hub, hub_m, others, state))
-        ends = [(place, hub) if method == "legs_to" else (hub, place) for place, _ in others]
-        heights = [_heights(pair, others, hub, hub_m) for pair in ends]
-        sums["best"].append(
-            np.array(
-                [
-                    far_finer_s(list(legs), surface, pair, both, state)
-                    for legs, pair, both in zip(zip(*found, strict=True), ends, heights, strict=True)
-                ]
-            )
-        )
-        begun = time.process_time()
-        sums["grid"].append(_grid_times(grid, surface, hub, hub_m, others, method == "legs_to", state))
-        taken["grid"] += time.process_time() - begun
-        flown = [leg(*pair, PLANE, *both, state, surface) for pair, both in zip(ends, heights, strict=True)]
-        sums["direct"].append(_times(flown))
-    best = sum(sums["best"])
-    for kind in ("routes", "direct", "grid"):
-        both = sum(sums[kind])
-        each = "; one way " + " and ".join(
-            f"{np.mean(t / b - 1.0):.2%} / {np.percentile(t / b - 1.0, 95):.2%}"
-            for t, b in zip(sums[kind], sums["best"], strict=True)
-        )
-        spent = f"{taken[kind]:6.2f} s" if kind in taken else "        "
-        print(f"  {kind:6} round trip  {said(both / (best + FIXED_S) - best / (best + FIXED_S))} {spent}")
-        print(f"         out and back {said(both / best - 1.0)}{each}")
-
-
-def _heights(
-    pair: tuple[tuple[float, float], tuple[float, float]],
-    others: list,
-    hub: tuple[float, float],
-    hub_m: float,
-) -> tuple[float, float]:
-    known = dict(others) | {hub: hub_m}
-    return known[pair[0]], known[pair[1]]
-
-
-def _times(legs: list) -> np.ndarray:
-    return np.array([found.time_s if isinstance(found, Leg) else np.inf for found in legs])
-
-
-def _grid_times(
-    terrain: Grid,
-    surface: Corridor,
-    hub: tuple[float, float],
-    hub_m: float,
-    others: list,
-    to_hub: bool,
-    state: FlightState,
-) -> np.ndarray:
-    """The plain way: cells of three rows and columns, terrain followed at the clearance, climb charged edge by edge."""
-    high = surface.surface.values[1::3, 1::3] + state.clearance_m
-    east, north = terrain.cell_east_m * 3.0, terrain.cell_north_m * 3.0
-
-    def cost(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-        step = (b - a)[:, ::-1] * [east, -north]
-        rise = high[b[:, 0], b[:, 1]] - high[a[:, 0], a[:, 1]]
-        flown = wind_seconds(step, state.wind_from_true_deg, state.wind_ms, state.tas_ms)
-        return np.maximum(flown, np.where(rise > 0.0, rise / state.climb_ms, -rise / state.descent_ms))
-
-    def node(place: tuple[float, float]) -> tuple[int, int]:
-        column = int((place[0] - terrain.west_m) / east)
-        return min(int((terrain.north_m - place[1]) / north), high.shape[0] - 1), min(
-            column, high.shape[1] - 1
-        )
-
-    graph = eight_neighbours(high.shape[1], high.shape[0], cost)
-    one = graph.reverse(copy=False) if to_hub else graph
-    reached = nx.single_source_dijkstra_path_length(one, node(hub))
-    return np.array([reached[node(place)] for place, _ in others])
-
-
 def wind_field() -> None:
     """Straight legs of 20 to 60 km in smooth fields, 10 +- 4 m/s over 20 to 50 km, against quadrature along them."""
     ours, station, plain = [], [], []
@@ -341,9 +216,6 @@ def main() -> None:
     flat_ground()
     no_fly_areas()
     wind_field()
-    mountains("real relief", times_as_high(relief(), 1.0), 4)
-    mountains("real relief, twice as high", times_as_high(relief(), 2.0), 5)
-    mountains("invented relief", invented_relief(), 6)
 
 
 if __name__ == "__main__":

@@ -54,9 +54,8 @@ def route_round(start, end, no_fly, wind_from_grid_deg, wind_ms, tas_ms, names=N
 class TerrainLegs:
     """The search for legs between a hub and many places."""
 
-    def __init__(self, surface: Corridor, space: Airspace, crs_wkt: str, stages=None) -> None:
-        chosen = {} if stages is None else {"stages": stages}
-        self.search = terrain_legs.TerrainLegs(space, LegCache(surface, crs_wkt), **chosen)
+    def __init__(self, surface: Corridor, space: Airspace, crs_wkt: str) -> None:
+        self.search = terrain_legs.TerrainLegs(space, LegCache(surface, crs_wkt))
 
     def legs_to(self, hub, hub_m, others, state) -> list:
         """The legs from each (place, height) to the hub."""
@@ -67,7 +66,6 @@ class TerrainLegs:
         return [self.search.leg(at(hub, hub_m), at(*other), state, outward=False) for other in others]
 
     @property
-    def fields_computed(self) -> int:
-        """How many time fields were computed so far."""
-        fields = self.search.fields()
-        return 0 if fields is None else fields.computed
+    def legs_sought(self) -> int:
+        """For how many legs routes were sought so far."""
+        return self.search.legs_sought

@@ -2,7 +2,12 @@
 
 import heapq
 import math
+import os
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,10 +19,8 @@ from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
 from geo.flight.legs.no_fly_routes import airspace
-from geo.flight.routing.route_changes import jitter, shorten, split
 from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_kernels import route_seconds
-from geo.flight.routing.time_field import FieldSettings
 from geo.records.flight import Leg
 from geo.records.region import Obstacle
 from tests.flight.flying import TerrainLegs, at, leg
@@ -66,13 +69,13 @@ def both(sought, start_m=0.0, end_m=0.0, state=STATE):
     )
 
 
-def test_flat_ground_is_flown_direct_and_no_field_is_computed():
+def test_flat_ground_is_flown_direct_and_nothing_is_sought():
     grid = terrain(lambda e, n: 20.0 + 0.0 * e)
     sought, direct = routes(grid), fly(START, END, 25.0, 25.0, STATE, grid)
     for found in both(sought, 25.0, 25.0):
         assert found.time_s == direct.time_s
         assert not found.detour
-    assert sought.fields_computed == 0
+    assert sought.legs_sought == 0
 
 
 @pytest.mark.parametrize("gap_to", [7000.0, 5900.0])
@@ -118,16 +121,16 @@ def test_no_detour_is_hinted_at_where_none_can_gain():
     sought = routes(grid)
     found = sought.legs_to(END, high_m, [(START, 0.0)], STATE)[0]
     assert found.time_s == direct.time_s and found.cautions == ()
-    assert sought.fields_computed == 0
+    assert sought.legs_sought == 0
 
 
 def test_a_low_wall_is_crossed_and_a_higher_one_never_shortens_the_leg():
-    # Invariant; the search's own scatter of 0.3 % is allowed for.
+    # Invariant; the search's own scatter of 0.1 % is allowed for.
     last = [0.0, 0.0]
     for height in (0.0, 100.0, 300.0, 600.0, 900.0, 1400.0, 2200.0):
         found = both(routes(wall(height)))
         for side in range(2):
-            assert found[side].time_s >= last[side] * 0.997
+            assert found[side].time_s >= last[side] * 0.999
             last[side] = max(last[side], found[side].time_s)
         if height <= 100.0:
             assert found[0].distance_m < 14100.0  # hardly longer than the straight line of 14,009 m
@@ -193,7 +196,7 @@ def test_a_closed_area_alone_gives_the_exact_route_of_the_corner_graph():
     sought = routes(terrain(lambda e, n: 0.0 * e), airspace([shut]))
     for found in both(sought):
         assert list(found.route.coords)[1:-1] == [(-300.0, 3000.0), (300.0, 3000.0)]
-    assert sought.fields_computed == 0
+    assert sought.legs_sought == 0
 
 
 def test_a_closed_area_shut_in_by_high_ground_leaves_no_route():
@@ -270,9 +273,6 @@ def test_never_slower_than_direct_and_flown_exactly_along_its_route():
             assert found.time_s == again.time_s
             detours += found.detour
     assert detours >= 8
-    assert (
-        sought.fields_computed <= 16
-    )  # two stages each route in at most four sizes, whatever the number of legs
     alone = routes(grid)
     for (place, height), found in list(zip(others, given, strict=True))[:3]:
         (single,) = alone.legs_from(hub, hub_m, [(place, height)], STATE)
@@ -307,46 +307,10 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
     assert abs(np.mean(apart)) < 1e-4
 
 
-def far_finer_s(grid, found, start, start_m, end, end_m, state):
-    """Reference of a far finer search: a route loosened by 12,000 trials with pieces down to 300 m, flown exactly."""
-    surface = corridor(grid, state.half_width_m)
-    ground = route_ground(surface, EMPTY)
-    rule = rule_of(at(start, start_m), at(end, end_m), state, state.wind_from_true_deg, ground.lowest_m)
-    route, best_s = shapely.get_coordinates(found.route), found.time_s
-    for longest_m, step_m in ((2500.0, 400.0), (1200.0, 300.0), (600.0, 200.0), (300.0, 100.0)):
-        route = jitter(split(route, longest_m), ground.open, rule, step_m, 3000)
-        best_s = min(
-            best_s, fly(start, end, start_m, end_m, state, grid, shorten(route, ground.open, rule)).time_s
-        )
-    return best_s
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_no_fly_routes_come_near_the_best_of_far_finer_searches(seed):
-    # The bars of the project's own issue for mountains, round trips (here without the fixed parts of a cycle, which
-    # make the shares smaller): 0.5 % on average, 1.5 % at the 95th percentile. No proven optimum exists.
-    grid, hub = hills(40 + seed, 1200.0), (400.0, -300.0)
-    hub_m = float(grid.bilinear(*hub)) + 30.0
-    others = ends_on(grid, 60 + seed, 8)
-    finer = (FieldSettings(240.0, 60_000, 50.0), FieldSettings(100.0, 120_000, 40.0))
-    given, least = np.zeros(len(others)), np.zeros(len(others))
-    for method in ("legs_to", "legs_from"):
-        ours = getattr(routes(grid), method)(hub, hub_m, others, STATE)
-        sought = TerrainLegs(corridor(grid, STATE.half_width_m), EMPTY, CRS, finer)
-        for n, other in enumerate(getattr(sought, method)(hub, hub_m, others, STATE)):
-            place, height = others[n]
-            ends = (place, height, hub, hub_m) if method == "legs_to" else (hub, hub_m, place, height)
-            given[n] += ours[n].time_s
-            least[n] += min(far_finer_s(grid, one, *ends, STATE) for one in (ours[n], other))
-    over = given / least - 1.0
-    assert np.mean(over) < 0.005
-    assert np.max(over) < 0.03  # eight round trips have no 95th percentile: a bound for every one
-
-
 def capped_search_s(grid, start, start_m, end, spacing, state):
     """Independent: for each climb cap, an exact search with release times over 16 moves; calm, no descent limit.
 
-    Written apart from the field: forward from the start, one altitude cap at a time, heights sampled every 20 m. An
+    Written apart from the lattice: forward from the start, one altitude cap at a time, heights sampled every 20 m. An
     edge is entered only when all of it is cleared, so the time can be flown: the best route is never slower.
     """
     surface = corridor(grid, state.half_width_m).surface
@@ -408,5 +372,103 @@ def test_no_slower_than_an_independent_search_over_climb_caps(seed):
     for found in (out, back):
         assert found.time_s <= 1.001 * reference
         assert found.time_s < 0.97 * direct.time_s
-    # The same leg sought from either end, by two senses of the field.
-    assert out.time_s == pytest.approx(back.time_s, rel=0.01)
+    # The same leg, asked with the hub at its end and with the hub at its start.
+    assert out.time_s == back.time_s
+
+
+def scene(seed):
+    """Hills with a hub on them, and legs to it and from it."""
+    grid, hub = hills(40 + seed, 1200.0), (400.0, -300.0)
+    return grid, hub, float(grid.bilinear(*hub)) + 30.0, ends_on(grid, 60 + seed, 5)
+
+
+def times_of(grid, hub, hub_m, others, state):
+    sought = routes(grid)
+    given = [*sought.legs_to(hub, hub_m, others, state), *sought.legs_from(hub, hub_m, others, state)]
+    assert sought.legs_sought > len(others), "the scene must have legs for which routes are sought"
+    return np.array([found.time_s for found in given]), given
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_equal_questions_get_equal_answers_and_near_ones_near_answers(seed):
+    # The project's own bars: inputs changed by 1e-9 change no time by more than 0.05 %; a hub moved by half a metre by
+    # no more than that takes plus 0.1 %. tests/bench/bench_routes.py measures how many of many legs keep it.
+    grid, hub, hub_m, others = scene(seed)
+    asked, _ = times_of(grid, hub, hub_m, others, STATE)
+    share = 1.0 + 1e-9
+    near = replace(STATE, wind_ms=STATE.wind_ms * share, wind_from_true_deg=STATE.wind_from_true_deg * share)
+    shifted = [((x * share, y * share), height * share) for (x, y), height in others]
+    again, _ = times_of(grid, hub, hub_m * share, shifted, near)
+    assert np.max(np.abs(again / asked - 1.0)) <= 0.0005
+    moved, _ = times_of(grid, (hub[0] + 0.3, hub[1] + 0.4), hub_m, others, STATE)
+    slowest_ms = STATE.climb_speed_ms - STATE.wind_ms
+    assert np.max((np.abs(moved - asked) - 0.5 / slowest_ms) / asked) <= 0.001
+
+
+@pytest.mark.parametrize("seed", [2])
+def test_no_slower_than_an_independent_search_with_via_points(seed):
+    # The independent search of the bench; its bars are for many legs (0.3 % mean, 1.0 % at the 95th percentile, 2.5 %
+    # worst), so that few legs here are held to the worst and to twice the mean.
+    from tests.bench.bench_routes import Scene, plain_leg
+
+    grid, hub, hub_m, others = scene(seed)
+    others = others[:3]
+    _, given = times_of(grid, hub, hub_m, others, STATE)
+    one = Scene("hills", grid, corridor(grid, STATE.half_width_m), EMPTY, at(hub, hub_m), ())
+    asked = [(place, outward) for outward in (True, False) for place in others]
+    over = np.array(
+        [
+            found.time_s / plain_leg(one, at(*place), STATE, outward, [found]) - 1.0
+            for found, (place, outward) in zip(given, asked, strict=True)
+        ]
+    )
+    assert np.mean(over) <= 0.006 and np.max(over) <= 0.025
+
+
+ALONE = """
+import sys
+from tests.flight.test_terrain_legs import STATE, scene, times_of
+for seed in (0,):
+    for found in times_of(*scene(seed), STATE)[1]:
+        print(found.time_s.hex(), found.route.wkb_hex)
+"""
+
+
+def told_alone(folder, processor):
+    """What a process of its own answers; for a named processor the kernels are compiled there."""
+    own = (
+        {"NUMBA_CPU_NAME": processor, "NUMBA_CPU_FEATURES": "", "NUMBA_CACHE_DIR": str(folder)}
+        if processor
+        else {}
+    )
+    held = {k: v for k, v in os.environ.items() if k not in ("NUMBA_CPU_NAME", "NUMBA_CPU_FEATURES")}
+    held |= {"PYTHONPATH": str(Path(__file__).resolve().parents[2])} | own
+    command = [sys.executable, "-c", ALONE]
+    return subprocess.run(command, env=held, capture_output=True, text=True, check=True).stdout
+
+
+@pytest.mark.slow
+def test_the_answer_is_the_same_compiled_for_any_processor(tmp_path):
+    # To the last digit; for x86-64 without anything newer than SSE2 against whatever this machine has.
+    here, plain = told_alone(tmp_path, None), told_alone(tmp_path, "generic")
+    assert here == plain and here.count("\n") == 10
+
+
+def test_no_kernel_may_reorder_sums():
+    # What `fastmath` allows differs from processor to processor (numba, "Fast-math").
+    folder = Path(__file__).resolve().parents[2] / "geo" / "flight"
+    assert [
+        path.name for path in folder.rglob("*.py") if "fastmath" in path.read_text(encoding="utf-8")
+    ] == []
+
+
+def test_the_answer_is_the_same_with_any_number_of_threads():
+    grid, hub, hub_m, others = scene(1)
+    _, alone = times_of(grid, hub, hub_m, others, STATE)
+    sought = routes(grid)
+    with ThreadPoolExecutor(4) as pool:
+        there = pool.map(lambda other: sought.legs_to(hub, hub_m, [other], STATE)[0], others)
+        back = pool.map(lambda other: sought.legs_from(hub, hub_m, [other], STATE)[0], others)
+        beside = [*there, *back]
+    for one, other in zip(alone, beside, strict=True):
+        assert one.time_s == other.time_s and one.route.equals(other.route)

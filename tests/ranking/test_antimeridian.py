@@ -68,8 +68,8 @@ def write_region(folder, middle, form, closed=AROUND_S):
     layer(folder / "closed.geojson", [({"id": "C", "sort": "no flying"}, closed)], middle, form)
     layer(folder / "fires.geojson", [({"id": "F1"}, FIRE)], middle, form)
     east, north = np.meshgrid((np.arange(400) + 0.5) * 0.0004, (np.arange(240) + 0.5) * 0.0004)
-    # So gentle that every leg stands as flown first: the search for routes round hills turns the last digits of its
-    # input into 0.1 % of a time (see tests/flight/test_terrain_legs.py).
+    # So gentle that every leg stands as flown first: the planes on both sides are not the same to a millimetre, and a
+    # route that is sought may then differ by 0.1 % of its time (see tests/flight/test_terrain_legs.py).
     heights = (102.0 + 4.0 * east / 0.16 + 2.0 * north / 0.096).astype(np.float32)
     with rasterio.open(
         folder / "terrain.tif", "w", driver="GTiff", width=400, height=240, count=1, dtype="float32",
