@@ -21,6 +21,7 @@ from geo.flight.legs.flight_state import FlightState, rule_of
 from geo.flight.legs.no_fly_routes import airspace
 from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_kernels import route_seconds
+from geo.flight.routing.route_search import RouteSearch
 from geo.records.flight import Leg
 from geo.records.region import Obstacle
 from tests.flight.flying import TerrainLegs, at, leg
@@ -445,6 +446,18 @@ def told_alone(folder, processor):
     held |= {"PYTHONPATH": str(Path(__file__).resolve().parents[2])} | own
     command = [sys.executable, "-c", ALONE]
     return subprocess.run(command, env=held, capture_output=True, text=True, check=True).stdout
+
+
+def test_a_way_shut_close_to_its_start_is_opened_beside_it():
+    # A tower of ground above the ceiling 400 m from the start: the straight way cannot be flown, one with a corner can.
+    low = replace(STATE, ceiling_m=1200.0)
+    grid = terrain(lambda e, n: np.where((np.abs(e + 6500.0) < 100.0) & (np.abs(n) < 500.0), 2000.0, 0.0))
+    ground = route_ground(corridor(grid, low.half_width_m), EMPTY)
+    rule = rule_of(at(START, 0.0), at(END, 0.0), low, low.wind_from_true_deg, ground.lowest_m)
+    search = RouteSearch(np.array([START, END]), rule, ground)
+    assert search.seconds(search.ends) == math.inf
+    opened = search.opened(search.ends)
+    assert search.seconds(opened) < math.inf and len(opened) in (3, 4)
 
 
 @pytest.mark.slow

@@ -33,7 +33,7 @@ END_GRID_M, FITTED_M = 16.0, (25.0, 4.0, 0.0)
 
 def rounded(rule: Rule) -> Rule:
     """Give the numbers of a leg rounded to what matters."""
-    return Rule(*(_to_digits(value) for value in rule))
+    return Rule._make(_to_digits(value) for value in rule)
 
 
 def _to_digits(value: float | np.ndarray) -> float | np.ndarray:
