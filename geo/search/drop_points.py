@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import nearest_points
 
 from geo.base.errors import BadArgument
@@ -71,9 +72,7 @@ def drop_point(fire: Fire, region: Region, closures: Sequence[Closure] = ()) -> 
     return largest.centroid if largest.covers(largest.centroid) else largest.representative_point()
 
 
-def _without_no_fly(
-    shape: shapely.Geometry, fire: Fire, closures: Sequence[Closure], what: str
-) -> shapely.Geometry:
+def _without_no_fly(shape: BaseGeometry, fire: Fire, closures: Sequence[Closure], what: str) -> BaseGeometry:
     """Give a shape without the no-fly areas, where no load can be dropped.
 
     Raises: BadArgument naming them when nothing is left: once for the fire, not once for each water.
