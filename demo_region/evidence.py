@@ -260,9 +260,9 @@ def fill_stations() -> gpd.GeoDataFrame:
     islands_fire, season = "Halvenna fire service", ("2026-11-01", "2027-03-31")
     rows = [
         ("FS1", "Airstrip mixing plant", "mixing plant", "retardant", 1_800.0, 60.0, 60_000.0, 400.0, 30.0, 1.0, None,
-         "agreed", islands_fire, None, None, shapely.Point(8_700, 7_900)),
+         "agreed", islands_fire, None, None, shapely.Point(6_120, 5_560)),
         ("FS2", "Ferry landing hydrant", "street hydrant", "fresh water", 900.0, 90.0, None, None, 20.0, 2.0, None,
-         "agreed", "Halvenna water board", None, None, shapely.Point(7_100, 9_500)),
+         "agreed", "Halvenna water board", None, None, shapely.Point(3_250, 9_700)),
         ("FS3", "Saltgrass dip tank", "open tank", "fresh water", None, None, 45_000.0, 1_200.0, 25.0, None, 1.8,
          "agreed", islands_fire, None, None, shapely.Point(3_900, 8_600)),
         ("FS4", "Ford tender", "water tender", "fresh water", 1_000.0, 60.0, 12_000.0, None, 20.0, None, None,

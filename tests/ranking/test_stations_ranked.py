@@ -15,12 +15,14 @@ from geo import pipeline
 from geo.base.errors import BadArgument
 from geo.export.layers.ranked_layer import ranked_frame
 from geo.ingest.layers.aircraft import load_profile
+from geo.ranking.extras.fleet import plan_fleet
 from geo.records.conditions import Weather
 from geo.records.extras import ExtrasRequest, Target
 from geo.records.question import RankingQuestion
 from geo.records.region import WaterBody
 from geo.records.station import FillStation
 from geo.search.drop_points import Drop, away_from_water, drop_for
+from geo.search.extras import perimeter_supply
 from tests.ranking.random_regions import Recipe, made
 
 HEAVY, LIGHT = load_profile("heavy_tank_helicopter"), load_profile("light_bucket_helicopter")
@@ -113,6 +115,19 @@ def test_agents_are_never_summed():
     assert "R" not in {one.body_id for one in beside.supply}
     assert {one.body_id: one.agent for one in beside.line.sources}["R"] == "retardant"
     assert {one.body_id for one in beside.certainty.sources} >= {"R"}
+
+
+def test_the_best_source_serves_neither_fleet_nor_edge_once_it_holds_retardant():
+    asked = RankingQuestion(PLAIN, SURVEY, PLAIN.fires[0], HEAVY, WEATHER, ExtrasRequest(perimeter=True))
+    listed = pipeline.rank_question(asked)
+    first, second = listed.sources[:2]
+    other = replace(first, assessment=replace(first.assessment, agent="retardant"))
+    changed = replace(listed, sources=(other, *listed.sources[1:]))
+    for ranking, best in ((listed, first), (changed, second)):
+        plan = plan_fleet(["heavy"], {"heavy": ranking.sources})
+        assert [one.body_id for one in plan.members] == [best.body_id]
+    assert first.body_id in {one.body_id for one in perimeter_supply(asked, listed)}
+    assert first.body_id not in {one.body_id for one in perimeter_supply(asked, changed)}
 
 
 POND = WaterBody("Q", "pond", "pond", shapely.Point(0.0, 0.0).buffer(150.0, quad_segs=64), "here")
