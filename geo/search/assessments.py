@@ -1,5 +1,7 @@
 """Which water suits which method of filling on one day: each assessed once, at the first need."""
 
+from dataclasses import replace
+
 from geo.base.recent import Recent
 from geo.flight import atmosphere, performance
 from geo.flight.legs.best_leg import grid_bearing_deg
@@ -45,9 +47,19 @@ def conditions_at(
             (profile.climb_empty_ms, profile.climb_speed_empty_ms),
         )
     )
-    by_weight = float(lift.scoop_kg), lift.scoop_by, lift.gross_kg, lift.gross_by, lift.gain_kg_l, lift.notes
-    hover_kg = float(lift.hover_kg)
-    return SourceConditions(*heights, temperature, *wind, hover_kg, density, reason, *gradients, *by_weight)
+    loaded, empty = gradients
+    plain = SourceConditions(
+        *heights, temperature, *wind, float(lift.hover_kg), density, reason, loaded, empty
+    )
+    return replace(
+        plain,
+        scoop_kg=float(lift.scoop_kg),
+        scoop_by=lift.scoop_by,
+        gross_kg=lift.gross_kg,
+        gross_by=lift.gross_by,
+        fuel_gain_kg_l=lift.gain_kg_l,
+        weight_notes=lift.notes,
+    )
 
 
 class AssessmentCache:
