@@ -45,8 +45,7 @@ def plan_fuel(
     References: reserve by the law of the place or the contract, for example 20 min, US 14 CFR 91.151(b).
     """
     endurance_s = 3600.0 * profile.fuel_l / profile.fuel_burn_l_h
-    to_s = transit_to.time_s if transit_to is not None else 0.0
-    from_s = transit_from.time_s if transit_from is not None else 0.0
+    to_s, from_s = (0.0 if leg is None else leg.time_s for leg in (transit_to, transit_from))
     trip_s = flown.round_trip_s
     if not (math.isfinite(to_s + from_s + trip_s) and min(to_s, from_s) >= 0.0 and trip_s > 0.0):
         raise BadArgument(
@@ -58,18 +57,15 @@ def plan_fuel(
     litres, most_l = (sum(one.litres for one in some) for some in (table, by_fuel))
     cycle_s = to_s + sum(one.round_trip_s for one in by_fuel) + from_s + profile.refuel_turn_s
     long_run = 3600.0 * litres / cycle_s if table else 0.0
-    held = (
-        f"; fuel allows {len(by_fuel)} loads, the water holds {len(table)}"
-        if len(table) < len(by_fuel)
-        else ""
-    )
+    held = _held_words(len(by_fuel), len(table))
     sustained = (
         long_run if hours is None else _delivered_l(by_fuel, assessment.held_l, cycle_s, hours) / hours
     )
     note = _note(profile, transit_to, transit_from) + held
     times_s, counted = (endurance_s, profile.reserve_s, to_s, from_s), (len(table), litres)
-    after = table, len(by_fuel), most_l, cycle_s, hours, sustained
-    return FuelPlan(*times_s, *counted, profile.refuel_turn_s, long_run, note, *after)
+    plan = FuelPlan(*times_s, *counted, profile.refuel_turn_s, long_run, note)
+    by_number = replace(plan, table=table, loads_by_fuel=len(by_fuel), litres_by_fuel=most_l)
+    return replace(by_number, cycle_s=cycle_s, hours=hours, sustained_litres_per_hour=sustained)
 
 
 def most_sustained(
@@ -153,6 +149,10 @@ def _gross_kg(
         return None
     water_kg = litres * assessment.load.water_kg_l
     return profile.weights.operating_kg + fuel_l * profile.weights.fuel_kg_l + water_kg
+
+
+def _held_words(by_fuel: int, held: int) -> str:
+    return f"; fuel allows {by_fuel} loads, the water holds {held}" if held < by_fuel else ""
 
 
 def _note(profile: AircraftProfile, transit_to: Leg | None, transit_from: Leg | None) -> str:

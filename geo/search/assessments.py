@@ -50,8 +50,9 @@ def air_at(
     """Give the air at one place [plane m] and level [m], for a load of a density [kg/L]."""
     air = _air_at(middle, level, density, region, profile, weather)
     variation_deg = _variation_deg(region, weather, middle, air.elevation_m)
-    gusts = {"gust_ms": weather.gust_ms, "wind_variable": weather.wind_variable}
-    return replace(air, variation_deg=variation_deg, **gusts)
+    return replace(
+        air, variation_deg=variation_deg, gust_ms=weather.gust_ms, wind_variable=weather.wind_variable
+    )
 
 
 def _variation_deg(
@@ -94,10 +95,16 @@ def _air_at(
     empty = climb_gradient(
         profile.climb_empty_ms, profile.ceiling_m, profile.climb_speed_empty_ms, density_altitude
     )
-    by_weight = float(lift.scoop_kg), lift.scoop_by, lift.gross_kg, lift.gross_by, lift.gain_kg_l, lift.notes
     hover_kg = float(lift.hover_kg)
-    return SourceConditions(
-        *heights, temperature, *wind, hover_kg, density, reason, loaded, empty, *by_weight
+    plain = SourceConditions(*heights, temperature, *wind, hover_kg, density, reason, loaded, empty)
+    return replace(
+        plain,
+        scoop_kg=float(lift.scoop_kg),
+        scoop_by=lift.scoop_by,
+        gross_kg=lift.gross_kg,
+        gross_by=lift.gross_by,
+        fuel_gain_kg_l=lift.gain_kg_l,
+        weight_notes=lift.notes,
     )
 
 

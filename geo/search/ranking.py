@@ -1,5 +1,7 @@
 """A question's sources evaluated, and the record of its ranking: what is left out and why, what was assumed."""
 
+from dataclasses import replace
+
 from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.question import RankingQuestion
@@ -50,8 +52,8 @@ def ranking_of(
     stated |= {"routes": QUICK_ROUTES} if quick else {}
     question = region.name, asked.survey.fingerprint, fire.fire_id, fire.name
     told = cautions, stated, listed.passed, listed.passed_count
-    named = profile.profile_id, profile.name
-    return Ranking(*question, *named, asked.weather, sources, excluded, *told, profile)
+    made = Ranking(*question, profile.profile_id, profile.name, asked.weather, sources, excluded, *told)
+    return replace(made, profile=profile)
 
 
 def _near_ends(asked: RankingQuestion) -> list[str]:

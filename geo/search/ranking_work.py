@@ -163,6 +163,7 @@ class RankingWork:
                 self._fly(one)
                 continue
             left.remove(one)
+            assert one.drop is not None
             one.candidate = with_transits(
                 self.context, one.candidate, one.drop, self._transit, self.refuelling
             )

@@ -68,7 +68,8 @@ def criterion(
         raise BadArgument(f"{name}: the measurement is NaN. Fix: hand over None where nothing is known")
     kept = min(100.0, max(0.0, score))
     if points and figure.measured is not None:
-        kept = float(np.interp(figure.measured, *zip(*points, strict=True)))
+        across, up = np.array(points).T
+        kept = float(np.interp(figure.measured, across, up))
     if state == "unknown":
         kept = 0.0
     figures = (figure.measured, figure.required, figure.unit, figure.margin)

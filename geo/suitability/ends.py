@@ -94,9 +94,7 @@ def _at_own_slope(name: str, end: EndClearance, slope: float, beyond_m: float = 
     least, known = _least_slope(end.steepest_slope, end.later_slopes, beyond_m)
     if not known:
         return _at_unknown_slope(name, end, slope, broken=flatter and _broken(end))
-    after = f" after {beyond_m:.0f} m to gather speed" if beyond_m > 0.0 else ""
-    clears = "nothing clears what stands before" if least is None else f"{least:.1%} clears everything"
-    rises = f"this aircraft's surface rises {slope:.1%}{after}, {clears}"
+    rises = _rises_words(slope, beyond_m, least)
     state: State = "met"
     reason = rises
     if least is None or least > slope or (flatter and _broken(end)):
@@ -107,6 +105,12 @@ def _at_own_slope(name: str, end: EndClearance, slope: float, beyond_m: float = 
     reason += f" (surveyed at {end.slope:.1%}: {end.what})"
     figure, points = Figure(least, slope, "1", most=True), margin_points(slope, slope, most=True)
     return criterion(name, state, reason, hard=True, figure=figure, points=points)
+
+
+def _rises_words(slope: float, beyond_m: float, least: float | None) -> str:
+    after = f" after {beyond_m:.0f} m to gather speed" if beyond_m > 0.0 else ""
+    clears = "nothing clears what stands before" if least is None else f"{least:.1%} clears everything"
+    return f"this aircraft's surface rises {slope:.1%}{after}, {clears}"
 
 
 def _least_slope(

@@ -16,9 +16,10 @@ from geo.base.positions import true_and_magnetic
 from geo.base.units import METRE_PER_NAUTICAL_MILE, MS_PER_KNOT
 from geo.records.file_formats import SHAPEFILE_LIMITS
 from geo.records.flight import Leg
-from geo.records.ranking import FuelPlan, RankedSource, Ranking
+from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Region
 from geo.records.survey import BodySurvey, RegionSurvey
+from services.cli.fuel_table import fuel_lines
 from services.cli.opening import print_json
 
 # A pipe or a file gets full-width lines: tables must not be cut to a guessed 80 columns.
@@ -286,29 +287,6 @@ def _climb_lines(leg: Leg) -> list[str]:
     return lines
 
 
-def _fuel_lines(fuel: FuelPlan) -> list[str]:
-    """The loads of a tank of fuel, one by one, and the rate with refuelling."""
-    spare_s = fuel.endurance_s - fuel.reserve_s - fuel.transit_from_s
-    lines = [
-        f"  fuel cycle: loads that end within {fuel.endurance_s:,.0f} endurance - {fuel.reserve_s:,.0f} reserve - "
-        f"{fuel.transit_from_s:,.0f} transit home = {spare_s:,.0f} s; the flight out takes {fuel.transit_to_s:,.0f} s"
-    ]
-    for one in fuel.table:
-        weight = "" if one.gross_kg is None else f", {one.gross_kg:,.0f} kg in all"
-        lines.append(
-            f"    load {one.number}: fuel {one.fuel_l:,.0f} L, water {one.litres:,.0f} L ({one.ruled_by}){weight}; "
-            f"dropped after {clock(one.dropped_s)}, round trip {one.round_trip_s:.1f} s"
-        )
-    lines.append(
-        f"  sustained: {fuel.litres:,.0f} L x 3600 / ({fuel.transit_to_s:,.0f} + {fuel.loads_by_fuel} round trips + "
-        f"{fuel.transit_from_s:,.0f} + {fuel.refuel_turn_s:,.0f} refuelling = {fuel.cycle_s:,.0f} s) = "
-        f"{fuel.long_run_litres_per_hour:,.0f} L/h"
-    )
-    if fuel.hours is not None:
-        lines.append(f"  over {fuel.hours:g} h: {fuel.sustained_litres_per_hour:,.0f} L/h")
-    return lines
-
-
 def print_working(source: RankedSource) -> None:
     """The working of one source, so that it can be redone by hand."""
     cycle = source.cycle
@@ -326,7 +304,7 @@ def print_working(source: RankedSource) -> None:
         f"  litres an hour: {cycle.litres:,.0f} L x 3600 / {cycle.round_trip_s:.1f} s "
         f"= {cycle.litres_per_hour:,.0f} L/h"
     )
-    for line in _fuel_lines(source.fuel):
+    for line in fuel_lines(source.fuel, clock):
         say(line)
     for criterion in source.assessment.criteria:
         say(

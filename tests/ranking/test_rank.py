@@ -190,4 +190,4 @@ def test_general_cautions_cover_every_topic(topic):
 def test_assumptions_quote_the_profile():
     said = assumptions(PROFILE)
     assert "30 s at the source" in said["manoeuvre"]
-    assert "litres per hour" in said["order"]
+    assert "most water over one fuel cycle" in said["order"]
