@@ -7,7 +7,7 @@ process, simulation, field                    the random field behind soundings,
 features, looked, unseen                      what may stand on the bed unseen: how much, who looked, what is left
 recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures
 bed, model                                    one body with all its evidence: mean depth, volume; least depth
-level, planning, next_survey                  another level: waterline, usable down to; the next sounding, the next survey
+level, planning, next_survey                  another level: waterline, usable down to; what to sound and survey next
 """
 
 from geo.survey.depth.field import depth_field, run_depth_probability
