@@ -4,10 +4,10 @@ evidence, stated, raster, chart, unsounded    what is known, in the form of numb
 charted, bounds                               one body's chart; what no least depth may exceed, whatever evidence rules
 shore, corridor                               where: distance to shore, the strip of a run, the circle of a hover
 process, simulation, field                    the random field behind soundings, joint draws, mean and sigma on a grid
-features, looked, unseen                      what may stand on the bed unseen: how much of it, who looked, what is left
+features, looked, unseen                      what may stand on the bed unseen: how much, who looked, what is left
 recalibration (+ .json)                       what bodies with a known bed taught about the field's own figures
 bed, model                                    one body with all its evidence: mean depth, volume; least depth
-level, planning, next_survey                  another level: waterline, usable down to; next sounding, next survey
+level, planning, next_survey                  another level: waterline, usable down to; what to sound and survey next
 """
 
 import geo.base.kernel_cache  # noqa: F401  # before the first kernel is defined

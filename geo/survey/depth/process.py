@@ -256,7 +256,8 @@ def _candidates(
     nearest_shore = float(np.partition(shore_m, 1)[1])
     low, high = max(STEEPEST_SCALE_M, nearest_shore / 3.0), 4.0 * far
     # A bank that still falls where the soundings end would be drawn on and on beyond them: the mean runs off.
-    while high > low and shore_factor(greatest_m, high) > MOST_BEYOND * shore_factor(far, high):
+    both = np.array([far, greatest_m])
+    while high > low and np.divide(*shore_factor(both, high)[::-1]) > MOST_BEYOND:
         high *= 0.9
     scales = _even_ratios(min(low, high), high, SHORE_SCALES)
     lengths = _even_ratios(max(spacing_m, 0.02 * extent_m), 2.0 * extent_m, CORRELATION_LENGTHS)
