@@ -172,10 +172,8 @@ class DepthModel(KnownBed):
         place = area.area.difference(self.body.polygon).representative_point()
         reason = f"the corridor leaves the water at E {place.x:.0f} N {place.y:.0f}"
         dry = (0.0,) * len(DEPTH_PROBABILITIES)
-        nothing = {"bed_quantiles_m": None, "unseen": ""}
-        return replace(
-            result, quantiles_m=dry, reason=reason, shallowest=place, expected_least_m=0.0, **nothing
-        )
+        dried = replace(result, quantiles_m=dry, bed_quantiles_m=None, unseen="")
+        return replace(dried, reason=reason, shallowest=place, expected_least_m=0.0)
 
 
 def depth_model(
