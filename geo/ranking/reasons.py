@@ -83,7 +83,7 @@ def _legs_m(cycle: Cycle) -> float:
 
 
 def _climb_s(cycle: Cycle) -> float:
-    return sum(leg.climb_extra_s + leg.descent_extra_s for leg in (cycle.loaded_leg, cycle.empty_leg))
+    return cycle.loaded_leg.extra_s + cycle.empty_leg.extra_s
 
 
 def _fixed_s(cycle: Cycle) -> float:

@@ -146,7 +146,9 @@ class LegPart:
 
 @dataclass(frozen=True)
 class Leg:
-    """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s.
+    """A flown leg. time_s = sum of segment times + climb_extra_s + descent_extra_s + turns_s.
+
+    turns_s: what the turns take that are sharper than 60 degrees.
 
     safe_altitude_m: the altitude at which the whole leg, from end to end, could be flown level with the clearance above
     all ground and all obstacles in its corridor, and no lower than either end: where to climb to when the flight does
@@ -171,6 +173,12 @@ class Leg:
     path_m: tuple[tuple[float, float], ...] = ()
     parts: tuple[LegPart, ...] = ()
     circling: tuple[Circling, ...] = ()
+    turns_s: float = 0.0
+
+    @property
+    def extra_s(self) -> float:
+        """What climb, descent and turns add to the cruise time [s]."""
+        return self.climb_extra_s + self.descent_extra_s + self.turns_s
 
 
 @dataclass(frozen=True, eq=False)

@@ -249,6 +249,7 @@ def _leg_lines(word: str, leg: Leg, variation_deg: float | None) -> list[str]:
     if len(leg.segments) > MOST_PIECES:
         pieces = f"{len(leg.segments)} pieces of {leg.distance_m:,.0f} m, {sum(s.time_s for s in leg.segments):.1f} s"
     extra = f" + climb {leg.climb_extra_s:.1f} s + descent {leg.descent_extra_s:.1f} s"
+    extra += f" + turns {leg.turns_s:.1f} s" if leg.turns_s > 0.0 else ""
     lines = [f"  {word}: {pieces}{extra} = {leg.time_s:.1f} s{_wind_words(leg)}; {escape(leg.highest_what)}"]
     return lines + _climb_lines(leg)
 

@@ -11,7 +11,7 @@ from geo.flight.legs.climb import Course, Waits, climbed_m, left_too_high_m, rea
 from geo.flight.legs.corridor import Corridor
 from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.heights import EndParts
-from geo.flight.legs.room_kernels import circle_side
+from geo.flight.legs.room_kernels import GENTLE_TURN, circle_side, sharp_turns
 from geo.flight.legs.track import Track
 from geo.flight.routing.rule_kernels import CIRCLES_EVERY_M, LEAST_CIRCLED_S, MOST_CIRCLES
 from geo.records.flight import Circling, Endpoint
@@ -85,6 +85,27 @@ def waits_of(course: Course, room: Room) -> Waits:
         if down_at is None:
             raise NotFlyable(_words(room, course, late, "leaves", "too high", "behind"))
     return Waits(up_at, down_at)
+
+
+def turns_s(course: Course, room: Room) -> float:
+    """Give what the sharp turns of a leg take [s]: beyond a gentle turn the heading changes at the rate of the bank, in
+    a circle that must have room where the turn ends, no lower than the flight is there without any wait.
+
+    Raises: NotFlyable where one has no room, with the place.
+    """
+    state, total = room.state, 0.0
+    for at_m, beyond in sharp_turns(room.track.corners_m, state.circle_radius_m).tolist():
+        place = np.array([at_m * room.track.length_m / room.plane_m])
+        sinking_m = course.end_altitude_m + course.descent_ms * course.to_go_s(place, course.cruising_s)
+        lowest_m = min(course.top_m, float(climbed_before_m(course, place)[0]), float(sinking_m[0]))
+        if not room.side(float(place[0]), lowest_m):
+            raise NotFlyable(
+                f"the leg turns by {math.degrees(beyond + GENTLE_TURN):.0f} degrees at "
+                f"{room.track.words_at(float(place[0]))}, and a turn of {state.circle_radius_m:.0f} m radius has no "
+                "room there. Fix: another source, or another route"
+            )
+        total += beyond / state.turn_rad_s
+    return total
 
 
 def climbed_before_m(course: Course, places_m: np.ndarray) -> np.ndarray:

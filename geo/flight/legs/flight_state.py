@@ -109,6 +109,11 @@ class FlightState:
         fastest_ms = self.climb_speed_ms + self.greatest_wind_ms
         return fastest_ms**2 / (GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)))
 
+    @property
+    def turn_rad_s(self) -> float:
+        """The rate of a turn at the climb speed and that bank [rad/s]: g tan bank / V."""
+        return GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)) / self.climb_speed_ms
+
     def clearing_s(self, start_altitude_m: float) -> float:
         """Give the time [s] to climb by the clearance from a height."""
         return float(climb_seconds(self.climb_ms, start_altitude_m, start_altitude_m + self.clearance_m))
@@ -138,5 +143,5 @@ def rule_of(
     limits = state.descent_ms, state.clearance_m, state.ceiling_m
     blow = map(float, blow_of(wind_from_grid_deg, state.wind_ms))
     parts = state.error_m, state.level_s(start), start.above_ground_m, end.above_ground_m
-    room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m
+    room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m, state.turn_rad_s
     return Rule(*ends, *clock, *limits, *blow, *parts, *room)

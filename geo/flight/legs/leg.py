@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 
 from geo.base.errors import BadArgument, NotFlyable
-from geo.flight.legs.circles import circling_of
+from geo.flight.legs.circles import circling_of, turns_s
 from geo.flight.legs.climb import climbing, descending
 from geo.flight.legs.corridor import Corridor
 from geo.flight.legs.course import Flight, Task, fly, task_of
@@ -81,7 +81,7 @@ def leg(
     Parameters: state, the aircraft in the day's air. surface, terrain and obstacles prepared for the state's corridor
     half-width. crs_wkt, of the plane in which the ends lie. route, plane line from start to end flown instead of the
     straight line. airspace, no-fly areas that no circle may meet; the route is not checked against them.
-    Returns: Leg with time_s = sum of segment times + climb_extra_s + descent_extra_s.
+    Returns: Leg with time_s = sum of segment times + climb_extra_s + descent_extra_s + turns_s.
     Raises: NotFlyable, wind too strong for a track or unknown on it, or terrain, obstacle, start or end above the
     ceiling (place named). BadArgument, a surface of another half-width, or a route that does not join start and end.
 
@@ -124,7 +124,8 @@ def _flown(task: Task, route: shapely.LineString, *, detour: bool) -> Leg:
         )
     up, down, waits = climbing(course), descending(course), flight.waits
     up_s, down_s = 0.0 if up is None else up.extra_s, 0.0 if down is None else down.extra_s
-    time_s = float(course.cruising_s[-1]) + up_s + down_s
+    turning_s = turns_s(course, flight.room)
+    time_s = float(course.cruising_s[-1]) + up_s + down_s + turning_s
     return Leg(
         time_s=time_s,
         distance_m=task.track.length_m,
@@ -132,6 +133,7 @@ def _flown(task: Task, route: shapely.LineString, *, detour: bool) -> Leg:
         climb_m=climb_m,
         climb_extra_s=up_s,
         descent_extra_s=down_s,
+        turns_s=turning_s,
         safe_altitude_m=safe,
         highest_what=what,
         route=route,

@@ -9,6 +9,8 @@ import numpy as np
 from numba import njit
 
 Frame = tuple[float, float, float, float]
+# A turn up to this is flown as an arc that stays within 0.16 of its radius of the corner, inside the corridor [rad].
+GENTLE_TURN = np.pi / 3.0
 
 
 @njit(cache=True, nogil=True)
@@ -159,3 +161,27 @@ def end_tops(
             place = ends[0, 0] + first * unit[0], ends[0, 1] + first * unit[1]
             tops[i] = strip_top(cells, frame, place, unit, last - first, half_width_m[i])
     return tops
+
+
+@njit(cache=True, nogil=True)
+def sharp_turns(points: np.ndarray, radius: float) -> np.ndarray:
+    """Give the turns of a route (n, 2) that are sharper than a gentle one: rows of where the turn ends [m along the
+    route] and by how much it is sharper [rad]. Corners nearer to one another than the radius are one turn."""
+    found = np.zeros((len(points), 2))
+    count, at, since, turned = 0, 0.0, np.inf, 0.0
+    east, north = 0.0, 0.0
+    for s in range(len(points) - 1):
+        x, y = points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]
+        length = np.hypot(x, y)
+        if length == 0.0:
+            continue
+        if at > 0.0:
+            if since >= radius:
+                turned = 0.0
+                count += 1 if found[count, 1] > 0.0 else 0
+            turned += np.arctan2(east * y - north * x, east * x + north * y)
+            beyond = abs(turned) - GENTLE_TURN
+            if beyond > found[count, 1] + 1e-9:
+                found[count, 0], found[count, 1] = at, beyond
+        at, since, east, north = at + length, length, x, y
+    return found[: count + 1] if found[count, 1] > 0.0 else found[:count]

@@ -17,6 +17,7 @@ from geo.flight.routing.rule_kernels import (
     end_parts,
     frame,
     surface_width,
+    turn_seconds,
 )
 
 # What else routing takes from here.
@@ -214,8 +215,8 @@ def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: floa
     if cruise_and_down >= useless_s:
         return np.inf
     up, early = climb_extra(rows, top, knots, rule)
-    seconds = cruise_and_down + up
-    if seconds >= useless_s:
+    seconds = cruise_and_down + up + turn_seconds(points, knots, parts, ground, rule, top)
+    if not seconds < useless_s:
         return np.inf
     if early < np.inf and not circle_fits(points, knots, parts, ground, rule, early, True):
         return np.inf

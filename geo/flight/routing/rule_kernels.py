@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.flight.legs.room_kernels import Frame, circle_side
+from geo.flight.legs.room_kernels import Frame, circle_side, sharp_turns
 
 # A wait no longer than this is flown as a bend inside the corridor; a longer one is circled, and needs room [s].
 LEAST_CIRCLED_S = 0.5
@@ -37,7 +37,7 @@ class Rule(NamedTuple):
 
     clearance_m holds outside the parts at both ends, error_m in them, where what stands in the surface's width counts:
     end_half_width_m, wider by divergence per metre, up to half_width_m. level_s: seconds before the climb begins.
-    start_above_m, end_above_m: heights of the ends above the ground, 0 at a fill.
+    start_above_m, end_above_m: heights of the ends above the ground, 0 at a fill. turn_rad_s: the rate of a turn.
     """
 
     start_altitude_m: float
@@ -60,6 +60,7 @@ class Rule(NamedTuple):
     divergence: float
     half_width_m: float
     circle_radius_m: float
+    turn_rad_s: float
 
 
 @njit(cache=True, nogil=True)
@@ -229,3 +230,42 @@ def circle_fits(
         ):
             return True
     return False
+
+
+@njit(cache=True, nogil=True)
+def turn_seconds(
+    points: np.ndarray,
+    knots: np.ndarray,
+    parts: tuple[float, float],
+    ground: Ground,
+    rule: Rule,
+    top: float,
+) -> float:
+    """The compiled twin of `geo.flight.legs.circles.turns_s`: what the sharp turns of a route take [s], inf where one
+    has no room."""
+    total, seconds = knots[-1, 0], 0.0
+    for turn in sharp_turns(points, rule.circle_radius_m):
+        at = turn[0]
+        if (at < rule.circle_radius_m and rule.start_above_m > 0.0) or (
+            total - at < rule.circle_radius_m and rule.end_above_m > 0.0
+        ):
+            return np.inf
+        height = min(top, _height_after(rule, _seconds_at(knots, 2, at)))
+        height = min(
+            height, rule.end_altitude_m + rule.descent_ms * (knots[-1, 1] - _seconds_at(knots, 1, at))
+        )
+        height -= rule.clearance_m if parts[0] <= at <= parts[1] else rule.error_m
+        room = circle_side(
+            points,
+            at,
+            height,
+            ground.far,
+            frame(ground),
+            ground.shut,
+            rule.circle_radius_m,
+            rule.half_width_m,
+        )
+        if room == 0:
+            return np.inf
+        seconds += turn[1] / rule.turn_rad_s
+    return seconds

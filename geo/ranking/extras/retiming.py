@@ -172,5 +172,5 @@ def _times_apart_s(
 
 
 def _climbs_s(cycle: Cycle) -> float:
-    """Give the time of climb and descent of both legs [s], which no wind changes here."""
-    return sum(leg.climb_extra_s + leg.descent_extra_s for leg in (cycle.loaded_leg, cycle.empty_leg))
+    """Give the time of climb, descent and turns of both legs [s], which no wind changes here."""
+    return cycle.loaded_leg.extra_s + cycle.empty_leg.extra_s

@@ -1,0 +1,84 @@
+"""Turns sharper than a gentle one take the time of the bank and need the room of its circle.
+
+The rate g tan bank / V and the radius V^2 / (g tan bank) are plain kinematics (FAA-H-8083-25, aerodynamics of turns).
+That the first 60 degrees cost nothing is common practice, no source: an arc cuts its corner.
+"""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from geo.base.errors import NotFlyable
+from geo.flight.legs.corridor import corridor
+from geo.flight.legs.flight_state import rule_of
+from geo.flight.legs.room_kernels import sharp_turns
+from geo.flight.routing.route_ground import route_ground
+from geo.flight.routing.route_kernels import route_seconds
+from tests.flight.flying import airspace, at
+from tests.flight.test_legs import STATE, fly, level
+
+HIGH = {"start_altitude_m": 400.0, "end_altitude_m": 400.0}
+# 40 m/s and 25 degrees of bank, STATE's: 9.80665 x 0.466308 / 40 = 0.114323 rad/s, 40^2 / 4.57292 = 349.89 m.
+RATE_RAD_S, RADIUS_M = 0.114323, 349.89
+
+
+def turned(degrees, apart_m=None, size=1):
+    """A route 4 km north, then on by so many degrees to the right, in so many corners apart_m from one another."""
+    place, heading, corners = np.array([0.0, 4000.0]), 0.0, [(0.0, 0.0), (0.0, 4000.0)]
+    for number in range(size):
+        heading += math.radians(degrees / size)
+        length = 4000.0 if number == size - 1 else apart_m
+        place = place + length * np.array([math.sin(heading), math.cos(heading)])
+        corners.append(tuple(place))
+    return shapely.LineString(corners)
+
+
+def flown(route, terrain=None):
+    ends = route.coords[0], route.coords[-1]
+    return fly(*ends, **HIGH, terrain=level() if terrain is None else terrain, route=route)
+
+
+@pytest.mark.parametrize(("degrees", "sharper"), [(30.0, 0.0), (60.0, 0.0), (90.0, 30.0), (150.0, 90.0)])
+def test_what_a_turn_has_more_than_60_degrees_takes_its_time(degrees, sharper):
+    leg = flown(turned(degrees))
+    assert leg.turns_s == pytest.approx(math.radians(sharper) / RATE_RAD_S, rel=1e-4)
+    parts = sum(piece.time_s for piece in leg.segments)
+    assert leg.time_s == pytest.approx(
+        parts + leg.climb_extra_s + leg.descent_extra_s + leg.turns_s, rel=1e-12
+    )
+
+
+def test_a_sharp_turn_cannot_be_hidden_in_corners_close_together():
+    # Three times 50 degrees within 200 m are one turn of 150; within 3 x the radius they are three gentle ones.
+    assert flown(turned(150.0, 100.0, 3)).turns_s == pytest.approx(math.radians(90.0) / RATE_RAD_S, rel=1e-4)
+    assert flown(turned(150.0, 3.0 * RADIUS_M, 3)).turns_s == 0.0
+
+
+def test_corners_that_cancel_are_no_turn():
+    zigzag = np.array([(0.0, 0.0), (0.0, 4000.0), (50.0, 4050.0), (50.0, 9000.0)])
+    assert len(sharp_turns(zigzag, RADIUS_M)) == 0
+
+
+def test_a_sharp_turn_needs_the_room_of_its_circle():
+    # Walls 500 m to either side of the way north, no nearer than the corridor: a circle of 700 m across has no room.
+    narrow = level()
+    east = narrow.west_m + (np.arange(narrow.values.shape[1]) + 0.5) * narrow.cell_east_m
+    north = narrow.north_m - (np.arange(narrow.values.shape[0]) + 0.5) * narrow.cell_north_m
+    walls = (np.abs(east) > 500.0)[None, :] & (np.abs(north - 4000.0) < 1500.0)[:, None]
+    narrow.values[walls] = 2000.0
+    back = shapely.LineString([(0.0, 0.0), (0.0, 4000.0), (60.0, 0.0)])
+    assert flown(back).turns_s > 15.0
+    with pytest.raises(NotFlyable, match=r"turns by 179 degrees at longitude.*no room"):
+        flown(back, narrow)
+
+
+def test_the_search_counts_the_same_turns():
+    ground = route_ground(corridor(level(), STATE.half_width_m), airspace([]))
+    for degrees in (45.0, 100.0, 170.0):
+        route = turned(degrees)
+        points = np.array(route.coords)
+        rule = rule_of(at(points[0], 400.0), at(points[-1], 400.0), STATE, 0.0, ground.lowest_m)
+        seconds = route_seconds(points, ground.open, rule, np.inf)
+        assert seconds == pytest.approx(flown(route).time_s, rel=1e-4)
