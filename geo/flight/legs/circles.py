@@ -11,7 +11,7 @@ from geo.flight.legs.climb import Course, Waits, climbed_m, left_too_high_m, rea
 from geo.flight.legs.corridor import Corridor
 from geo.flight.legs.flight_state import FlightState
 from geo.flight.legs.heights import EndParts
-from geo.flight.legs.room_kernels import GENTLE_TURN, circle_side, sharp_turns
+from geo.flight.legs.room_kernels import GENTLE_TURN, circle_side, sharp_turn_s, sharp_turns
 from geo.flight.legs.track import Track
 from geo.flight.routing.rule_kernels import CIRCLES_EVERY_M, LEAST_CIRCLED_S, MOST_CIRCLES
 from geo.records.flight import Circling, Endpoint
@@ -29,13 +29,13 @@ class Room:
     shut_m: np.ndarray
     parts: EndParts
 
-    def side(self, at_m: float, lowest_m: float) -> int:
+    def side(self, at_m: float, lowest_m: float, radius_m: float | None = None) -> int:
         """Give on which side of a place a circle no lower than an altitude has room: 1 right, -1 left, 0 neither.
 
         Notes: nothing within its radius and the corridor's half-width may stand nearer below it than the clearance, or
         than the terrain's error where the leg is still in a part at an end. Never over a drop.
         """
-        surface, radius = self.surface, self.state.circle_radius_m
+        surface, radius = self.surface, self.state.circle_radius_m if radius_m is None else radius_m
         if surface.far is None:
             return 1
         plane = self.plane_m
@@ -88,8 +88,8 @@ def waits_of(course: Course, room: Room) -> Waits:
 
 
 def turns_s(course: Course, room: Room) -> float:
-    """Give what the sharp turns of a leg take [s]: beyond a gentle turn the heading changes at the rate of the bank, in
-    a circle that must have room where the turn ends, no lower than the flight is there without any wait.
+    """Give what the sharp turns of a leg take [s]: flown at half the climb speed, in a circle that must have room
+    where the turn ends, no lower than the flight is there without any wait.
 
     Raises: NotFlyable where one has no room, with the place.
     """
@@ -98,13 +98,13 @@ def turns_s(course: Course, room: Room) -> float:
         place = np.array([at_m * room.track.length_m / room.plane_m])
         sinking_m = course.end_altitude_m + course.descent_ms * course.to_go_s(place, course.cruising_s)
         lowest_m = min(course.top_m, float(climbed_before_m(course, place)[0]), float(sinking_m[0]))
-        if not room.side(float(place[0]), lowest_m):
+        if not room.side(float(place[0]), lowest_m, state.turn_radius_m):
             raise NotFlyable(
                 f"the leg turns by {math.degrees(beyond + GENTLE_TURN):.0f} degrees at "
-                f"{room.track.words_at(float(place[0]))}, and a turn of {state.circle_radius_m:.0f} m radius has no "
+                f"{room.track.words_at(float(place[0]))}, and a turn of {state.turn_radius_m:.0f} m radius has no "
                 "room there. Fix: another source, or another route"
             )
-        total += beyond / state.turn_rad_s
+        total += float(sharp_turn_s(beyond, state.turn_slowing_s, state.turn_rad_s))
     return total
 
 

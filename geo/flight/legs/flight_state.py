@@ -110,9 +110,20 @@ class FlightState:
         return fastest_ms**2 / (GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)))
 
     @property
+    def turn_radius_m(self) -> float:
+        """The radius of a sharp turn over the ground [m]: flown at half the climb speed, the whole wind from behind."""
+        fastest_ms = 0.5 * self.climb_speed_ms + self.greatest_wind_ms
+        return fastest_ms**2 / (GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)))
+
+    @property
     def turn_rad_s(self) -> float:
-        """The rate of a turn at the climb speed and that bank [rad/s]: g tan bank / V."""
-        return GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)) / self.climb_speed_ms
+        """The rate of such a turn [rad/s]: g tan bank / V."""
+        return GRAVITY_MS2 * math.tan(math.radians(self.bank_deg)) / (0.5 * self.climb_speed_ms)
+
+    @property
+    def turn_slowing_s(self) -> float:
+        """What slowing down from V to V/2 and speeding up again loses against V [s]: 2 (V/2a - 3V/8a) = V / 4a."""
+        return self.climb_speed_ms / (4.0 * self.acceleration_ms2)
 
     def clearing_s(self, start_altitude_m: float) -> float:
         """Give the time [s] to climb by the clearance from a height."""
@@ -143,5 +154,6 @@ def rule_of(
     limits = state.descent_ms, state.clearance_m, state.ceiling_m
     blow = map(float, blow_of(wind_from_grid_deg, state.wind_ms))
     parts = state.error_m, state.level_s(start), start.above_ground_m, end.above_ground_m
-    room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m, state.turn_rad_s
-    return Rule(*ends, *clock, *limits, *blow, *parts, *room)
+    room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m
+    turns = state.turn_radius_m, state.turn_slowing_s, state.turn_rad_s
+    return Rule(*ends, *clock, *limits, *blow, *parts, *room, *turns)

@@ -11,6 +11,8 @@ from numba import njit
 Frame = tuple[float, float, float, float]
 # A turn up to this is flown as an arc that stays within 0.16 of its radius of the corner, inside the corridor [rad].
 GENTLE_TURN = np.pi / 3.0
+# What a sharper turn has beyond that until the aircraft has wholly slowed down for it [rad].
+SLOWED_BEYOND = np.pi / 6.0
 
 
 @njit(cache=True, nogil=True)
@@ -185,3 +187,12 @@ def sharp_turns(points: np.ndarray, radius: float) -> np.ndarray:
                 found[count, 0], found[count, 1] = at, beyond
         at, since, east, north = at + length, length, x, y
     return found[: count + 1] if found[count, 1] > 0.0 else found[:count]
+
+
+@njit(cache=True, nogil=True)
+def sharp_turn_s(beyond: float, slowing: float, rate: float) -> float:
+    """Give what a turn takes [s] that is so much sharper than a gentle one [rad].
+
+    Parameters: slowing, the time lost by slowing down and speeding up again [s]; rate of the turn [rad/s].
+    """
+    return slowing * min(1.0, beyond / SLOWED_BEYOND) + beyond / rate

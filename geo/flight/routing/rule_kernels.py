@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numba import njit
 
-from geo.flight.legs.room_kernels import Frame, circle_side, sharp_turns
+from geo.flight.legs.room_kernels import Frame, circle_side, sharp_turn_s, sharp_turns
 
 # A wait no longer than this is flown as a bend inside the corridor; a longer one is circled, and needs room [s].
 LEAST_CIRCLED_S = 0.5
@@ -37,7 +37,8 @@ class Rule(NamedTuple):
 
     clearance_m holds outside the parts at both ends, error_m in them, where what stands in the surface's width counts:
     end_half_width_m, wider by divergence per metre, up to half_width_m. level_s: seconds before the climb begins.
-    start_above_m, end_above_m: heights of the ends above the ground, 0 at a fill. turn_rad_s: the rate of a turn.
+    start_above_m, end_above_m: heights of the ends above the ground, 0 at a fill. turn_radius_m, turn_slowing_s,
+    turn_rad_s: of a sharp turn, see `FlightState`.
     """
 
     start_altitude_m: float
@@ -60,6 +61,8 @@ class Rule(NamedTuple):
     divergence: float
     half_width_m: float
     circle_radius_m: float
+    turn_radius_m: float
+    turn_slowing_s: float
     turn_rad_s: float
 
 
@@ -246,8 +249,8 @@ def turn_seconds(
     total, seconds = knots[-1, 0], 0.0
     for turn in sharp_turns(points, rule.circle_radius_m):
         at = turn[0]
-        if (at < rule.circle_radius_m and rule.start_above_m > 0.0) or (
-            total - at < rule.circle_radius_m and rule.end_above_m > 0.0
+        if (at < rule.turn_radius_m and rule.start_above_m > 0.0) or (
+            total - at < rule.turn_radius_m and rule.end_above_m > 0.0
         ):
             return np.inf
         height = min(top, _height_after(rule, _seconds_at(knots, 2, at)))
@@ -262,10 +265,10 @@ def turn_seconds(
             ground.far,
             frame(ground),
             ground.shut,
-            rule.circle_radius_m,
+            rule.turn_radius_m,
             rule.half_width_m,
         )
         if room == 0:
             return np.inf
-        seconds += turn[1] / rule.turn_rad_s
+        seconds += sharp_turn_s(turn[1], rule.turn_slowing_s, rule.turn_rad_s)
     return seconds
