@@ -23,7 +23,7 @@ from tests.flight.test_legs import STATE, fly, level
 
 AIRCRAFT = {"acceleration_ms2": 1.5, "bank_deg": 25.0}
 HIGH = {"start_altitude_m": 400.0, "end_altitude_m": 400.0, **AIRCRAFT}
-# 20 of 40 m/s and 25 degrees of bank: 9.80665 x 0.466308 / 20 = 0.228646 rad/s. Slowing down to 20 and speeding up again
+# 20 of 40 m/s, 25 degrees of bank: 9.80665 x 0.466308 / 20 = 0.228646 rad/s. Slowing down to 20 and speeding up again
 # at 1.5 m/s^2 takes 26.667 s over 800 m, which 40 m/s fly in 20 s. Circles at 40 m/s: 40^2 / 4.57292 = 349.89 m.
 RATE_RAD_S, SLOWING_S, RADIUS_M = 0.228646, 6.6667, 349.89
 
