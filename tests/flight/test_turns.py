@@ -64,6 +64,16 @@ def test_a_sharp_turn_cannot_be_hidden_in_corners_close_together():
     assert flown(turned(150.0, 3.0 * RADIUS_M, 3)).turns_s == 0.0
 
 
+def test_corners_on_a_straight_way_and_long_bends_are_no_turn():
+    # 50 degrees, a corner that turns nothing, 50 degrees: 600 m apart. Then 40 times 5 degrees, 200 m apart: 10 degrees
+    # within each radius of way.
+    bent = turned(100.0, 600.0, 2)
+    corners = np.array(bent.coords)
+    cut = np.insert(corners, 2, corners[1:3].mean(axis=0), axis=0)
+    assert len(sharp_turns(cut, RADIUS_M)) == 0
+    assert len(sharp_turns(np.array(turned(200.0, 200.0, 40).coords), RADIUS_M)) == 0
+
+
 def test_corners_that_cancel_are_no_turn():
     zigzag = np.array([(0.0, 0.0), (0.0, 4000.0), (50.0, 4050.0), (50.0, 9000.0)])
     assert len(sharp_turns(zigzag, RADIUS_M)) == 0

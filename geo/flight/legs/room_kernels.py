@@ -166,27 +166,42 @@ def end_tops(
 
 
 @njit(cache=True, nogil=True)
-def sharp_turns(points: np.ndarray, radius: float) -> np.ndarray:
-    """Give the turns of a route (n, 2) that are sharper than a gentle one: rows of where the turn ends [m along the
-    route] and by how much it is sharper [rad]. Corners nearer to one another than the radius are one turn."""
+def _turns(points: np.ndarray) -> np.ndarray:
+    """Give the inner corners of a route (n, 2): rows of distance along it [m] and turn [rad], left positive."""
     found = np.zeros((len(points), 2))
-    count, at, since, turned = 0, 0.0, np.inf, 0.0
-    east, north = 0.0, 0.0
+    count, at, east, north = 0, 0.0, 0.0, 0.0
     for s in range(len(points) - 1):
         x, y = points[s + 1, 0] - points[s, 0], points[s + 1, 1] - points[s, 1]
         length = np.hypot(x, y)
         if length == 0.0:
             continue
         if at > 0.0:
-            if since >= radius:
-                turned = 0.0
-                count += 1 if found[count, 1] > 0.0 else 0
-            turned += np.arctan2(east * y - north * x, east * x + north * y)
-            beyond = abs(turned) - GENTLE_TURN
-            if beyond > found[count, 1] + 1e-9:
-                found[count, 0], found[count, 1] = at, beyond
-        at, since, east, north = at + length, length, x, y
-    return found[: count + 1] if found[count, 1] > 0.0 else found[:count]
+            found[count, 0], found[count, 1] = at, np.arctan2(east * y - north * x, east * x + north * y)
+            count += 1
+        at, east, north = at + length, x, y
+    return found[:count]
+
+
+@njit(cache=True, nogil=True)
+def sharp_turns(points: np.ndarray, radius: float) -> np.ndarray:
+    """Give the turns of a route (n, 2) that are sharper than a gentle one: rows of where the turn ends [m along the
+    route] and by how much it is sharper [rad]. All that is turned within a radius of way is one turn."""
+    corner = _turns(points)
+    found = np.zeros((len(corner), 2))
+    count, first = 0, 0
+    while first < len(corner):
+        turned, beyond, last = 0.0, 0.0, first
+        for k in range(first, len(corner)):
+            if corner[k, 0] - corner[first, 0] > radius:
+                break
+            turned += corner[k, 1]
+            if abs(turned) - GENTLE_TURN > beyond + 1e-9:
+                beyond, last = abs(turned) - GENTLE_TURN, k
+        if beyond > 0.0:
+            found[count, 0], found[count, 1] = corner[last, 0], beyond
+            count += 1
+        first = last + 1
+    return found[:count]
 
 
 @njit(cache=True, nogil=True)
