@@ -15,14 +15,15 @@ from geo.search.ranking_work import ranking_work
 from geo.suitability.near_obstacles import named_near
 
 QUICK_ROUTES = (
-    "straight or round no-fly areas; routes round high ground were not sought for this quick answer"
+    "straight or round no-fly areas, and where that is barred by the quickest of a few plain ways; better routes round "
+    "high ground were not sought for this quick answer"
 )
 
 
 def shortlist_of(asked: RankingQuestion, *, quick: bool = False) -> Shortlist:
     """Evaluate the sources of a question: all, or those that can be among the first `top`.
 
-    Parameters: quick, no routes round high ground are sought.
+    Parameters: quick, no best routes round high ground are sought.
     Raises: BadArgument where no place of the drop has known ground or may be flown to, the weather is out of range, or
     top is below 1.
     """

@@ -54,7 +54,8 @@ class Entry:
 class RankingWork:
     """The work on one ranking: the context and the assessments of the day, the fire, and where loads are dropped.
 
-    quick: no routes round high ground are sought; refuelling: the time asked.
+    quick: no best routes round high ground are sought, a plain way will do where the direct one is barred; refuelling:
+    the time asked.
     """
 
     context: FlightContext
@@ -126,7 +127,8 @@ class RankingWork:
         return most_rate(self.context.profile, self._least, one, drop.point, self.refuelling.hours, flown_s)
 
     def fly(self, entry: Entry) -> None:
-        """Fly the legs of a source: straight or round no-fly areas and, unless it must be quick, by quicker routes.
+        """Fly the legs of a source: straight or round no-fly areas, by a plain way where that is barred and,
+        unless it must be quick, by quicker routes.
 
         A method that cannot deliver more than another one of the source is not flown: only the best is listed.
         """
@@ -140,8 +142,9 @@ class RankingWork:
     def _fly(self, one: Method) -> None:
         assert one.drop is not None
         one.candidate = with_legs(self.context, self._burning, one.candidate, one.drop)
-        if not self.quick:
-            one.candidate = self.routes.quicker(one.candidate, one.drop)
+        barred = one.candidate.loaded_leg is None or one.candidate.empty_leg is None
+        if barred or not self.quick:
+            one.candidate = self.routes.quicker(one.candidate, one.drop, brief=self.quick)
         loaded, empty = one.candidate.loaded_leg, one.candidate.empty_leg
         bound = 0.0
         if loaded is not None and empty is not None:
@@ -174,7 +177,7 @@ class RankingWork:
                 one.candidate = without_legs(one.candidate, NOT_FLOWN)
 
     def _transit(self, start: Endpoint, end: Endpoint) -> Leg:
-        return self.context.fly(start, end, loaded=False) if self.quick else self.routes.transit(start, end)
+        return self.routes.transit(start, end, brief=self.quick)
 
 
 def _most_of(one: Method) -> float:
@@ -184,8 +187,8 @@ def _most_of(one: Method) -> float:
 def ranking_work(asked: RankingQuestion, drop: Drop, *, quick: bool = False) -> RankingWork:
     """Prepare the work on one ranking.
 
-    Parameters: drop, where loads are dropped; quick, no routes round high ground are sought: legs go straight or round
-    no-fly areas, and with `top` nothing more is assessed than the order needs.
+    Parameters: drop, where loads are dropped; quick, no best routes round high ground are sought: legs go straight or
+    round no-fly areas, by a plain way where that is barred, and with `top` no more is assessed than the order needs.
     Raises: BadArgument where no place of the drop has known ground.
     """
     corners, region = shapely.get_coordinates(drop.whole), asked.region

@@ -31,39 +31,44 @@ class TerrainRoutes:
         self._searches: Recent[TerrainLegs] = Recent()
         self._transits: Recent[Leg | NotFlyable] = Recent()
 
-    def quicker(self, one: Candidate, drop: Endpoint) -> Candidate:
+    def quicker(self, one: Candidate, drop: Endpoint, *, brief: bool = False) -> Candidate:
         """Give the candidate with the quickest legs found, and with legs where only the direct route was blocked.
 
-        Parameters: a candidate whose method `may_fly`. Where it has no leg, `leg_problem` says why.
+        Parameters: a candidate whose method `may_fly`; brief, a leg whose direct route is blocked takes a plain way,
+        and no quicker ones are sought. Where it has no leg, `leg_problem` says why.
         """
         level_m = one.conditions.elevation_m
         assert level_m is not None
         touch_down, lift_off = fill_ends(self.context, one.assessment, level_m)
-        out = self._leg(drop, lift_off, outward=True, loaded=True)
-        back = self._leg(drop, touch_down, outward=False, loaded=False)
+        out = self._leg(drop, lift_off, outward=True, loaded=True, brief=brief)
+        back = self._leg(drop, touch_down, outward=False, loaded=False, brief=brief)
         if isinstance(out, NotFlyable) or isinstance(back, NotFlyable):
             return without_legs(one, str(out if isinstance(out, NotFlyable) else back))
         return replace(one, loaded_leg=out, empty_leg=back, leg_problem=None)
 
-    def transit(self, start: Endpoint, end: Endpoint) -> Leg:
-        """Fly empty, straight or round no-fly areas; a route round high ground is sought only where that is barred.
+    def transit(self, start: Endpoint, end: Endpoint, *, brief: bool = False) -> Leg:
+        """Fly empty, straight or round no-fly areas; where that is barred by a plain way, and only where none of these
+        can be flown by the best route (never, if brief).
 
-        It is flown once a tank of fuel and leaves the order as it is; straight it is never counted too short.
+        It is flown once a tank of fuel and hardly ever decides: what is flown may be longer than need be, which never
+        counts a source too good.
         Raises: NotFlyable with the reason and the place.
         """
 
         def flown() -> Leg | NotFlyable:
-            try:
-                return self.context.fly(start, end, loaded=False)
-            except NotFlyable:
-                return self._leg(start, end, outward=False, loaded=False)
+            found = self._leg(start, end, outward=False, loaded=False, brief=True)
+            if isinstance(found, Leg) or brief:
+                return found
+            return self._leg(start, end, outward=False, loaded=False)
 
         found = self._transits.get((), (start, end), flown)
         if isinstance(found, NotFlyable):
             raise NotFlyable(str(found))
         return found
 
-    def _leg(self, hub: Endpoint, place: Endpoint, *, outward: bool, loaded: bool) -> Leg | NotFlyable:
+    def _leg(
+        self, hub: Endpoint, place: Endpoint, *, outward: bool, loaded: bool, brief: bool = False
+    ) -> Leg | NotFlyable:
         """Give the best leg from the place to the hub (outward), or from the hub to the place, with a caution for each
         no-fly area that it passes within the corridor's half-width."""
         context = self.context
@@ -71,7 +76,7 @@ class TerrainRoutes:
         search = self._searches.get(
             (space,), (), lambda: TerrainLegs(space, context.book, prepare=search_ground)
         )
-        found = search.leg(hub, place, context.state(loaded=loaded), outward=outward)
+        found = search.leg(hub, place, context.state(loaded=loaded), outward=outward, brief=brief)
         if isinstance(found, NotFlyable):
             return found
         said = tuple(

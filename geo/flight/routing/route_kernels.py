@@ -16,7 +16,9 @@ from geo.flight.routing.rule_kernels import (
     descent,
     end_parts,
     frame,
+    height_after,
     surface_width,
+    time_at,
 )
 
 # What else routing takes from here.
@@ -127,67 +129,94 @@ def _room(points: np.ndarray, ground: Ground) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _need(
-    place: tuple[float, float],
-    unit: tuple[float, float],
-    span: tuple[float, float],
-    total: float,
-    cell: tuple[int, int, int],
-    parts: tuple[float, float],
-    ground: Ground,
-    rule: Rule,
-) -> float:
-    """Give the height needed over a stretch within one cell (row, column, 1 behind a turn); place: where it begins, and
-    span, from where to where along the route [m]."""
-    corridor = ground.far[cell[0], cell[1]] if cell[0] >= 0 else np.inf
-    if parts[0] <= span[0] and span[1] <= parts[1]:
-        return corridor + rule.clearance_m
-    width = surface_width(span[0], span[1], total, parts, rule)
-    # What asks for less than both ends decides nothing.
-    low = min(rule.start_altitude_m, rule.end_altitude_m) - rule.error_m
-    if width >= rule.half_width_m or corridor <= low:
-        return corridor + rule.error_m
-    top = strip_top(ground.near, frame(ground), place, unit, span[1] - span[0], width)
-    if cell[2] == 1:
-        top = max(top, turn_top(ground.near, frame(ground), place[0], place[1], width))
-    return top + rule.error_m
-
-
-@njit(cache=True, nogil=True)
-def _needs(
+def _rows(
     points: np.ndarray, knots: np.ndarray, parts: tuple[float, float], ground: Ground, rule: Rule
 ) -> np.ndarray:
-    """Give rows (distance, share of its piece, piece, height needed) where cells are entered, where the rule changes
-    within a cell, and at the end; inf where no route may lead. Where two cells meet the higher counts."""
+    """Give rows where cells are entered, where the rule changes within a cell, and at the end: distance [m], share of
+    its piece, piece, height needed [m], the same of its own cell alone, and the height in the whole corridor where what
+    stands in a narrower surface counts (-inf elsewhere), which `_look_closer` looks at."""
     total = knots[-1, 0]
     room = _room(points, ground)
-    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 4))
+    share, cell, rows = np.empty(room + 1), np.empty((room, 2), np.int64), np.empty((room + 8, 6))
     cuts, cut = np.array([min(parts[0], parts[1]), max(parts[0], parts[1]), np.inf]), 0
-    n, before, last = 0, -np.inf, 0
+    # What asks for less than both ends decides nothing.
+    low = min(rule.start_altitude_m, rule.end_altitude_m) - rule.error_m
+    n, last = 0, 0
     for s in range(len(points) - 1):
         length = knots[s + 1, 0] - knots[s, 0]
         if length <= 0.0:
             continue
         last = s
-        unit = ((points[s + 1, 0] - points[s, 0]) / length, (points[s + 1, 1] - points[s, 1]) / length)
         count = walk(ground, points[s, 0], points[s, 1], points[s + 1, 0], points[s + 1, 1], share, cell)
         for i in range(count):
             at, leave = knots[s, 0] + share[i] * length, knots[s, 0] + share[i + 1] * length
+            corridor = ground.far[cell[i, 0], cell[i, 1]] if cell[i, 0] >= 0 else np.inf
             while cuts[cut] <= at:
                 cut += 1
             while at < leave:
                 stop = min(leave, cuts[cut])
-                off = at - knots[s, 0]
-                place = points[s, 0] + off * unit[0], points[s, 1] + off * unit[1]
-                here = cell[i, 0], cell[i, 1], int(at > 0.0 and i == 0)
-                need = _need(place, unit, (at, stop), total, here, parts, ground, rule)
-                rows[n, 0], rows[n, 1], rows[n, 2] = at, (at - knots[s, 0]) / length, s
-                rows[n, 3] = max(need, before)
-                before, at, n = need, stop, n + 1
+                rows[n, 0], rows[n, 1], rows[n, 2], rows[n, 5] = at, (at - knots[s, 0]) / length, s, -np.inf
+                if parts[0] <= at and stop <= parts[1]:
+                    rows[n, 4] = corridor + rule.clearance_m
+                elif corridor <= low or surface_width(at, stop, total, parts, rule) >= rule.half_width_m:
+                    rows[n, 4] = corridor + rule.error_m
+                else:
+                    rows[n, 4], rows[n, 5] = -np.inf, corridor
+                at, n = stop, n + 1
                 while cuts[cut] <= at:
                     cut += 1
-    rows[n, 0], rows[n, 1], rows[n, 2], rows[n, 3] = total, 1.0, last, before
+    rows[n, 0], rows[n, 1], rows[n, 2], rows[n, 4], rows[n, 5] = total, 1.0, last, -np.inf, -np.inf
     return rows[: n + 1]
+
+
+@njit(cache=True, nogil=True)
+def _look_closer(
+    points: np.ndarray,
+    rows: np.ndarray,
+    knots: np.ndarray,
+    parts: tuple[float, float],
+    ground: Ground,
+    rule: Rule,
+) -> bool:
+    """Put what stands in the surfaces at the ends into rows; true where anything was put. Where even all that stands in
+    the corridor asks for less than the flight has, and for no greater height, it is left out: it decides nothing."""
+    top, total, found = max(rows[:, 4].max(), rule.end_altitude_m), knots[-1, 0], False
+    for n in range(len(rows) - 1):
+        row, stop = rows[n], rows[n + 1, 0]
+        most = row[5] + rule.error_m
+        if most == -np.inf:
+            continue
+        left = knots[-1, 1] - time_at(knots, rows[n + 1], 1)
+        if most <= top and most <= rule.end_altitude_m + rule.descent_ms * left:
+            if most <= rule.start_altitude_m or most <= height_after(rule, time_at(knots, row, 2)):
+                continue
+        s = int(row[2])
+        length = knots[s + 1, 0] - knots[s, 0]
+        unit = ((points[s + 1, 0] - points[s, 0]) / length, (points[s + 1, 1] - points[s, 1]) / length)
+        place = points[s, 0] + row[1] * length * unit[0], points[s, 1] + row[1] * length * unit[1]
+        width = surface_width(row[0], stop, total, parts, rule)
+        highest = strip_top(ground.near, frame(ground), place, unit, stop - row[0], width)
+        if row[0] > 0.0 and row[1] == 0.0:  # behind a turn
+            highest = max(highest, turn_top(ground.near, frame(ground), place[0], place[1], width))
+        row[4], row[5] = highest + rule.error_m, -np.inf
+        top, found = max(top, row[4]), True
+    return found
+
+
+@njit(cache=True, nogil=True)
+def _taken(rows: np.ndarray, knots: np.ndarray, rule: Rule) -> tuple[float, float, float]:
+    """Give the time of a flight by its rows [s], inf above the ceiling, and between which places circles are due as
+    `climb_extra` and `descent` do. Where two cells meet the higher counts."""
+    before, top = -np.inf, rule.end_altitude_m
+    for n in range(len(rows)):
+        rows[n, 3] = max(rows[n, 4], before)
+        before = rows[n, 4]
+        top = max(top, before)
+    if top > rule.ceiling_m:
+        return np.inf, np.inf, -np.inf
+    down, late = descent(rows, knots, rule)
+    up, early = climb_extra(rows, top, knots, rule)
+    return knots[-1, 1] + down + up, early, late
 
 
 @njit(cache=True, nogil=True)
@@ -200,21 +229,21 @@ def route_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: flo
 
 @njit(cache=True, nogil=True)
 def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
-    """As `route_seconds`, the shut edges not looked at."""
+    """As `route_seconds`, the shut edges not looked at. Cheap bounds come first: most routes that are tried are too
+    slow by the climb to their end alone, or by what they need en route."""
     knots = _measure(points, rule)
     if not (knots[-1, 1] < useless_s and knots[-1, 2] < np.inf) or knots[-1, 0] <= 0.0:
         return np.inf
+    least_s, _, _ = _taken(np.empty((0, 6)), knots, rule)
+    if least_s >= useless_s:
+        return np.inf
     parts = end_parts(knots, rule)
-    rows = _needs(points, knots, parts, ground, rule)
-    top = max(rows[:, 3].max(), rule.end_altitude_m)
-    if top > rule.ceiling_m:
+    rows = _rows(points, knots, parts, ground, rule)
+    seconds, early, late = _taken(rows, knots, rule)
+    if seconds >= useless_s:
         return np.inf
-    down, late = descent(rows, knots, rule)
-    cruise_and_down = knots[-1, 1] + down
-    if cruise_and_down >= useless_s:
-        return np.inf
-    up, early = climb_extra(rows, top, knots, rule)
-    seconds = cruise_and_down + up
+    if _look_closer(points, rows, knots, parts, ground, rule):
+        seconds, early, late = _taken(rows, knots, rule)
     if seconds >= useless_s:
         return np.inf
     if early < np.inf and not circle_fits(points, knots, parts, ground, rule, early, True):

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from geo.flight.routing.dogleg_kernels import doglegs
+from geo.flight.routing.dogleg_kernels import doglegs, opened
 from geo.flight.routing.lattice_search import (
     MOST_NODES,
     MOST_NODES_AT_LAST,
@@ -18,8 +18,6 @@ FIRST_M, LAST_M = (400.0, 50.0, 0.0), (400.0, 4.0, 7.0)
 MOST_FIRST, WORTH_FIRST, MOST_LAST, WORTH_LAST = 5, 1.10, 2, 1.015
 # Heights tried from the highest down, and again between the lowest that serves and the next below [m of slack].
 CAPS, FINER_CAPS, CAP_SLACK_M = 6, 2, 2.0
-# Where corners are tried near the ends of ways that cannot be flown.
-SIDES_OF_ENDS, REACHES_OF_ENDS_M = 12, (800.0, 2000.0)
 # Routes that take the same time within this share tie: the one with the fewest corners is taken, then the first found.
 TIE = 0.0005
 # Two routes are of one kind where they never lie farther apart than a share of the leg.
@@ -59,6 +57,11 @@ class RouteSearch:
         # An end on the grid may lie where nothing can be flown.
         return fitted or self._fitted(self.sought(first, first_s))
 
+    def plain_ways(self) -> list[np.ndarray]:
+        """Give the quickest ways with a corner about the start and one about the end, found in milliseconds; none where
+        none of the few can be flown. They are not polished."""
+        return [*doglegs(self.ends[0], self.ends[1], self.ground.open, self.rule, MOST_FIRST)]
+
     def _fitted(self, routes: list[np.ndarray]) -> list[np.ndarray]:
         return _in_order(self._bent([_between(self.ends, route) for route in routes], FITTED_M))
 
@@ -73,7 +76,7 @@ class RouteSearch:
         begun = [first]
         if not first_s < np.inf:
             # No lattice knows where a climb has room: a way out and a way in bring the others near.
-            begun += [*doglegs(first[0], first[-1], self.ground.open, self.rule, MOST_FIRST)]
+            begun += self.plain_ways()
         rough, spacing_m, most_nodes = self._timed(begun), np.inf, MOST_NODES
         limit = min(limit, rough[0][0]) if rough else limit
         while spacing_m > SPACING_M:
@@ -111,7 +114,9 @@ class RouteSearch:
             ways = search.ways(cap + CAP_SLACK_M)
             for way in ways:
                 if way.tobytes() not in found:
-                    found[way.tobytes()] = self._shortened(way, cap + CAP_SLACK_M)
+                    found[way.tobytes()] = self._shortened(
+                        way, cap + CAP_SLACK_M, WORTH_FIRST * search.limit_s
+                    )
                     search.limit_s = min(search.limit_s, self.seconds(found[way.tobytes()]))
             if not ways or halvings:  # below the lowest height that serves: back up by half the step
                 halvings += 1
@@ -121,30 +126,15 @@ class RouteSearch:
                 cap -= step
         return list(found.values())
 
-    def _shortened(self, way: np.ndarray, cap_m: float) -> np.ndarray:
-        """Give a way with fewer corners, no higher than its cap where the leg rule lets it."""
+    def _shortened(self, way: np.ndarray, cap_m: float, useless_s: float) -> np.ndarray:
+        """Give a way with fewer corners, no higher than its cap where the leg rule lets it; one that cannot be flown
+        is opened beside its ends where that takes less than useless_s."""
         low = self.rule._replace(ceiling_m=min(cap_m, self.rule.ceiling_m))
         if route_seconds(way, self.ground.open, low, np.inf) == np.inf:
             low = self.rule
             if self.seconds(way) == np.inf:
-                way = self.opened(way)
+                way = opened(way, self.ground.open, self.rule, useless_s)
         return shorten(way, self.ground.open, low)
-
-    def opened(self, way: np.ndarray) -> np.ndarray:
-        """Give a way that cannot be flown with a corner more near its start, its end, or both, where one of all these
-        makes it the quickest that can; else as it is. The lattice knows little of what is asked close to the ends."""
-        angle = 2.0 * np.pi * np.arange(SIDES_OF_ENDS) / SIDES_OF_ENDS
-        ring = np.column_stack((np.sin(angle), np.cos(angle)))
-        rings = np.vstack([reach_m * ring for reach_m in REACHES_OF_ENDS_M])
-        nothing = np.empty((0, 2))
-        best_s, best = np.inf, way
-        for after in (nothing, *(self.ends[:1] + off for off in rings)):
-            for before in (nothing, *(self.ends[1:] + off for off in rings)):
-                trial = np.vstack((way[:1], after, way[1:-1], before, way[-1:]))
-                seconds = route_seconds(trial, self.ground.open, self.rule, best_s)
-                if seconds < best_s:
-                    best_s, best = seconds, trial
-        return best
 
     def _timed(self, routes: list[np.ndarray]) -> list[tuple[float, np.ndarray]]:
         timed = [(self.seconds(route), route) for route in routes]

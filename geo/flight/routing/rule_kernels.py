@@ -162,7 +162,7 @@ def climb_extra(rows: np.ndarray, top: float, knots: np.ndarray, rule: Rule) -> 
 
 
 @njit(cache=True, nogil=True)
-def _height_after(rule: Rule, seconds: float) -> float:
+def height_after(rule: Rule, seconds: float) -> float:
     """Give the height after so many seconds from the start, the climb begun after level_s [m]."""
     table, low, step = rule.climb_s, rule.clock_low_m, rule.clock_step_m
     clock = clock_s(table, low, step, rule.start_altitude_m) + max(seconds - rule.level_s, 0.0)
@@ -213,7 +213,7 @@ def circle_fits(
         if total - at < rule.circle_radius_m and rule.end_above_m > 0.0:
             continue
         if up:
-            height = _height_after(rule, _seconds_at(knots, 2, at))
+            height = height_after(rule, _seconds_at(knots, 2, at))
         else:
             height = rule.end_altitude_m + rule.descent_ms * (knots[-1, 1] - _seconds_at(knots, 1, at))
         height -= rule.clearance_m if parts[0] <= at <= parts[1] else rule.error_m

@@ -81,9 +81,13 @@ class TerrainLegs:
         self._ground: Recent[RouteGround | None] = Recent()
         self.legs_sought = 0
 
-    def leg(self, hub: Endpoint, place: Endpoint, state: FlightState, *, outward: bool) -> Leg | NotFlyable:
+    def leg(
+        self, hub: Endpoint, place: Endpoint, state: FlightState, *, outward: bool, brief: bool = False
+    ) -> Leg | NotFlyable:
         """Give the best leg from a place to the hub (outward), or from the hub to the place.
 
+        Parameters: brief, the first answer is enough, and where it is refused the quickest of a few plain ways with a
+        corner about the start and one about the end: a flight, not the best.
         Returns: a Leg, or the NotFlyable that says why there is none (not raised).
         Raises: BadArgument as `geo.flight.legs.leg.leg`.
         """
@@ -93,12 +97,12 @@ class TerrainLegs:
         wind = grid_bearing_deg(self.book.crs_wkt, middle, uniform.wind_from_true_deg)
         asked = _Asked(start, end, state, uniform, wind)
         flown = self._first(asked)
-        if not self._may_gain(flown, asked):
+        if not self._may_gain(flown, asked) or (brief and isinstance(flown.first, Leg)):
             return flown.first
         if flown.uniform_s <= (1.0 + WORTH_SEEKING) * flown.least_s:
             return _settled(flown.first)
         ground = self._ground.get((), (), lambda: self._prepare(self.surface, self.airspace))
-        return flown.first if ground is None else self._sought(flown, asked, ground)
+        return flown.first if ground is None else self._sought(flown, asked, ground, brief=brief)
 
     def _fly(self, asked: _Asked, route: np.ndarray, surface: Corridor, state: FlightState) -> Leg:
         line = shapely.LineString(route) if len(route) > 2 else None
@@ -155,12 +159,13 @@ class TerrainLegs:
             return False
         return asked.start.xy != asked.end.xy and asked.uniform.wind_ms < asked.uniform.tas_ms
 
-    def _sought(self, flown: _Flown, asked: _Asked, ground: RouteGround) -> Leg | NotFlyable:
+    def _sought(self, flown: _Flown, asked: _Asked, ground: RouteGround, *, brief: bool) -> Leg | NotFlyable:
         """Give the first answer, or the best route found where it is quicker by more than a tie; flown exactly."""
         self.legs_sought += 1
         search = RouteSearch(asked.ends_m, asked.rule(ground.lowest_m), ground)
         first = flown.first
-        for route in search.routes(flown.route, flown.uniform_s):
+        routes = search.plain_ways() if brief else search.routes(flown.route, flown.uniform_s)
+        for route in routes:
             # Routes are sought between rounded ends.
             route[0], route[-1] = asked.ends_m
             if not is_clear(self.airspace, route):
@@ -174,7 +179,8 @@ class TerrainLegs:
             break
         if isinstance(first, Leg):
             return _settled(first)
-        return NotFlyable(f"{first}. No detour was found (sought every {SPACING_M:.0f} m or wider)")
+        sought = "a few plain ways were tried" if brief else f"sought every {SPACING_M:.0f} m or wider"
+        return NotFlyable(f"{first}. No detour was found ({sought})")
 
 
 def _level(height_m: float) -> Ground:
