@@ -10,10 +10,12 @@ from geo.records.suitability import MethodAssessment
 
 
 def fill_time_s(assessment: MethodAssessment, litres: float | None) -> float | None:
-    """Give the time that a load takes to fill [s], in proportion to the assessment's; None where it cannot be said."""
+    """Give the time that a load takes to fill [s], None where it cannot be said: what no load changes, and the rest in
+    proportion to the assessment's load."""
     if litres is None or not assessment.litres or assessment.fill_time_s is None:
         return None
-    return assessment.fill_time_s * litres / assessment.litres
+    fixed_s = assessment.fill_fixed_s
+    return fixed_s + (assessment.fill_time_s - fixed_s) * litres / assessment.litres
 
 
 def fly_cycle(

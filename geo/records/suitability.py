@@ -101,7 +101,8 @@ class MethodAssessment:
     score = sum(weight x score) / sum(weight) over the criteria, 0 when not usable. litres is what can be taken today
     with full fuel aboard (None when it cannot be said), litres_ruled_by says which limit sets it: "tank", "run",
     "hover payload", "low-speed power", "gross weight", "maximum water load", or "site note" with the site's name; load
-    says how it grows as fuel burns (None: it does not, or cannot be said), and fill_time_s grows with it.
+    says how it grows as fuel burns (None: it does not, or cannot be said), and fill_time_s grows with it but for
+    fill_fixed_s, which no load changes: the coupling of a hose, the climb before leaving.
     loads_available counts loads of that size. alternatives are further places for the same method with the same
     verdict, clearly elsewhere or on other headings, the better first; their own alternatives are empty. two_passes says
     what a second pass on a short run would bring and cost (None: one pass fills the tank, or no load can be taken).
@@ -128,6 +129,7 @@ class MethodAssessment:
     ways: Ways | None = None
     agent: Agent | None = "water"
     load: LoadByFuel | None = None
+    fill_fixed_s: float = 0.0
 
     @property
     def lift_off_above_m(self) -> float:

@@ -75,12 +75,12 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
     if payload.state != "not met":
         judged = (*judged, criteria.load(litres, limited_by, facts.profile.tank_l, fill.least_load_fraction))
     usable_as = _usable_as(facts, litres, limited_by, spot)
-    fill_s = None
+    fill_s, climb_s = None, way.climb_m / VERTICAL_CLIMB_MS
     if litres is not None:
-        fill_s = fill.fill_time_s * litres / facts.profile.tank_l + way.climb_m / VERTICAL_CLIMB_MS
+        fill_s = fill.fill_time_s * litres / facts.profile.tank_l + climb_s
     said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
     taken = litres, limited_by, fill_s
-    more = {"loads_available": count, "cautions": said, "ways": way.ways, "load": load}
+    more = {"loads_available": count, "cautions": said, "ways": way.ways, "load": load, "fill_fixed_s": climb_s}
     return Trial(method, judged, usable_as, *taken, spot.point, **more)  # type: ignore[arg-type]
 
 

@@ -81,6 +81,7 @@ def _assess(facts: StationFacts, method: FillMethod) -> MethodAssessment:
     load = litres, limited_by, fill_s
     said = tuple(_cautions(facts, fill, tuple(judged), litres, limited_by))
     more = {"loads_available": count, "cautions": said, "load": by_fuel}
+    more["fill_fixed_s"] = _coupling_s(station, fill)
     trial = Trial(method, tuple(judged), usable_as, *load, station.point, **more)  # type: ignore[arg-type]
     return replace(conclude(trial, station.station_id), agent=station.agent)
 
@@ -101,9 +102,15 @@ def _fill_s(facts: StationFacts, fill: GroundHose | HoverFill, litres: float | N
         return fill.fill_time_s * litres / facts.profile.tank_l
     if facts.station.flow_l_s is None:
         return None
-    own_s = facts.station.coupling_s
-    coupling_s = max(fill.coupling_time_s, LONGEST_COUPLING_S if own_s is None else own_s)
-    return coupling_s + _running_s(facts.station, fill, litres)
+    return _coupling_s(facts.station, fill) + _running_s(facts.station, fill, litres)
+
+
+def _coupling_s(station: FillStation, fill: GroundHose | HoverFill) -> float:
+    """Give the time that coupling a hose takes [s]; where unknown, the longest."""
+    if isinstance(fill, HoverFill):
+        return 0.0
+    own_s = station.coupling_s
+    return max(fill.coupling_time_s, LONGEST_COUPLING_S if own_s is None else own_s)
 
 
 def _running_s(station: FillStation, fill: GroundHose | HoverFill, litres: float) -> float:

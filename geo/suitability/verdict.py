@@ -28,6 +28,7 @@ class Trial:
     cautions: tuple[str, ...] = ()
     ways: Ways | None = None
     load: LoadByFuel | None = None
+    fill_fixed_s: float = 0.0
 
 
 def verdict_of(criteria: Sequence[Criterion]) -> Verdict:
@@ -107,4 +108,5 @@ def conclude(trial: Trial, body_id: str) -> MethodAssessment:
         loads_available=trial.loads_available,
         ways=trial.ways,
         load=None if out else trial.load,
+        fill_fixed_s=0.0 if out else trial.fill_fixed_s,
     )

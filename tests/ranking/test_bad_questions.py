@@ -22,7 +22,7 @@ from tests.services.tiny_region import FIRE, LAKES, write_tiny_region
 
 WEATHER = Weather(300.0, 9.0, 34.0, 1009.0, 0.0)
 HEAVY = load_profile("heavy_tank_helicopter")
-USUAL = {"--fire": "F1", "--wind": "300/18kt", "--oat": "34C", "--qnh": "1009"}
+USUAL = {"--fire": "F1", "--wind": "300/18kt", "--oat": "34C@0m", "--qnh": "1009"}
 
 
 @pytest.fixture(scope="module")
@@ -61,14 +61,15 @@ def box(west, south, east, north):
 
 def test_what_is_typed_wrong_is_refused_with_its_fix(ask):
     for changed, said in (
-        ({"--oat": "93"}, "write 34C or 93F"),
-        ({"--oat": "93C"}, "if it is Fahrenheit, write F"),
-        ({"--oat": "nanC"}, "write 34C or 93F"),
+        ({"--oat": "93@0m"}, "write 34C or 93F"),
+        ({"--oat": "93C@0m"}, "if it is Fahrenheit, write F"),
+        ({"--oat": "nanC@0m"}, "write 34C or 93F"),
+        ({"--oat": "34C"}, "where the temperature was read is not known"),
         ({"--qnh": "29.80"}, "looks like inches of mercury without a unit"),
         ({"--qnh": "nan"}, "write 1009 or 1009hPa, or 29.80inHg"),
         ({"--wind": "300/nankt"}, "300/18kt"),
         ({"--wind": "300/130kt"}, "0 to 60 m/s"),
-        ({"--station-elevation": "nanm"}, "write 120m or 400ft"),
+        ({"--oat": "34C", "--station-elevation": "nanm"}, "a height with its unit"),
     ):
         done = ask(changed)
         answer = " ".join((done.stdout + done.stderr).split())
@@ -79,7 +80,7 @@ def test_what_is_typed_wrong_is_refused_with_its_fix(ask):
 def test_inches_and_fahrenheit_with_their_units_are_the_same_question(ask):
     """29.80 inHg x 33.8639 hPa = 1009.1 hPa; 93.2 degF = 34 degC (definition of both units)."""
     usual = json.loads(ask({"--qnh": "1009.144"}).stdout)
-    typed = json.loads(ask({"--qnh": "29.80inHg", "--oat": "93.2F"}).stdout)
+    typed = json.loads(ask({"--qnh": "29.80inHg", "--oat": "93.2F@0m"}).stdout)
     assert [s["body_id"] for s in typed["sources"]] == [s["body_id"] for s in usual["sources"]] != []
     for one, other in zip(typed["sources"], usual["sources"], strict=True):
         assert one["cycle"]["round_trip_s"] == pytest.approx(other["cycle"]["round_trip_s"], rel=1e-6)

@@ -39,7 +39,7 @@ def write_tiny_region(folder):
     lakes = [
         (
             {"id": name, "name": f"Lake {name}", "kind": "lake", "datum_m": 100.0, "now_m": 100.0, "deep_m": 6.0,
-             "deep_sd_m": 0.3, "salt": "fresh"},
+             "deep_sd_m": 0.3, "salt": "fresh", "salt_seen": "2026-01-10"},
             box,
         )
         for name, box in LAKES.items()
@@ -67,6 +67,7 @@ current_level = "now_m"
 stated_depth = "deep_m"
 stated_depth_sd = "deep_sd_m"
 salinity_class = "salt"
+salinity_date = "salt_seen"
 [terrain]
 file = "terrain.tif"
 vertical_unit = "metre"

@@ -19,9 +19,9 @@ class LoadsOfTanks:
     def __init__(self, sources: Sequence[RankedSource], profile: AircraftProfile) -> None:
         self._profile = profile
         rows = [_row(one, profile) for one in sources]
-        columns = np.array(rows, dtype=float).reshape(-1, 9).T
+        columns = np.array(rows, dtype=float).reshape(-1, 10).T
         self._constant_l, self._lifted_l, self._gain, self._whole_l, self._per_l = columns[:5]
-        self._to_s, self._from_s, self._held_l, self._smallest_l = columns[5:]
+        self._fixed_s, self._to_s, self._from_s, self._held_l, self._smallest_l = columns[5:]
         # Where a source refuels may differ; the time asked is the same for all sources of a ranking.
         self._fuel_l = np.array([one.fuel.endurance_s for one in sources]) * profile.fuel_burn_l_h / 3600.0
         self._turn_s = np.array([one.fuel.refuel_turn_s for one in sources])
@@ -68,7 +68,7 @@ class LoadsOfTanks:
             fuel_l = self._fuel_l - np.minimum(burn_l_s * at_s, self._fuel_l)
             grown_l = self._gain * (profile.fuel_l - fuel_l)
             litres = np.clip(np.minimum(self._constant_l, lifted_l + grown_l), 0.0, None)
-            fill_s = self._per_l * litres * fill
+            fill_s = (self._fixed_s + self._per_l * litres) * fill
             end_s = at_s + fill_s + rest_s
             going &= (end_s <= until_s + _ROOM * (fill_s + rest_s)) & (litres > 0.0)
             if not going.any():
@@ -94,13 +94,14 @@ class LoadsOfTanks:
 
 
 def _row(source: RankedSource, profile: AircraftProfile) -> tuple[float, ...]:
-    """Give constant and lifted load [L], gain, the whole weight that is lifted as litres, fill time per litre [s/L],
-    transits [s], and the water held with the load that it was judged with [L]."""
+    """Give constant and lifted load [L], gain, the whole weight that is lifted as litres, fill time per litre [s/L]
+    and what of it no load changes [s], transits [s], and the water held with the load that it was judged with [L]."""
     judged, cycle, fuel = source.assessment, source.cycle, source.fuel
     load = judged.load
     held_l = math.inf if judged.held_l is None else judged.held_l
     after = (
-        cycle.fill_s / cycle.litres,
+        (cycle.fill_s - judged.fill_fixed_s) / cycle.litres,
+        judged.fill_fixed_s,
         fuel.transit_to_s,
         fuel.transit_from_s,
         held_l,
