@@ -170,7 +170,10 @@ def _listed(source: RankedSource, region: Region) -> dict:
         "body_id": source.body_id,
         "name": source.name,
         "assessment": _verdict(source.assessment)
-        | {"litres_ruled_by": source.assessment.litres_ruled_by, "agent": source.assessment.agent},
+        | {
+            name: getattr(source.assessment, name)
+            for name in ("litres_ruled_by", "agent", "fill_point", "ways")
+        },
         "other_methods": [_verdict(one) for one in source.other_methods],
         "cycle": {
             "method": cycle.method,

@@ -6,8 +6,9 @@ import numpy as np
 import rasterio
 from affine import Affine
 
-# Two rectangles of water, west to east, in degrees; 0.012 degrees of longitude are about 910 m here.
-LAKES = {"L1": (-128.02, -47.010, -128.008, -47.006), "L2": (-127.98, -47.010, -127.968, -47.006)}
+# Two rectangles of water, west to east, in degrees; 0.012 degrees of longitude are about 910 m here. L1 has room for a
+# run and, before its shore, for the way on which a loaded aircraft gathers speed; L2 has not.
+LAKES = {"L1": (-128.028, -47.010, -128.008, -47.006), "L2": (-127.98, -47.010, -127.968, -47.006)}
 FIRE = (-128.004, -46.996, -128.0, -46.993)
 CENTRE = (-128.0, -47.0)
 

@@ -188,9 +188,11 @@ def _look_closer(
         if most == -np.inf:
             continue
         left = knots[-1, 1] - time_at(knots, rows[n + 1], 1)
-        if most <= top and most <= rule.end_altitude_m + rule.descent_ms * left:
-            if most <= rule.start_altitude_m or most <= height_after(rule, time_at(knots, row, 2)):
-                continue
+        low_enough = most <= top and most <= rule.end_altitude_m + rule.descent_ms * left
+        if low_enough and (
+            most <= rule.start_altitude_m or most <= height_after(rule, time_at(knots, row, 2))
+        ):
+            continue
         s = int(row[2])
         length = knots[s + 1, 0] - knots[s, 0]
         unit = ((points[s + 1, 0] - points[s, 0]) / length, (points[s + 1, 1] - points[s, 1]) / length)

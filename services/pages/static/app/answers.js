@@ -115,5 +115,7 @@ export function showOthers(answer, kinds, names, onOpen) {
 
 export function waysOf(source) {
   const legs = [{ geometry: source.cycle.loaded_leg.route, empty: false }, { geometry: source.cycle.empty_leg.route, empty: true }];
-  return { legs: legs.filter((leg) => leg.geometry), run: source.run_line };
+  const { fill_point: point, ways } = source.assessment;
+  const hover = point && !["ram_intake", "ground_hose"].includes(source.cycle.method) ? { point, ways: ways ?? null } : null;
+  return { legs: legs.filter((leg) => leg.geometry), run: source.run_line, hover };
 }

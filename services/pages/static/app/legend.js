@@ -4,7 +4,7 @@ import { by, make, replace } from "./elements.js";
 import { KINDS, sign } from "./kinds.js";
 import { SURROUNDING_WORDS, surroundingSign } from "./symbols.js";
 
-const ALWAYS = ["fire", "loaded leg", "empty leg"];
+const ALWAYS = ["fire", "run", "hover ways", "loaded leg", "empty leg"];
 const item = (drawing, words) => make("li", {}, make("span", { class: "sign", html: drawing }), words);
 const warning = (text) => make("li", { class: "unlisted", text });
 

@@ -1,9 +1,8 @@
 // The map: the region's own relief and contours, every water with what can be done there, what stands beside it, runs, legs, fire.
 
 import { spread } from "./badges.js";
-import { KINDS } from "./kinds.js";
 import { breath } from "./library.js";
-import { badgeStyles, cased, contourStyle, fireStyle, listedStyle, signStyle, surroundingStyle, waterStyle } from "./map_styles.js";
+import { badgeStyles, cased, contourStyle, fireStyle, hoverStyle, listedStyle, runStyles, signStyle, surroundingStyle, waterStyle } from "./map_styles.js";
 import { Pen } from "./pen.js";
 
 const LONLAT = "EPSG:4326";
@@ -37,7 +36,7 @@ export class WaterMap {
     this.#layers();
     this.map = new ol.Map({
       target,
-      layers: [this.relief, this.contours, this.waters, this.listed, this.areas, this.things, this.legs, this.runs, this.fire, this.signs, this.marks, this.badges],
+      layers: [this.relief, this.contours, this.waters, this.listed, this.areas, this.things, this.legs, this.runs, this.hover, this.fire, this.signs, this.marks, this.badges],
       view: new ol.View({ projection: MAP, center: [0, 0], zoom: 10, maxZoom: 19 }),
       controls: ol.control.defaults.defaults({ attribution: false, rotate: false }).extend([new ol.control.ScaleLine({ minWidth: 90 })]),
       keyboardEventTarget: target,
@@ -64,7 +63,8 @@ export class WaterMap {
     this.areas = picture(surroundingStyle, 3);
     this.things = vector(surroundingStyle, 10, { declutter: "labels" }); // a wire gives way to no label
     this.legs = vector((feature) => cased("#7a3b8f", 3, feature.get("empty") ? [7, 5] : undefined), 4);
-    this.runs = vector(cased(KINDS.ram.colour, 4), 5);
+    this.runs = vector(runStyles, 5);
+    this.hover = vector(hoverStyle, 5.5);
     this.fire = vector(fireStyle, 6);
     this.signs = vector((feature, resolution) => (resolution < SIGNS_BELOW && !ranked(feature) && kind(feature) !== "open" ? signStyle(kind(feature)) : null), 7, { declutter: "labels" });
     this.marks = vector(surroundingStyle, 8);
@@ -193,11 +193,12 @@ export class WaterMap {
     return badgeStyles({ rank, kind: this.kinds.get(id) ?? "open", name: (this.outlines.get(id) ?? this.stations.get(id)).get("name") ?? "", at, place: this.places.get(id), dark: this.dark });
   }
 
-  showWays(legs, run) {
-    this.legs.getSource().clear();
-    this.runs.getSource().clear();
+  // legs: [{ geometry, empty }]; run: the line flown; hover: { point, ways }, of a hover fill.
+  showWays({ legs, run = null, hover = null }) {
+    for (const layer of [this.legs, this.runs, this.hover]) layer.getSource().clear();
     for (const leg of legs) this.legs.getSource().addFeature(new ol.Feature({ geometry: read(leg.geometry), empty: leg.empty }));
     if (run) this.runs.getSource().addFeature(new ol.Feature(read(run)));
+    if (hover) this.hover.getSource().addFeature(new ol.Feature({ geometry: read(hover.point), ways: hover.ways }));
   }
 
   showFire(geometry) {

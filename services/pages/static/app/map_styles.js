@@ -1,5 +1,6 @@
 // How things are drawn on the map. Styles are made once and kept: a map of thousands of waters asks for them at every move.
 
+import { hoverSign } from "./hover_ways.js";
 import { KINDS, sign } from "./kinds.js";
 import { surroundingSign } from "./symbols.js";
 
@@ -87,6 +88,25 @@ export function badgeStyles({ rank, kind, name, at, place, dark }) {
   if (place !== at) styles.push(new ol.style.Style({ geometry: new ol.geom.LineString([at, place]), stroke: stroke(colour, 2), zIndex: 0 }));
   return styles;
 }
+
+// The run as it is flown: a bar across it where the aircraft touches down, a point where it lifts off.
+export function runStyles(feature) {
+  const corners = feature.getGeometry().getCoordinates();
+  const turn = ([x1, y1], [x2, y2]) => Math.atan2(x2 - x1, y2 - y1);
+  const end = (mark, place, rotation) => new ol.style.Style({ geometry: new ol.geom.Point(place), image: once(`run ${mark} ${rotation}`, () => runEnd(mark, rotation)) });
+  return [
+    ...once("run", () => cased(KINDS.ram.colour, 4)),
+    end("M-8 0H8", corners[0], turn(corners[0], corners[1])),
+    end("M0 -9L7 4H-7z", corners.at(-1), turn(corners.at(-2), corners.at(-1))),
+  ];
+}
+
+function runEnd(mark, rotation) {
+  const drawing = `<svg xmlns="http://www.w3.org/2000/svg" width="26" height="26" viewBox="-13 -13 26 26"><path d="${mark}" stroke="#fff" stroke-width="8"/><path d="${mark}" stroke="${KINDS.ram.colour}" stroke-width="4" fill="${KINDS.ram.colour}"/></svg>`;
+  return new ol.style.Icon({ src: `data:image/svg+xml,${encodeURIComponent(drawing)}`, rotation });
+}
+
+export const hoverStyle = (feature) => new ol.style.Style({ image: picture(hoverSign(feature.get("ways")), "none") });
 
 export function surroundingStyle(feature) {
   const what = feature.get("what");

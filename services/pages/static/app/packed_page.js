@@ -24,8 +24,7 @@ function say(words) {
 
 function point(source) {
   pointed = source;
-  const { legs, run } = waysOf(source);
-  map.showWays(legs, run);
+  map.showWays(waysOf(source));
   for (const row of document.querySelectorAll(".row")) row.classList.toggle("pointed", row.dataset.body === source.body_id);
 }
 

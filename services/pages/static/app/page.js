@@ -214,13 +214,12 @@ class Page {
     this.map?.showAnswer(this.kinds, new Map(sources.map((one) => [one.body_id, one.rank])));
     const pointed = sources.find((one) => one.body_id === this.pointed) ?? sources[0];
     if (pointed) this.#point(pointed);
-    else this.map?.showWays([], null);
+    else this.map?.showWays({ legs: [] });
   }
 
   #point(source) {
     this.pointed = source.body_id;
-    const { legs, run } = waysOf(source);
-    this.map?.showWays(legs, run);
+    this.map?.showWays(waysOf(source));
     for (const row of document.querySelectorAll(".row")) row.classList.toggle("pointed", row.dataset.body === source.body_id);
   }
 

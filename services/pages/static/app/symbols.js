@@ -17,11 +17,13 @@ export function surroundingSign(what, size = 24, status = "unknown") {
   if (what === "fire") return svg(`<rect x="3" y="5" width="18" height="14" fill="#fff"/><path d="M3 14l9-9M3 19L17 5M8 19L21 6M14 19l7-7" stroke="#b2182b" stroke-width="1.6"/><rect x="3" y="5" width="18" height="14" fill="none" stroke="#b2182b" stroke-width="2.4"/>`, size);
   if (what === "no flying") return svg(`<rect x="3" y="5" width="18" height="14" fill="#fff"/><path d="M3 12l7-7M3 19L17 5M10 19l11-11M3 12l7 7M3 5l14 14M10 5l11 11" stroke="#000" stroke-width="1.1"/><rect x="3" y="5" width="18" height="14" fill="none" stroke="#000" stroke-width="2" stroke-dasharray="5 2"/>`, size);
   if (what === "no filling") return svg(`<rect x="3" y="5" width="18" height="14" fill="#fff"/><path d="M3 9h18M3 14h18" stroke="#000" stroke-width="1.1"/><rect x="3" y="5" width="18" height="14" fill="none" stroke="#000" stroke-width="1.6" stroke-dasharray="3 2"/>`, size);
+  if (what === "run") return svg(`<path d="M4 12h14" stroke="#fff" stroke-width="7"/><path d="M4 12h11M4 6v12" stroke="#0072B2" stroke-width="3"/><path d="M22 12l-8-5v10z" fill="#0072B2"/>`, size);
+  if (what === "hover ways") return svg(`<circle cx="12" cy="12" r="3" fill="none" stroke="#00654a" stroke-width="2.2"/><path d="M17 8a6.4 6.4 0 0 1 0 8" stroke="#005f8a" stroke-width="2.2" fill="none"/><path d="M4.5 5a10.4 10.4 0 0 0 0 14" stroke="#00654a" stroke-width="2.2" fill="none"/>`, size);
   const dash = what === "empty leg" ? ' stroke-dasharray="5 3"' : "";
   return svg(`<path d="M2 12h20" stroke="#fff" stroke-width="7"/><path d="M2 12h20" stroke="#7a3b8f" stroke-width="3"${dash}/>`, size);
 }
 
 export const SURROUNDING_WORDS = {
-  fire: "the fire", "loaded leg": "flown loaded", "empty leg": "flown empty", wire: "wire", obstacle: "mast or other obstacle",
+  fire: "the fire", run: "run, from touch-down (bar) to lift-off (point)", "hover ways": "hover point; inner arcs: ways in, outer arcs: ways out", "loaded leg": "flown loaded", "empty leg": "flown empty", wire: "wire", obstacle: "mast or other obstacle",
   "no flying": "no-fly area", "no filling": "no-fill area", site: "annotated site", "fill station": "fill station", base: "base",
 };
