@@ -280,6 +280,8 @@ def _climb_lines(leg: Leg) -> list[str]:
             f"    circles {one.at_m:,.0f} m from the start, {one.from_m:,.0f} to {one.to_m:,.0f} m: "
             f"{one.turns:.1f} turns of {one.radius_m:,.0f} m radius, {one.time_s:.1f} s"
         )
+    if leg.circling:
+        lines.append("    the climb or descent sets the time of this leg: another wind changes it little")
     kept = [
         f"{part.name} {part.least_ground_m:,.0f} m" for part in leg.parts if part.least_ground_m is not None
     ]

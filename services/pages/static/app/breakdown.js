@@ -14,7 +14,7 @@ function legTable(name, leg, variationDeg) {
   const rows = [
     row("time", `${minutes(leg.time_s)} over ${figure("distance", leg.distance_m, 2)}`),
     ...leg.segments.map((part, i) => row(`segment ${i + 1}`, `${figure("distance", part.distance_m, 2)} on ${bearing(part.track_true_deg, variationDeg)} at ${figure("speed", part.ground_speed_ms)} over the ground: ${minutes(part.time_s)}`)),
-    row("climb and descent", `climb of ${figure("height", leg.climb_m)} takes ${minutes(leg.climb_extra_s)} extra; descent takes ${minutes(leg.descent_extra_s)} extra`),
+    row("climb and descent", `climb of ${figure("height", leg.climb_m)} takes ${minutes(leg.climb_extra_s)} extra; descent takes ${minutes(leg.descent_extra_s)} extra${leg.circling?.length ? "; it sets the time of this leg: another wind changes it little" : ""}`),
     ...(leg.turns_s > 0 ? [row("turns", `sharper than 60°: ${minutes(leg.turns_s)} extra`)] : []),
     row("minimum safe altitude", `${figure("height", leg.safe_altitude_m)}: ${sentence(leg.highest_what)}`),
   ];
