@@ -94,7 +94,7 @@ def rank(
 def rank_question(asked: RankingQuestion, *, quick: bool = False, shown: int | None = None) -> Ranking:
     """Rank the surveyed sources for a fire, an aircraft and the day's weather; loads go to the target.
 
-    Parameters: quick, the best routes round high ground are not sought; shown, how many will be listed.
+    Parameters: quick, no best routes round high ground are sought: trips may be shorter; shown, how many are listed.
     Notes: with top, only the sources that can be among the first so many are evaluated; they and their order are those
     of the whole ranking, the others are in `unrefined`. Above 200 waters only the judged are named as excluded.
     Raises: BadArgument when the fire lies outside the terrain or the weather outside its range, or top is below 1.

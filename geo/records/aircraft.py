@@ -155,7 +155,7 @@ class AircraftProfile:
     end_of_day: EndOfDay | None = None
     ground_hose: GroundHose | None = None
     lift_off_height_m: float = 30.0
-    acceleration_ms2: float = 1.5
+    acceleration_ms2: float = 1.0
     circle_bank_deg: float = 25.0
     sources: dict[str, str] = field(default_factory=dict, hash=False)
     drop_speed_ms: float | None = None

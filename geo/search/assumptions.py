@@ -40,8 +40,7 @@ def assumed(region: Region, profile: AircraftProfile, weather: Weather, target: 
         "temperature": f"{weather.oat_c:.1f} degC read at {weather.read_at}, 6.5 K less per km above",
         "climb": "the profile's rate at density altitude 0, falling in a straight line to 100 ft/min at its ceiling",
         "routes": "straight, or the quickest found round no-fly areas and high ground (sought every 200 m or wider)",
-        "routes from and to the base": "straight or round no-fly areas; round high ground only where that is barred, "
-        "not by the best way",
+        "routes from and to the base": "straight or round no-fly areas; where that is barred, a plain way round it",
         "wind": wind_words(weather)
         + ("; its direction varies, so legs are flown against it both ways" if weather.wind_variable else ""),
         "headings": _heading_words(weather),

@@ -11,15 +11,13 @@ from geo.records.suitability import Criterion, State
 from geo.records.survey import LATER_STEP_M, EndClearance
 from geo.suitability.criteria import Figure, criterion, margin_points
 
-# Common practice, no source: the clear height that earns the full score, and how a loaded helicopter gathers speed
-# after the lift-off, a tenth of the fall of bodies.
+# Common practice, no source: the clear height that earns the full score.
 CLEARANCE_SCALE_M = 30.0
-SPEED_UP_MS2 = 1.0
 
 
-def speed_up_m(from_ms: float, to_ms: float) -> float:
+def speed_up_m(from_ms: float, to_ms: float, acceleration_ms2: float) -> float:
     """Give the way [m] that it takes to gather speed: (v^2 - u^2) / 2a, plain kinematics."""
-    return max(0.0, to_ms**2 - from_ms**2) / (2.0 * SPEED_UP_MS2)
+    return max(0.0, to_ms**2 - from_ms**2) / (2.0 * acceleration_ms2)
 
 
 def climb_out_clearance(

@@ -160,7 +160,7 @@ def _speed_up_beyond_m(facts: Facts, intake: RamIntake, flown: Pass, by_fuel: Lo
     profile = facts.profile
     most_l = by_fuel.litres(profile.reserve_l)
     filled_m = intake.entry_m + intake.fill_time_s * intake.speed_ms * most_l / profile.tank_l + intake.exit_m
-    needed_m = ends.speed_up_m(intake.speed_ms, profile.climb_speed_loaded_ms)
+    needed_m = ends.speed_up_m(intake.speed_ms, profile.climb_speed_loaded_ms, profile.acceleration_ms2)
     return max(0.0, needed_m - max(0.0, flown.run.length_m - filled_m))
 
 

@@ -36,6 +36,17 @@ class Promise:
     start_speed_ms: float | None
     start_above_m: float
     end_above_m: float
+    # The rate of climb where it is least; None where it is the same everywhere.
+    least_climb_ms: float | None = None
+
+
+def climb_on_a_day(at_0_ms, ceiling_m, altitude_m, oat_at_0_c, qnh_hpa):
+    """The rate of climb [m/s] that falls in a straight line to 100 ft/min at a ceiling in density altitude; by rules of
+    thumb: 27 ft per hPa, 120 ft per kelvin above the standard (common practice, no source)."""
+    pressure_m = altitude_m + 0.3048 * 27.0 * (1013.25 - qnh_hpa)
+    warmer_k = (oat_at_0_c - 0.0065 * altitude_m) - (15.0 - 0.0065 * pressure_m)
+    density_m = pressure_m + 0.3048 * 120.0 * warmer_k
+    return at_0_ms + (0.508 - at_0_ms) * density_m / ceiling_m
 
 
 def height_of(grid, east, north):
@@ -99,7 +110,8 @@ def _too_long_parts(leg, promise):
     level_s = 0.0
     if promise.start_speed_ms is not None:
         level_s = (promise.climb_speed_ms - promise.start_speed_ms) / promise.acceleration_ms2
-    up_s = level_s + 1.35 * (promise.clearance_m - promise.start_above_m) / promise.climb_ms
+    least_ms = promise.climb_ms if promise.least_climb_ms is None else promise.least_climb_ms
+    up_s = level_s + (promise.clearance_m - promise.start_above_m) / least_ms
     down_s = (promise.clearance_m - promise.end_above_m) / promise.descent_ms
     said = []
     for part in leg.parts:

@@ -30,7 +30,7 @@ from geo.ingest.layers.aircraft import load_profile
 from geo.records.flight import Endpoint, Leg
 from geo.records.region import Obstacle
 from services.core import quantities
-from tests.flight.leg_checker import Promise, faults
+from tests.flight.leg_checker import Promise, climb_on_a_day, faults
 
 CRS = local_crs(150.0, -36.0).to_wkt()
 # About the loaded heavy tank helicopter's figures, at one rate of climb, in 18 kt.
@@ -159,11 +159,13 @@ def test_no_leg_breaks_a_promise_over_many(relief):
     assert said == []
 
 
-def demo_promise(profile, region, leg_state, start_speed_ms, above):
+def demo_promise(profile, region, leg_state, start_speed_ms, above, start_m):
+    # Least at the top of the departure part, in 34 degC at sea level and 1009 hPa.
+    least = climb_on_a_day(leg_state[2], profile.ceiling_m, start_m + 150.6 - above[0], 34.0, 1009.0)
     return Promise(
         profile.ground_clearance_m + region.counted_terrain_error_m, region.counted_terrain_error_m,
         profile.corridor_half_width_m, profile.surface_half_width_m, *leg_state, profile.descent_ms, 9.26,
-        profile.circle_bank_deg, profile.acceleration_ms2, start_speed_ms, *above,
+        profile.circle_bank_deg, profile.acceleration_ms2, start_speed_ms, *above, least,
     )  # fmt: skip
 
 
@@ -194,7 +196,7 @@ def test_no_leg_of_the_demo_breaks_a_promise(demo_region, demo_survey):
                 (cycle.empty_leg, empty, None, (drop, 0.0)),
             ):
                 count += 1
-                promise = demo_promise(profile, region, speeds, speed, above)
+                promise = demo_promise(profile, region, speeds, speed, above, one.path_m[0][1])
                 said += [
                     f"{source.name} {fire.name}: {x}"
                     for x in faults(one, region.flown_terrain, tops, promise)

@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import shapely
+from scipy.ndimage import maximum_filter
 
 from geo.base.errors import NotFlyable
 from geo.base.geodesy import local_crs
@@ -19,6 +20,7 @@ from geo.base.grid import Grid
 from geo.flight.legs.corridor import corridor
 from geo.flight.legs.flight_state import FlightState, rule_of
 from geo.flight.legs.no_fly_routes import airspace
+from geo.flight.routing.dogleg_kernels import opened
 from geo.flight.routing.route_ground import route_ground
 from geo.flight.routing.route_kernels import route_seconds
 from geo.flight.routing.route_search import RouteSearch
@@ -50,6 +52,21 @@ def fly(start, end, start_m, end_m, state, grid, route=None):
     line = None if route is None or len(route) == 2 else shapely.LineString(route)
     ground = corridor(grid, state.half_width_m)
     return leg(start, end, CRS, start_m, end_m, state, ground, route=line)
+
+
+def flown_or_refused(*asked):
+    """The leg, or why it cannot be flown."""
+    try:
+        return fly(*asked)
+    except NotFlyable as refusal:
+        return refusal
+
+
+def answer_of(found):
+    """All that must be the same in two answers, to the last digit."""
+    if isinstance(found, NotFlyable):
+        return "not flyable", str(found)
+    return found.time_s.hex(), found.route.wkb_hex
 
 
 def wall(height, gap=(5000.0, 7000.0), first=-500.0, last=500.0):
@@ -115,14 +132,19 @@ def test_a_plateau_to_be_climbed_anyway_is_flown_straight():
 
 
 def test_no_detour_is_hinted_at_where_none_can_gain():
-    # Over flat ground to an end 1,500 m up the climb is due on every route; the direct leg alone does not know that.
-    grid, high_m = terrain(lambda e, n: 0.0 * e), 1500.0
+    # Over flat ground to an end 1,500 m up the climb is due on every route, and the direct leg knows that. Over a wall
+    # without a gap it does not: a route round may be quicker until one was sought.
+    hint, high_m = "a route round the high ground may be quicker", 1500.0
+    grid = terrain(lambda e, n: 0.0 * e)
     direct = fly(START, END, 0.0, high_m, STATE, grid)
-    assert any("a route round the high ground may be quicker" in caution for caution in direct.cautions)
     sought = routes(grid)
     found = sought.legs_to(END, high_m, [(START, 0.0)], STATE)[0]
-    assert found.time_s == direct.time_s and found.cautions == ()
+    assert found.time_s == direct.time_s and direct.cautions == found.cautions == ()
     assert sought.legs_sought == 0
+    grid = terrain(lambda e, n: np.where(np.abs(e) < 500.0, 600.0, 0.0))
+    assert any(hint in caution for caution in fly(START, END, 0.0, 0.0, STATE, grid).cautions)
+    for found in both(routes(grid)):
+        assert found.climb_m > 700.0 and found.cautions == ()
 
 
 def test_a_low_wall_is_crossed_and_a_higher_one_never_shortens_the_leg():
@@ -263,23 +285,25 @@ def test_never_slower_than_direct_and_flown_exactly_along_its_route():
     hub = (500.0, 700.0)
     hub_m = float(grid.bilinear(*hub)) + 150.0
     others = ends_on(grid, 2, 12)
-    detours = 0
+    detours = freed = 0
     for outward in (True, False):
         given = (sought.legs_to if outward else sought.legs_from)(hub, hub_m, others, STATE)
         for (place, height), found in zip(others, given, strict=True):
             ends = (place, hub, height, hub_m) if outward else (hub, place, hub_m, height)
-            direct = fly(*ends, STATE, grid)
+            direct = flown_or_refused(*ends, STATE, grid)
+            if isinstance(found, NotFlyable):
+                assert isinstance(direct, NotFlyable)
+                continue
             again = fly(*ends, STATE, grid, list(found.route.coords))
-            assert found.time_s <= direct.time_s
             assert found.time_s == again.time_s
+            assert isinstance(direct, NotFlyable) or found.time_s <= direct.time_s
             detours += found.detour
-    assert detours >= 8
+            freed += isinstance(direct, NotFlyable)
+    assert detours >= 8 and freed >= 2
     alone = routes(grid)
     for (place, height), found in list(zip(others, given, strict=True))[:3]:
         (single,) = alone.legs_from(hub, hub_m, [(place, height)], STATE)
-        assert single.time_s == found.time_s and single.route.equals(
-            found.route
-        )  # what else is asked is no matter
+        assert answer_of(single) == answer_of(found)  # what else is asked is no matter
 
 
 @pytest.mark.parametrize("cell_m", [CELL, 250.0, 900.0])
@@ -292,10 +316,10 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
         grid = Grid(grid.bilinear(*np.meshgrid(middle, -middle)), -HALF, HALF, cell_m, cell_m)
     ground = route_ground(corridor(grid, STATE.half_width_m), EMPTY)
     rng = np.random.default_rng(4)
-    apart = []
+    apart, agreed = [], 0
     for (start, start_m), (end, end_m) in zip(ends_on(grid, 5, 40), ends_on(grid, 6, 40), strict=True):
         points = np.array([start, *rng.uniform(-9000.0, 9000.0, (2, 2)), end])
-        exact = fly(start, end, start_m, end_m + 100.0, STATE, grid, points)
+        exact = flown_or_refused(start, end, start_m, end_m + 100.0, STATE, grid, points)
         rule = rule_of(
             at((0.0, 0.0), start_m),
             at((0.0, 0.0), end_m + 100.0),
@@ -303,30 +327,58 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
             STATE.wind_from_true_deg,
             ground.lowest_m,
         )
-        apart.append(route_seconds(points, ground.open, rule, math.inf) / exact.time_s - 1.0)
+        seconds = route_seconds(points, ground.open, rule, math.inf)
+        if isinstance(exact, NotFlyable) or seconds == math.inf:
+            agreed += isinstance(exact, NotFlyable) and seconds == math.inf
+        else:
+            apart.append(seconds / exact.time_s - 1.0)
+    # Where a circle has room only just, the plane and the ellipsoid may differ.
+    assert agreed + len(apart) >= 39 and len(apart) >= 10
     assert np.max(np.abs(apart)) < 3e-4
     assert abs(np.mean(apart)) < 1e-4
 
 
+def edge_needs(grid, start, ends, state):
+    """Independent: heights needed every 20 m of an edge, and how far along it. En route the clearance over the whole
+    corridor; in the departure part, as long as the climb takes to gain it, what stands in 25 m to each side, one in ten
+    more on the way, must only lie below."""
+    (ax, ay), (bx, by) = ends
+    length = math.hypot(bx - ax, by - ay)
+    share = np.linspace(0.0, 1.0, 2 + int(length / 20.0))
+    x, y = ax + share * (bx - ax), ay + share * (by - ay)
+    off = np.hypot(x - start[0], y - start[1])
+    # A little shorter, because a way from the start to here is a little longer than the straight line.
+    leaving = off < 0.95 * state.clearance_m * state.climb_speed_ms / state.climb_ms
+    needed = np.full(len(x), -np.inf)
+    width = np.where(leaving, np.minimum(25.0 + 0.1 * off, state.half_width_m), state.half_width_m)
+    for part in np.linspace(0.0, 1.0, 6):
+        for angle in np.linspace(0.0, 2.0 * math.pi, 24, endpoint=False):
+            beside = x + part * width * math.sin(angle), y + part * width * math.cos(angle)
+            needed = np.maximum(needed, grid.nearest(*beside))
+    return needed + np.where(leaving, 0.0, state.clearance_m), share * length
+
+
 def capped_search_s(grid, start, start_m, end, spacing, state):
-    """Independent: for each climb cap, an exact search with release times over 16 moves; calm, no descent limit.
+    """Independent: for each climb cap, a search in the order of time over 16 moves; calm, a descent without a limit.
 
     Written apart from the lattice: forward from the start, one altitude cap at a time, heights sampled every 20 m. An
-    edge is entered only when all of it is cleared, so the time can be flown: the best route is never slower.
+    edge is entered only when all of it is cleared by the climb at that hour; it is waited for only where a circle on
+    either side has room at the height reached. So the time can be flown: the best route is never slower.
     """
-    surface = corridor(grid, state.half_width_m).surface
     count = round(2 * 10000.0 / spacing)
     moves = [(i, j) for i in range(-2, 3) for j in range(-2, 3) if math.gcd(i, j) == 1]
+    radius = state.climb_speed_ms**2 / (9.80665 * math.tan(math.radians(state.bank_deg)))
+    reach = math.ceil((2.0 * radius + state.half_width_m) / CELL) + 1
+    disc = np.hypot(*np.mgrid[-reach : reach + 1, -reach : reach + 1]) <= reach
+    about = replace(grid, values=maximum_filter(grid.values, footprint=disc))
 
-    def needed(ax, ay, bx, by):
-        share = np.linspace(0.0, 1.0, 2 + int(math.hypot(bx - ax, by - ay) / 20.0))
-        x, y = ax + share * (bx - ax), ay + share * (by - ay)
-        off = np.minimum(np.hypot(x - start[0], y - start[1]), np.hypot(x - end[0], y - end[1]))
-        base = np.where(off >= state.exempt_m, surface.nearest(x, y), grid.nearest(x, y))
-        rise = max(state.exempt_m, state.clearance_m * state.climb_speed_ms / state.climb_ms)
-        return float(np.max(base + state.clearance_m * np.minimum(1.0, off / rise)))
+    def edge(node, other):
+        ends = [[-10000.0 + spacing * value for value in one] for one in (node, other)]
+        needed, along = edge_needs(grid, start, ends, state)
+        earliest = (needed - start_m) / state.climb_ms - along / state.climb_speed_ms
+        return float(needed.max()), float(earliest.max())
 
-    heights = {}
+    edges = {}
     goal = (round((end[0] + 10000.0) / spacing), round((end[1] + 10000.0) / spacing))
     first = (round((start[0] + 10000.0) / spacing), round((start[1] + 10000.0) / spacing))
     best = math.inf
@@ -337,18 +389,20 @@ def capped_search_s(grid, start, start_m, end, spacing, state):
             now, node = heapq.heappop(queue)
             if node == goal or now > times[node]:
                 continue
+            place = [np.array(-10000.0 + spacing * value) for value in node]
+            height = min(cap, start_m + state.climb_ms * now)
+            may_wait = float(about.nearest(*place)) + state.clearance_m <= height
             for i, j in moves:
                 other = node[0] + i, node[1] + j
                 if not (0 <= other[0] <= count and 0 <= other[1] <= count):
                     continue
-                key = (min(node, other), max(node, other))
-                if key not in heights:
-                    ends = [-10000.0 + spacing * value for value in (*node, *other)]
-                    heights[key] = needed(*ends)
-                if heights[key] > cap:
+                if (node, other) not in edges:
+                    edges[node, other] = edge(node, other)
+                needed, earliest = edges[node, other]
+                if needed > cap or (earliest > now and not may_wait):
                     continue
                 length = spacing * math.hypot(i, j)
-                leave = max(now, (heights[key] - start_m) / state.climb_ms)
+                leave = max(now, earliest)
                 slow = min(length / state.climb_speed_ms, max(0.0, climb_until - leave))
                 arrive = leave + slow + (length - slow * state.climb_speed_ms) / state.tas_ms
                 if arrive < times.get(other, math.inf):
@@ -366,13 +420,14 @@ def test_no_slower_than_an_independent_search_over_climb_caps(seed):
     start, end = (-7500.0, -1500.0), (7500.0, 1500.0)
     start_m, end_m = float(grid.bilinear(*start)), float(grid.bilinear(*end)) + 150.0
     reference = capped_search_s(grid, start, start_m, end, 500.0, calm)
+    assert reference < math.inf
     sought = routes(grid)
-    direct = fly(start, end, start_m, end_m, calm, grid)
+    direct = flown_or_refused(start, end, start_m, end_m, calm, grid)
     out = sought.legs_to(end, end_m, [(start, start_m)], calm)[0]
     back = sought.legs_from(start, start_m, [(end, end_m)], calm)[0]
     for found in (out, back):
         assert found.time_s <= 1.001 * reference
-        assert found.time_s < 0.97 * direct.time_s
+        assert isinstance(direct, NotFlyable) or found.time_s < 0.97 * direct.time_s
     # The same leg, asked with the hub at its end and with the hub at its start.
     assert out.time_s == back.time_s
 
@@ -387,7 +442,16 @@ def times_of(grid, hub, hub_m, others, state):
     sought = routes(grid)
     given = [*sought.legs_to(hub, hub_m, others, state), *sought.legs_from(hub, hub_m, others, state)]
     assert sought.legs_sought > len(others), "the scene must have legs for which routes are sought"
-    return np.array([found.time_s for found in given]), given
+    times = np.array([math.inf if isinstance(found, NotFlyable) else found.time_s for found in given])
+    assert np.mean(np.isfinite(times)) >= 0.5, "half the legs of a scene can be flown"
+    return times, given
+
+
+def changes_s(one, other):
+    """How much times differ [s]; the same legs must be refused."""
+    flown = np.isfinite(one)
+    assert np.array_equal(flown, np.isfinite(other))
+    return np.abs(np.subtract(other, one, where=flown, out=np.zeros(len(one))))
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -400,10 +464,10 @@ def test_equal_questions_get_equal_answers_and_near_ones_near_answers(seed):
     near = replace(STATE, wind_ms=STATE.wind_ms * share, wind_from_true_deg=STATE.wind_from_true_deg * share)
     shifted = [((x * share, y * share), height * share) for (x, y), height in others]
     again, _ = times_of(grid, hub, hub_m * share, shifted, near)
-    assert np.max(np.abs(again / asked - 1.0)) <= 0.0005
+    assert np.max(changes_s(asked, again) / asked) <= 0.0005
     moved, _ = times_of(grid, (hub[0] + 0.3, hub[1] + 0.4), hub_m, others, STATE)
     slowest_ms = STATE.climb_speed_ms - STATE.wind_ms
-    assert np.max((np.abs(moved - asked) - 0.5 / slowest_ms) / asked) <= 0.001
+    assert np.max((changes_s(asked, moved) - 0.5 / slowest_ms) / asked) <= 0.001
 
 
 @pytest.mark.parametrize("seed", [2])
@@ -428,10 +492,10 @@ def test_no_slower_than_an_independent_search_with_via_points(seed):
 
 ALONE = """
 import sys
-from tests.flight.test_terrain_legs import STATE, scene, times_of
+from tests.flight.test_terrain_legs import STATE, answer_of, scene, times_of
 for seed in (0,):
     for found in times_of(*scene(seed), STATE)[1]:
-        print(found.time_s.hex(), found.route.wkb_hex)
+        print(*answer_of(found))
 """
 
 
@@ -456,8 +520,11 @@ def test_a_way_shut_close_to_its_start_is_opened_beside_it():
     rule = rule_of(at(START, 0.0), at(END, 0.0), low, low.wind_from_true_deg, ground.lowest_m)
     search = RouteSearch(np.array([START, END]), rule, ground)
     assert search.seconds(search.ends) == math.inf
-    opened = search.opened(search.ends)
-    assert search.seconds(opened) < math.inf and len(opened) in (3, 4)
+    found = opened(search.ends, ground.open, rule, math.inf)
+    takes_s = search.seconds(found)
+    assert takes_s < math.inf and len(found) == 4
+    # What takes longer than is of use is not given.
+    assert np.array_equal(opened(search.ends, ground.open, rule, takes_s), search.ends)
 
 
 @pytest.mark.slow
@@ -484,4 +551,4 @@ def test_the_answer_is_the_same_with_any_number_of_threads():
         back = pool.map(lambda other: sought.legs_from(hub, hub_m, [other], STATE)[0], others)
         beside = [*there, *back]
     for one, other in zip(alone, beside, strict=True):
-        assert one.time_s == other.time_s and one.route.equals(other.route)
+        assert answer_of(one) == answer_of(other)

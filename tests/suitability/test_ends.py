@@ -80,9 +80,10 @@ def test_a_run_can_be_usable_one_way_only():
 
 
 def test_the_way_to_gather_speed_is_plain_kinematics():
-    """(38.58^2 - 13.89^2) / (2 x 1.0 m/s2) = 647.8 m: from 50 km/h to 75 kt."""
-    assert speed_up_m(50.0 / 3.6, 75.0 * 1852.0 / 3600.0) == pytest.approx(647.8, abs=0.1)
-    assert speed_up_m(30.0, 20.0) == 0.0
+    """(38.58^2 - 13.89^2) / (2 x 1.0 m/s2) = 647.8 m: from 50 km/h to 75 kt; half of it at twice the acceleration."""
+    assert speed_up_m(50.0 / 3.6, 75.0 * 1852.0 / 3600.0, 1.0) == pytest.approx(647.8, abs=0.1)
+    assert speed_up_m(50.0 / 3.6, 75.0 * 1852.0 / 3600.0, 2.0) == pytest.approx(323.9, abs=0.1)
+    assert speed_up_m(30.0, 20.0, 1.0) == 0.0
 
 
 RIDGE = clear_end(0.0, -8.0, steepest_slope=0.115, later_slopes=(0.12, 0.13, None))

@@ -51,7 +51,7 @@ class FlightState:
     winds: Winds | None = None
     error_m: float = 0.0
     end_half_width_m: float = 25.0
-    acceleration_ms2: float = 1.5
+    acceleration_ms2: float = 1.0
     bank_deg: float = 25.0
 
     def __post_init__(self) -> None:

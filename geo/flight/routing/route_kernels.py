@@ -187,11 +187,9 @@ def _look_closer(
         most = row[5] + rule.error_m
         if most == -np.inf:
             continue
-        left = knots[-1, 1] - time_at(knots, rows[n + 1], 1)
-        low_enough = most <= top and most <= rule.end_altitude_m + rule.descent_ms * left
-        if low_enough and (
-            most <= rule.start_altitude_m or most <= height_after(rule, time_at(knots, row, 2))
-        ):
+        sinks_from = rule.end_altitude_m + rule.descent_ms * (knots[-1, 1] - time_at(knots, rows[n + 1], 1))
+        climbed = max(rule.start_altitude_m, height_after(rule, time_at(knots, row, 2)))
+        if most <= min(top, sinks_from, climbed):
             continue
         s = int(row[2])
         length = knots[s + 1, 0] - knots[s, 0]
