@@ -42,8 +42,8 @@ class Settings(BaseSettings):
         default="open",
         description="open: who sits at this machine edits; tokens: whoever edits needs a token",
     )
-    host_names: str = Field(
-        default="",
+    host_names: str | None = Field(
+        default=None,
         description="names beside localhost by which the service is asked, with commas between: hq.example,hq",
         pattern=r"^[A-Za-z0-9.,\s-]*$",
     )

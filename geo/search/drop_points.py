@@ -113,7 +113,7 @@ def drop_for(target: Target, fire: Fire, region: Region, weather: Weather) -> Dr
         middle = target.flank.interpolate(0.5, normalized=True)
         _without_no_fly(middle, fire, closures, "the middle of the drawn flank")
         return Drop(middle)
-    edge: shapely.Geometry = dry_edge(fire, region)
+    edge: Edge = dry_edge(fire, region)
     if target.kind != "edge":
         sides = {"head": head, "flank": flanks}
         side = shapely.intersection(edge, sides[target.kind](fire, region.frame, weather))

@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+from shapely.geometry.base import BaseGeometry
+
 from geo.flight.legs.best_leg import grid_bearing_deg
 from geo.ranking.statements import GENERAL_CAUTIONS, assumptions
 from geo.records.question import RankingQuestion
@@ -60,7 +62,7 @@ def ranking_of(
 def _near_ends(asked: RankingQuestion) -> list[str]:
     """Name the known wires and masts within 1 km of the other ends of the legs: the fire's outline, and the base."""
     region, base = asked.region, asked.region.base
-    ends = [(asked.fire.area, f"fire {asked.fire.name}")]
+    ends: list[tuple[BaseGeometry, str]] = [(asked.fire.area, f"fire {asked.fire.name}")]
     if base is not None:
         ends.append((base.point, f"base {base.name}"))
     found = []

@@ -20,9 +20,7 @@ FIXED_S, OUT_S_M, BACK_S_M = 160.0, 1.0 / 50.0, 1.0 / 55.6
 
 def fires_round(water: shapely.Polygon) -> np.ndarray:
     """Give sample fires (n, 2) [m] on all sides of a water, evenly along a line round it."""
-    ring = (
-        shapely.Polygon(water.simplify(0.05 * FIRES_OFF_M).exterior).buffer(FIRES_OFF_M, quad_segs=8).exterior
-    )
+    ring = water.simplify(0.05 * FIRES_OFF_M).buffer(FIRES_OFF_M, quad_segs=8).exterior
     count = int(np.clip(ring.length / FIRE_SPACING_M, FEWEST_FIRES, MOST_FIRES))
     return shapely.get_coordinates(ring.interpolate(np.arange(count) / count, normalized=True))
 
@@ -39,16 +37,20 @@ def serving(
     enough: float,
     good: Callable[[int], bool] = lambda _: True,
     already_s: np.ndarray | None = None,
+    among: np.ndarray | None = None,
 ) -> list[int]:
     """Choose candidates that serve all fires, each the one that shortens the round trips most.
 
     Parameters: trips_s (candidates, fires) [s]; at most so many are chosen, fewer where every fire's best trip is
     within the share `enough` of the best candidate's; good is asked of each one chosen, and what is not good serves
-    nobody; already_s (fires,): round trips that can be had without any of them.
+    nobody; already_s (fires,): round trips that can be had without any of them; among: the numbers of the candidates to
+    choose from, all without.
     Returns: the numbers of those that are good, in the order of their use.
     """
     chosen: list[int] = []
-    left = np.ones(len(trips_s), bool)
+    left = np.full(len(trips_s), among is None)
+    if among is not None:
+        left[among] = True
     now_s = np.full(trips_s.shape[1], np.inf) if already_s is None else already_s.copy()
     asked = 0
     while left.any() and len(chosen) < most and asked < 2 * most:

@@ -67,11 +67,10 @@ def survey_body(body: WaterBody, region: RegionEvidence) -> BodySurvey:
     day = as_of_day(region.settings)
     model = depth_model(body, region.soundings, region.depth_grid, day, region.chart)
     today = water_today(model, remarks)
-    runs, hovers = BodyRuns(), ()
     elevation, around = _place(body, today, region, remarks)
-    if today.water is not None:
-        surveyor = RunSurveyor(model, today, region.frame, around)
-        runs, hovers = surveyor.runs(remarks), _hovers(surveyor, remarks)
+    surveyor = RunSurveyor(model, today, region.frame, around) if today.water is not None else None
+    runs = surveyor.runs(remarks) if surveyor is not None else BodyRuns()
+    hovers = _hovers(surveyor, remarks) if surveyor is not None else ()
     hover = hovers[0] if hovers else None
     asked = places(runs.longest, runs.usable, hover, region.settings)
     salinity, salinity_reason = _salinity(body, elevation, region.frame, day)

@@ -68,7 +68,8 @@ class HoverSurveyor:
         places = _candidates(open_water, keep_m)
         if len(places) == 0:
             return []
-        fires, found = fires_round(self.water), {}
+        fires = fires_round(self.water)
+        found: dict[int, HoverPoint] = {}
         trips = trip_s(places, places, fires)
         at = shapely.get_coordinates(first.point)
         served = trip_s(at, at, fires)[0] if _has_way(first) else None
@@ -81,10 +82,10 @@ class HoverSurveyor:
         chosen: list[int] = []
         for group in self._groups(places):
             most = MOST_POINTS - 1 - len(chosen)
-            picked = serving(trips[group], most, ENOUGH, lambda k, group=group: good(int(group[k])), served)
-            chosen += [int(group[k]) for k in picked]
+            picked = serving(trips, most, ENOUGH, good, served, group)
+            chosen += picked
             if picked:
-                best = trips[group[picked]].min(axis=0)
+                best = trips[picked].min(axis=0)
                 served = best if served is None else np.minimum(served, best)
         return [found[i] for i in chosen]
 

@@ -201,7 +201,7 @@ def keep_rights(app: FastAPI, settings: Settings) -> None:
     """Give an app what the rights of its routes need."""
     app.state.settings = settings
     app.state.rate = RateLimit(settings.requests_per_minute)
-    named = (name.strip().lower() for name in settings.host_names.split(","))
+    named = (name.strip().lower() for name in (settings.host_names or "").split(","))
     app.state.host_names = {"localhost", *named} - {""}
 
 

@@ -187,12 +187,12 @@ def test_a_ridge_beyond_one_end_stops_both_directions():
 
 
 def test_the_ends_are_judged_for_the_direction_flown():
-    judged = judge(
-        surveyed=survey(longest_run=run(start_end=clear_end(180.0, -7.0), end_end=clear_end(0.0, -21.0)))
-    )
+    # The climb-out is judged by the least slope that clears everything, against the day's climb.
+    south, north = clear_end(180.0, -7.0, steepest_slope=0.07), clear_end(0.0, -21.0, steepest_slope=0.02)
+    judged = judge(surveyed=survey(longest_run=run(start_end=south, end_end=north)))
     assert judged.run_heading_true_deg == 0.0
     assert criterion_of(judged, "approach clearance").measured == pytest.approx(7.0)
-    assert criterion_of(judged, "climb-out clearance").measured == pytest.approx(21.0)
+    assert criterion_of(judged, "climb-out clearance").measured == pytest.approx(0.02)
 
 
 def test_a_shorter_run_into_the_wind_beats_a_longer_one_across_it():
@@ -479,14 +479,21 @@ def test_every_run_of_a_row_is_offered():
 
 def test_the_approach_is_judged_on_its_own_surface_where_there_is_one():
     # Flown northward into the wind the aircraft comes down over the start: its approach surface is blocked there.
-    made = run(start_approach=clear_end(180.0, 12.0), end_approach=clear_end(0.0, -30.0))
+    ends = clear_end(180.0, steepest_slope=0.03), clear_end(0.0, steepest_slope=0.02)
+    made = run(
+        start_end=ends[0],
+        end_end=ends[1],
+        start_approach=clear_end(180.0, 12.0),
+        end_approach=clear_end(0.0, -30.0),
+    )
     north = judge(surveyed=survey(longest_run=made), air=replace(AIR, wind_ms=8.0))
     assert north.verdict == "not usable"
     calm = judge(surveyed=survey(longest_run=made), air=replace(AIR, wind_ms=0.0))
     assert calm.verdict == "usable"
     assert calm.run_heading_true_deg == pytest.approx(180.0)
     assert criterion_of(calm, "approach clearance").measured == pytest.approx(30.0)
-    assert criterion_of(calm, "climb-out clearance").measured == pytest.approx(40.0)
+    # Lifted off southward: against the day's climb, the least slope that clears what stands beyond the start.
+    assert criterion_of(calm, "climb-out clearance").measured == pytest.approx(0.03)
 
 
 def test_no_criterion_says_its_name_twice():

@@ -340,7 +340,9 @@ def test_loads_unknown_and_unlimited():
 def test_unknown_scores_nothing_and_every_name_has_a_weight():
     made = criteria.criterion("rotor clearance", "unknown", "made for a test", hard=True, score=100.0)
     assert (made.score, made.weight) == (0.0, WEIGHTS["rotor clearance"])
-    assert all(weight > 0.0 for weight in WEIGHTS.values())
+    # Waves are a veto only: where no limit of waves is known none is judged, and that must not pay.
+    assert WEIGHTS["waves"] == 0.0
+    assert all(weight > 0.0 for name, weight in WEIGHTS.items() if name != "waves")
 
 
 def test_a_profile_that_asks_for_a_whole_load_needs_the_whole_run():

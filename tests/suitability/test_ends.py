@@ -10,10 +10,10 @@ from geo.suitability.facts import Facts
 from geo.suitability.ram_intake import assess_ram_intake
 
 
-def judged(surveyed, **intake):
+def judged(surveyed, air=AIR, **intake):
     """The assessment of a ram intake with some figures of its own."""
     profile = replace(HEAVY, ram_intake=replace(HEAVY.ram_intake, **intake))
-    return assess_ram_intake(Facts(surveyed, body(), profile, AIR, (), ()))
+    return assess_ram_intake(Facts(surveyed, body(), profile, air, (), ()))
 
 
 # Surfaces. Published ones for scale: 8:1 (14 CFR Part 77), 4.5 % and 8 % and 12.5 % (ICAO Annex 14 Vol. II, Table 4-1,
@@ -75,7 +75,11 @@ def test_a_run_can_be_usable_one_way_only():
     both = replace(one_way, start_end=clear_end(180.0, -5.0, steepest_slope=0.10))
     found = judged(survey(longest_run=both), climb_out_slope=0.08)
     assert found.verdict == "not usable" and "this aircraft's surface rises 8.0%" in found.reason
+    # No slope of the profile is climbed that the day does not allow: 8 % at full weight.
     steep = judged(survey(longest_run=both), climb_out_slope=0.2, approach_slope=0.2)
+    assert steep.verdict == "not usable" and "this aircraft's surface rises 8.0%" in steep.reason
+    cold = replace(AIR, climb_gradient_loaded=0.25, climb_gradient_empty=0.3)
+    steep = judged(survey(longest_run=both), cold, climb_out_slope=0.2, approach_slope=0.2)
     assert steep.verdict == "usable" and any("may have missed longer runs" in text for text in steep.cautions)
 
 

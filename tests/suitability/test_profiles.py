@@ -8,7 +8,7 @@ import pytest
 
 from geo.base.errors import BadInput
 from geo.ingest.layers.aircraft import LARGEST_FILE_BYTES, load_profile, profile_names
-from geo.records.aircraft import HoverFill, RamIntake
+from geo.records.aircraft import GroundHose, HoverFill, RamIntake
 
 HEAVY_TEXT = (files("geo") / "profiles" / "heavy_tank_helicopter.toml").read_text(encoding="utf-8")
 
@@ -44,14 +44,18 @@ def test_every_value_of_every_profile_has_a_source():
     for name in profile_names():
         profile = load_profile(name)
         plain = {f.name for f in fields(profile)} - {"profile_id", "name", "sources", "weights"}
-        plain -= {"ram_intake", "hover_pump", "bucket_dip", "hover_payload", "hover_payload_fuel_l"}
-        plain -= {"hover_weight", "low_speed_weight"}
+        plain -= {"ram_intake", "hover_pump", "bucket_dip", "ground_hose"}
+        plain -= {"hover_payload", "hover_payload_fuel_l", "hover_weight", "low_speed_weight"}
+        # No value of a profile, but of a question.
+        plain -= {"drop_run"}
+        # What a profile may leave out, and does, is None and has no source.
+        plain = {one for one in plain if getattr(profile, one) is not None}
         wanted = plain | {"hover_weight.density_altitude_m", "hover_weight.weight_kg"}
         wanted |= {f"weight.{one.name}" for one in fields(profile.weights)}
-        for method in profile.methods():
-            kind = RamIntake if method == "ram_intake" else HoverFill
+        kinds = {"ram_intake": RamIntake, "ground_hose": GroundHose}
+        for method in (*profile.methods(), *(["ground_hose"] if profile.ground_hose is not None else [])):
+            kind = kinds.get(method, HoverFill)
             filled = getattr(profile, method)
-            # What a profile may leave out, and does, is None and has no source.
             wanted |= {f"{method}.{f.name}" for f in fields(kind) if getattr(filled, f.name) is not None}
         assert set(profile.sources) == wanted
         assert all(source.strip() for source in profile.sources.values())

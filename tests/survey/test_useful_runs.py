@@ -5,6 +5,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 import shapely
+from depth_shapes import SEEN_DRY
 
 from geo.base.geodesy import local_crs
 from geo.base.grid import Grid
@@ -41,7 +42,8 @@ def surveyed(
 
 
 def raster(polygon: shapely.Polygon, depth_m, a_m: float = 0.196, cell_m: float = 10.0) -> DepthGrid:
-    """A depth raster depth_m(easting, northing); a 95 % uncertainty of 0.196 m is one sigma of 0.1 m."""
+    """A depth raster depth_m(easting, northing) of a bed seen dry, so that nothing unseen stands on it; a 95 %
+    uncertainty of 0.196 m is one sigma of 0.1 m."""
     west, south, east, north = polygon.buffer(50.0).bounds
     x = np.arange(west, east, cell_m) + cell_m / 2
     y = north - np.arange(0.0, north - south, cell_m) - cell_m / 2
@@ -51,6 +53,7 @@ def raster(polygon: shapely.Polygon, depth_m, a_m: float = 0.196, cell_m: float 
         a_m,
         0.0,
         "depths.tif",
+        search=SEEN_DRY,
     )
 
 

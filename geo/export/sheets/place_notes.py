@@ -27,7 +27,7 @@ def hazards(
 
 def _obstacles(region: Region, body: WaterBody, record: BodySurvey, units: UnitSystem) -> list[str]:
     found = [] if region.obstacles_listed else ["NO LIST of masts and wires was given: expect any."]
-    pairs = ((shapely.distance(one.shape, body.polygon), one) for one in region.obstacles)
+    pairs = ((float(shapely.distance(one.shape, body.polygon)), one) for one in region.obstacles)
     near = sorted((pair for pair in pairs if pair[0] <= NEAR_M), key=lambda pair: pair[0])
     hover = record.hover_point
     middle = body.polygon.representative_point() if hover is None else hover.point

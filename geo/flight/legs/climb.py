@@ -93,7 +93,9 @@ def climbing(course: Course) -> Climbing | None:
     needed = np.append(course.required_m, course.end_altitude_m)
     climb = course.start_altitude_m, course.top_m, duration, course.climb_speed_ms
     path = reached, duration - waited, float(course.at(reached, course.cruising_s)), waited
-    ruling = (None, None) if place is None else (float(entry[place]), float(needed[place]))
+    ruling: tuple[float | None, float | None] = (None, None)
+    if place is not None:
+        ruling = float(entry[place]), float(needed[place])
     return Climbing(*climb, *path, *ruling, course.level_s)
 
 

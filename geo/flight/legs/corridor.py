@@ -42,6 +42,14 @@ class Corridor:
         assert self.ground is not None
         return frame_of(self.ground)
 
+    @property
+    def layers(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray] | None:
+        """near, far, and the values of ground and surface, as the compiled code takes them; None without terrain."""
+        if self.ground is None or self.surface is None or self.near is None or self.far is None:
+            return None
+        bare, highest = (np.ascontiguousarray(grid.values) for grid in (self.ground, self.surface))
+        return self.near, self.far, bare, highest
+
 
 @dataclass(frozen=True, eq=False)
 class Profile:

@@ -152,7 +152,8 @@ def rule_of(
     ends = start.altitude_m, end.altitude_m, state.tas_ms, state.climb_speed_ms
     clock = state.climb_s(low, heights), low, CLOCK_STEP_M
     limits = state.descent_ms, state.clearance_m, state.ceiling_m
-    blow = map(float, blow_of(wind_from_grid_deg, state.wind_ms))
+    east_ms, north_ms = blow_of(wind_from_grid_deg, state.wind_ms)
+    blow = float(east_ms), float(north_ms)
     parts = state.error_m, state.level_s(start), start.above_ground_m, end.above_ground_m
     room = state.end_half_width_m, DIVERGENCE, state.half_width_m, state.circle_radius_m
     turns = state.turn_radius_m, state.turn_slowing_s, state.turn_rad_s

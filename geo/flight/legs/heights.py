@@ -134,16 +134,16 @@ def _walk(
         first, last = offset + cells.from_m * scale, offset + cells.to_m * scale
         width = parts.half_width_m(first, last, state)
         ground, tops = cells.surface_m.copy(), np.full(len(first), np.nan)
-        if surface.ground is not None and surface.surface is not None:
+        if surface.layers is not None:
             over = np.stack((cells.from_m, cells.to_m), axis=1), width, state.half_width_m
             ends, frame = np.array([line.start, line.end]), surface.frame
-            bare = [np.ascontiguousarray(grid.values) for grid in (surface.ground, surface.surface)]
-            tops = end_tops(*over, ends, surface.near, surface.far, frame)
-            ground = np.where(np.isnan(width), ground, end_tops(*over, ends, *bare, frame))
+            near, far, bare, highest = surface.layers
+            tops = end_tops(*over, ends, near, far, frame)
+            ground = np.where(np.isnan(width), ground, end_tops(*over, ends, bare, highest, frame))
             if offset > 0.0 and width[0] < state.half_width_m:
                 turn = *line.start, float(width[0])
-                tops[0] = max(tops[0], turn_top(surface.near, frame, *turn))
-                ground[0] = max(ground[0], turn_top(bare[0], frame, *turn))
+                tops[0] = max(tops[0], turn_top(near, frame, *turn))
+                ground[0] = max(ground[0], turn_top(bare, frame, *turn))
         rows.append((first, last, width, ground, tops, cells.surface_m, cells.known))
     return Stretches(*(np.concatenate(column) for column in zip(*rows, strict=True)))
 

@@ -45,11 +45,13 @@ class FireRuns:
         if len(lines) == 0:
             return []
         fires, sure_m = fires_round(self.plan.water), self._sure_m(lines)
-        trips, found = trip_s(lines[:, 0], lines[:, -1], fires), {}
+        trips = trip_s(lines[:, 0], lines[:, -1], fires)
+        found: dict[int, Piece] = {}
 
         def good(i: int) -> bool:
             piece = self._piece(lines[i])
-            found[i] = piece
+            if piece is not None:
+                found[i] = piece
             return piece is not None
 
         chosen: list[Piece] = []
@@ -58,10 +60,8 @@ class FireRuns:
             groups = [(-np.inf, np.arange(len(lines)))]
         for depth_m, group in groups:
             served = _served([*kept, *chosen], depth_m, fires)
-            picked = serving(
-                trips[group], most - len(chosen), ENOUGH, lambda k, group=group: good(int(group[k])), served
-            )
-            chosen += [found[int(group[k])] for k in picked]  # type: ignore[misc]
+            picked = serving(trips, most - len(chosen), ENOUGH, good, served, group)
+            chosen += [found[i] for i in picked]
         return chosen
 
     def _lines(self) -> np.ndarray:
