@@ -80,7 +80,13 @@ def _trial(facts: Facts, method: FillMethod, fill: HoverFill, spot: HoverPoint) 
         fill_s = fill.fill_time_s * litres / facts.profile.tank_l + climb_s
     said = (*access.site_cautions(noted), *_cautions(facts, judged, spot, litres, limited_by))
     taken = litres, limited_by, fill_s
-    more = {"loads_available": count, "cautions": said, "ways": way.ways, "load": load, "fill_fixed_s": climb_s}
+    more = {
+        "loads_available": count,
+        "cautions": said,
+        "ways": way.ways,
+        "load": load,
+        "fill_fixed_s": climb_s,
+    }
     return Trial(method, judged, usable_as, *taken, spot.point, **more)  # type: ignore[arg-type]
 
 

@@ -61,7 +61,18 @@ def write_region(folder, middle, form, closed=AROUND_S):
     """The region's folder about a middle longitude [deg]."""
     folder.mkdir()
     lakes = [
-        ({"id": name, "kind": "lake", "datum_m": 100.0, "now_m": 100.0, "deep_m": 6.0, "salt": "fresh", "seen": "2026-01-10"}, box)
+        (
+            {
+                "id": name,
+                "kind": "lake",
+                "datum_m": 100.0,
+                "now_m": 100.0,
+                "deep_m": 6.0,
+                "salt": "fresh",
+                "seen": "2026-01-10",
+            },
+            box,
+        )
         for name, box in LAKES.items()
     ]
     layer(folder / "lakes.geojson", lakes, middle, form)
