@@ -28,7 +28,8 @@ from geo.records.suitability import MethodAssessment
 from geo.records.survey import BodySurvey, LeastDepth, RegionSurvey
 from geo.search.drop_points import outer_edges, waters_meeting
 from geo.search.drop_runs import drop_run_of
-from geo.search.flown_legs import FlightContext, above_ground, ends
+from geo.search.flown_legs import FlightContext, above_ground, ends, fill_ends
+from geo.search.terrain_routes import TerrainRoutes
 
 # Further down the list nobody wins a sample; memory grows with samples times sources.
 MOST_CONSIDERED = 200
@@ -135,10 +136,10 @@ def perimeter_supply(asked: RankingQuestion, ranking: Ranking) -> tuple[Stretch,
     """Give the fire's outer edge, or the drawn flank, in stretches by their best source of water among the ranked.
 
     Notes: points every 200 m; each source keeps the method, load and run of the ranking, and its legs are flown anew
-    to each point. A source is flown only where the upper bound of its rate (straight route, the whole wind from
-    behind) can win, so that the answer is that of flying all of them.
+    to each point, straight or by a plain way. A source is flown only where the upper bound of its rate (straight
+    route, the whole wind from behind) can win, so that the answer is that of flying all of them.
     """
-    context = FlightContext(asked.region, asked.survey, asked.aircraft, ranking.weather)
+    routes = TerrainRoutes(FlightContext(asked.region, asked.survey, asked.aircraft, ranking.weather))
     found: list[Stretch] = []
     of_water = [one for one in ranking.sources if one.assessment.agent == "water"]
     flank = asked.target.flank if asked.target.kind == "flank" else None
@@ -147,13 +148,13 @@ def perimeter_supply(asked: RankingQuestion, ranking: Ranking) -> tuple[Stretch,
         served: list[Served] = []
         for point in points_along(line):
             before = served[-1].body_id if served else None
-            served.append(_serve(context, of_water, point, wet, before))
+            served.append(_serve(routes, of_water, point, wet, before))
         found += stretches(line, served, len(found) + 1)
     return tuple(found)
 
 
 def _serve(
-    context: FlightContext,
+    routes: TerrainRoutes,
     sources: Sequence[RankedSource],
     point: shapely.Point,
     wet: Sequence[shapely.Polygon],
@@ -163,6 +164,7 @@ def _serve(
     point before."""
     if any(polygon.covers(point) for polygon in wet):
         return Served("this part of the edge lies on water")
+    context = routes.context
     try:
         drop = above_ground(context.region, point, context.profile.drop_height_m, "this part of the edge")
     except BadArgument as reason:
@@ -175,7 +177,7 @@ def _serve(
         if bound <= best_rate:
             continue
         slowest_s = None if best is None else 3600.0 * source.cycle.litres / best_rate
-        trip_s = _round_trip_s(context, source, drop, slowest_s)
+        trip_s = _round_trip_s(routes, source, drop, slowest_s)
         if trip_s is not None and 3600.0 * source.cycle.litres / trip_s > best_rate:
             best_rate = 3600.0 * source.cycle.litres / trip_s
             best = Served("", source.body_id, source.name, source.cycle.method, trip_s, best_rate)
@@ -195,19 +197,19 @@ def _most_rate(context: FlightContext, source: RankedSource, point: shapely.Poin
 
 
 def _round_trip_s(
-    context: FlightContext, source: RankedSource, drop: Endpoint, slowest_s: float | None = None
+    routes: TerrainRoutes, source: RankedSource, drop: Endpoint, slowest_s: float | None = None
 ) -> float | None:
     """Give the round trip [s] to a drop; None without a route, or where it is surely above slowest_s [s]."""
     level_m = source.conditions.elevation_m
     if level_m is None:
         return None
-    near, far = (Endpoint(point, level_m) for point in ends(source.assessment))
+    near, far = fill_ends(routes.context, source.assessment, level_m)
     try:
-        loaded = context.fly(far, drop, loaded=True)
-        back_s = context.least_s(0.0, near.point.distance(drop.point))
+        loaded = routes.plain_leg(drop, far, loaded=True)
+        back_s = routes.context.least_s(0.0, near.point.distance(drop.point))
         if slowest_s is not None and _fixed_s(source) + loaded.time_s + back_s > slowest_s:
             return None
-        empty = context.fly(drop, near, loaded=False)
+        empty = routes.plain_leg(drop, near, loaded=False)
     except NotFlyable:
         return None
     return _fixed_s(source) + loaded.time_s + empty.time_s

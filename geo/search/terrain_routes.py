@@ -46,6 +46,17 @@ class TerrainRoutes:
             return without_legs(one, str(out if isinstance(out, NotFlyable) else back))
         return replace(one, loaded_leg=out, empty_leg=back, leg_problem=None)
 
+    def plain_leg(self, hub: Endpoint, place: Endpoint, *, loaded: bool) -> Leg:
+        """Fly loaded from a place to the hub, or empty from the hub to the place: straight or round no-fly areas, and
+        where that is barred by a plain way.
+
+        Raises: NotFlyable with the reason and the place.
+        """
+        found = self._leg(hub, place, outward=loaded, loaded=loaded, brief=True)
+        if isinstance(found, NotFlyable):
+            raise NotFlyable(str(found))
+        return found
+
     def transit(self, start: Endpoint, end: Endpoint, *, brief: bool = False) -> Leg:
         """Fly empty, straight or round no-fly areas; where that is barred by a plain way, and only where none of these
         can be flown by the best route (never, if brief).

@@ -8,6 +8,7 @@ Almanac (section C, formulas for the sun's coordinates to 0.01 degrees), and sum
 import json
 import math
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -23,6 +24,8 @@ from services.core import quantities
 
 ROOT = Path(__file__).resolve().parents[2]
 WIND_FROM_DEG, WIND_MS = 300.0, 18.0 * 1852.0 / 3600.0
+# Filled from the hover, by a load that hot air limits.
+WATER = "Ash Farm Dam"
 ASKED_AT = datetime(2026, 2, 1, 1, 0, tzinfo=UTC)  # an afternoon at 128 W
 SI = {
     "L": 1.0,
@@ -43,12 +46,16 @@ SI = {
 
 @pytest.fixture(scope="module")
 def told(demo_region, demo_survey):
-    region = demo_region
+    # One water is enough, and quick: what is printed of it never hangs on the others.
+    region = replace(
+        demo_region, bodies=tuple(one for one in demo_region.bodies if one.name == WATER), stations=()
+    )
+    survey = replace(demo_survey, bodies=tuple(one for one in demo_survey.bodies if one.name == WATER))
     weather = quantities.weather("300/18kt", "34C", "1009", "0m", "2026-01-31")
     asked = ExtrasRequest(at=ASKED_AT)
     ranking, further = pipeline.answer(
         region,
-        demo_survey,
+        survey,
         region.fires[0],
         load_profile("heavy_tank_helicopter"),
         weather,
@@ -61,7 +68,8 @@ def told(demo_region, demo_survey):
 
 @pytest.fixture(scope="module")
 def source(told):
-    return next(one for one in told["sources"] if one["name"] == "Cragfoot Water")
+    (one,) = told["sources"]
+    return one
 
 
 @pytest.fixture(scope="module")
@@ -209,22 +217,34 @@ def climbing_s(low_m, high_m, rate_ms, ceiling_m):
     return np.trapezoid(1.0 / (rate_ms + (least - rate_ms) * np.clip(altitude / ceiling_m, 0.0, 1.0)), height)
 
 
+def speeding_up_s(aircraft, climb_ms):
+    """The way from standing to the climb speed with the wind behind, flown at the climb speed (as REFERENCE has it)."""
+    takes_s = climb_ms / aircraft["acceleration_ms2"]
+    return takes_s * (0.5 * climb_ms + WIND_MS) / (climb_ms + WIND_MS)
+
+
 @pytest.mark.parametrize("which", ["loaded_leg", "empty_leg", "transit_to", "transit_from"])
-def test_each_leg_is_its_wind_triangle_its_climb_and_its_descent(source, profile, which):
+def test_each_leg_is_its_wind_triangle_its_climb_and_its_descent(told, source, profile, which):
     load, flight = "loaded" if which == "loaded_leg" else "empty", profile["flight"]
     leg = source["cycle"].get(which) or source[which]
     whole = float(np.sum(pieces(leg)[0]))
     assert leg["distance_m"] == pytest.approx(whole, abs=1.0)  # the way is printed to 1e-6 degrees
     cruise_ms, climb_ms = flight[f"cruise_{load}"], flight[f"climb_speed_{load}"]
-    up, down = leg["climb"], leg["descent"]
-    takes_s = climbing_s(up["from_m"], up["to_m"], flight[f"climb_{load}"], flight["ceiling"])
-    assert up["duration_s"] == pytest.approx(takes_s, abs=0.05)
-    assert up["duration_s"] == pytest.approx(
-        seconds(leg, 0.0, up["covered_m"], climb_ms) + up["waited_s"], abs=0.05
-    )
-    climb_extra = takes_s - seconds(leg, 0.0, up["covered_m"], cruise_ms)
-    sink_s = (down["from_m"] - down["to_m"]) / flight["descent"]
-    sink_extra = max(0.0, sink_s - seconds(leg, down["at_m"], whole, cruise_ms))
+    up, down, climb_extra, sink_extra = leg["climb"], leg["descent"], 0.0, 0.0
+    assert (up is not None) == (which in ("loaded_leg", "transit_to"))
+    assert (down is not None) == (which in ("empty_leg", "transit_from"))
+    if up is not None:
+        assert up["level_s"] == pytest.approx(speeding_up_s(told["profile"], climb_ms), abs=0.01)
+        takes_s = up["level_s"] + climbing_s(
+            up["from_m"], up["to_m"], flight[f"climb_{load}"], flight["ceiling"]
+        )
+        assert up["duration_s"] == pytest.approx(takes_s, abs=0.05)
+        flown_s = seconds(leg, 0.0, up["covered_m"], climb_ms)
+        assert up["duration_s"] == pytest.approx(flown_s + up["waited_s"], abs=0.05)
+        climb_extra = takes_s - seconds(leg, 0.0, up["covered_m"], cruise_ms)
+    if down is not None:
+        sink_s = (down["from_m"] - down["to_m"]) / flight["descent"]
+        sink_extra = max(0.0, sink_s - seconds(leg, down["at_m"], whole, cruise_ms))
     assert leg["climb_extra_s"] == pytest.approx(climb_extra, abs=0.05)
     assert leg["descent_extra_s"] == pytest.approx(sink_extra, abs=0.05)
     assert leg["time_s"] == pytest.approx(

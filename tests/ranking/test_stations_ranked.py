@@ -63,7 +63,7 @@ def test_stations_stand_in_one_list_with_the_waters_and_change_none_of_them():
     ids = {one.station_id for one in REGION.stations}
     assert len([one for one in with_them.sources if one.body_id in ids]) >= 3
     assert [row for row in order(with_them) if row[0] not in ids] == order(without)
-    rates = [one.cycle.litres_per_hour for one in with_them.sources]
+    rates = [one.fuel.sustained_litres_per_hour for one in with_them.sources]
     assert rates == sorted(rates, reverse=True)
     assert ids <= {one.body_id for one in (*with_them.sources, *with_them.excluded)}
 
