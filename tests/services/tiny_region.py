@@ -74,6 +74,10 @@ file = "terrain.tif"
 vertical_unit = "metre"
 vertical_datum = "made datum"
 error_m = 0.5
+[station]
+name = "Plain gauge"
+elevation = 102.0
+vertical_unit = "metre"
 [fires]
 file = "fires.geojson"
 [fires.columns]
