@@ -147,3 +147,18 @@ def test_the_choice_serves_every_fire_with_few_places():
     # Whoever is no good serves nobody.
     assert 2 not in serving(trips, 10, 0.01, lambda i: i != 2)
     assert serving(trips, 10, 0.01, already_s=trips.min(axis=0)) == []
+
+
+def test_only_the_candidates_named_are_chosen_and_by_their_own_numbers() -> None:
+    """By hand: 0 is quickest for both fires; among 1, 2 and 3 the best are 2, then 3, which is no good, then 1."""
+    trips_s = np.array([[100.0, 100.0], [400.0, 300.0], [200.0, 450.0], [450.0, 200.0]])
+    asked = []
+
+    def good(i: int) -> bool:
+        asked.append(i)
+        return i != 3
+
+    assert serving(trips_s, 4, 0.0, good) == [0]
+    assert serving(trips_s, 4, 0.0, good, among=np.array([1, 2, 3])) == [2, 1]
+    assert 3 in asked
+    assert serving(trips_s, 4, 0.0, good, among=np.array([], int)) == []
