@@ -60,6 +60,16 @@ def assessed(region, surveyed, profile, weather):
     return {body.body_id: {m.method: m for m in body.methods} for body, _ in judged}
 
 
+@pytest.fixture(scope="module")
+def rankings(region, surveyed, profile, weather):
+    """The ranking of each fire, by its id."""
+    return {
+        fire.fire_id: pipeline.rank(region, surveyed, fire, profile, weather)
+        for fire in region.fires
+        if fire.fire_id in INTENDED["best_method"]
+    }
+
+
 def deciding(assessment: MethodAssessment) -> set[str]:
     """Give the hard criteria that make a verdict what it is."""
     state = {"not usable": "not met", "survey first": "unknown"}.get(assessment.verdict)
@@ -103,9 +113,8 @@ def test_every_verdict_of_every_method_is_shown():
 
 
 @pytest.mark.parametrize("fire", sorted(INTENDED["best_method"]))
-def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed, profile, weather, fire):
-    outline = next(each for each in region.fires if each.fire_id == fire)
-    ranking = pipeline.rank(region, surveyed, outline, profile, weather)
+def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, rankings, fire):
+    ranking = rankings[fire]
     ranked = {source.body_id for source in ranking.sources}
     excluded = {each.body_id: each.reason for each in ranking.excluded}
     assert ranked | set(excluded) == {body.body_id for body in region.bodies} | {
@@ -120,11 +129,8 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, surveyed
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
 
 
-def test_the_way_to_the_bay_goes_round_the_no_fly_areas(region, surveyed, profile, weather):
-    outline = next(each for each in region.fires if each.fire_id == "saltgrass")
-    bay = next(
-        s for s in pipeline.rank(region, surveyed, outline, profile, weather).sources if s.body_id == "S01"
-    )
+def test_the_way_to_the_bay_goes_round_the_no_fly_areas(region, rankings):
+    bay = next(each for each in rankings["saltgrass"].sources if each.body_id == "S01")
     colony = next(each for each in region.closures if each.closure_id == "CL2")
     route = bay.cycle.loaded_leg.route
     direct = shapely.LineString([route.coords[0], route.coords[-1]])
