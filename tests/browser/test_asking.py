@@ -246,11 +246,37 @@ def test_sentences_keep_their_figures_and_gain_the_chosen_unit(open_page):
     assert "≈" not in page.locator("#breakdown").inner_text()
 
 
+# Directions that the survey looked in every 10 degrees, and the arcs that they make: counted by hand.
+ARCS = [
+    ([], []),
+    ([350, 0, 10], [[345, 375]]),
+    ([50, 300, 310], [[45, 55], [295, 315]]),
+    ([90], [[85, 95]]),
+    (list(range(0, 360, 10)), [[0, 360]]),
+]
+
+
+def test_the_ways_in_and_out_of_a_hover_are_drawn_as_arcs(open_page):
+    page = open_page()
+    ask = "return import('./static/app/hover_ways.js').then((ways) => "
+    for bearings, arcs in ARCS:
+        made = page.evaluate(
+            f"(given) => {{ {ask} ways.arcsOf(given).map((one) => [one.from, one.to])); }}", bearings
+        )
+        assert made == arcs
+    ways = {"in_from_true_deg": [120], "out_to_true_deg": [300]}
+    drawn = page.evaluate(f"(given) => {{ {ask} ways.hoverSign(given)); }}", ways)
+    # The points of the arrows: 12 inside the inner arc, 12 outside the outer one; sin 300 = -0.866, cos 300 = 0.5.
+    assert "L-41.6 -24.0L" in drawn and "L12.1 7.0L" in drawn
+    unknown = page.evaluate(f"() => {{ {ask} ways.hoverSign(null)); }}")
+    assert "<path" not in unknown, "where the ways are unknown none is drawn"
+
+
 def test_what_stands_beside_the_water_is_in_the_legend(open_page):
     page = open_page()
     answered(page)
     legend = page.locator("#legend").inner_text()
-    for words in ("wire", "no-fly area", "base", "the fire", "survey first", "not usable today"):
+    for words in ("wire", "no-fly area", "base", "the fire", "survey first", "not usable today", "ways in"):
         assert words in legend
     assert "mast" not in legend, "only what the region has"
 

@@ -74,6 +74,7 @@ def test_a_brief_answer_holds_the_same_figures_under_the_same_names(client):
     for one in brief["sources"]:
         assert {"rank", "name", "cautions", "run_line", "other_methods"} <= set(one)
         assert one["cycle"]["loaded_leg"]["route"]["type"] == "LineString"
+        assert {"fill_point", "ways", "litres_ruled_by", "agent"} <= set(one["assessment"])
     assert len(answer.content) < len(json.dumps(full)) / 3
 
 
