@@ -71,13 +71,18 @@ def draw_depth(axes: Axes, depth: DepthPicture, outline: shapely.Polygon, norm: 
     long = LABELLED_PART * float(np.ptp(axes.get_xlim()))
     places = []
     for path in drawn.get_paths():
-        pieces = [part for part in path.to_polygons(closed_only=False) if len(part) > 1]
-        longest = max(pieces, key=lambda part: shapely.LineString(part).length, default=None)
-        if longest is not None and shapely.LineString(longest).length >= long:
+        pieces = [np.asarray(part, float) for part in path.to_polygons(closed_only=False)]
+        longest = max(pieces, key=_length, default=None)
+        if longest is not None and _length(longest) >= long:
             places.append(tuple(longest[len(longest) // 3]))
     labels = axes.clabel(drawn, fmt=lambda level: f"{level:.0f} m", fontsize=8, colors="white", manual=places)
     for label in labels:
         label.set_path_effects([withStroke(linewidth=1.6, foreground=INK)])
+
+
+def _length(places: np.ndarray) -> float:
+    """Give the length of a line through places (n, 2) [m]."""
+    return float(np.hypot(*np.diff(places, axis=0).T).sum())
 
 
 def _shade(

@@ -92,7 +92,7 @@ def _panel(
     _legend(axes, marks, region, ranking, fire, view)
 
 
-def _row(axes: Axes, source: RankedSource, height: float, region: Region, day: date) -> None:
+def _row(axes: Axes, source: RankedSource, height: float, region: Region, day: date | None) -> None:
     line = distance_between(source.drop_point, source.fill_point, region.frame)
     variation_deg, _ = variation(geographic(source.fill_point, region.frame), day)
     heading = source.assessment.run_heading_true_deg

@@ -188,7 +188,7 @@ def _left_out(ranking: Ranking) -> str:
     if ranking.unrefined_count:
         parts.append(f"{ranking.unrefined_count} were not evaluated: none of them can make the list.")
     parts.append(f"{len(ranking.excluded)} waters are left out, {survey} of them until they are surveyed.")
-    hours = {one.fuel.hours for one in ranking.sources[:LISTED]} - {None}
+    hours = [one.fuel.hours for one in ranking.sources[:LISTED] if one.fuel.hours is not None]
     over = f"over {min(hours):g} h" if hours else "over one fuel cycle with refuelling"
     parts.append(
         f"Loads: of one tank of fuel, as far as the water holds. Sustained: {over}; the order is by it. "
