@@ -4,7 +4,7 @@ import numpy as np
 import shapely
 
 from geo.base.geodesy import plane_geodesic
-from geo.base.positions import bearing_text
+from geo.base.positions import true_and_magnetic
 from geo.records.region import RegionFrame
 from geo.records.survey import BodySurvey, HoverPoint, Sectors
 
@@ -27,25 +27,32 @@ def slopes_text(sectors: Sectors) -> str:
     )
 
 
-def open_words(point: HoverPoint, slope: float, frame: RegionFrame) -> str:
-    """Say in which directions [deg true] a surface of a slope clears everything, as ranges."""
-    sectors = point.sectors
-    if sectors is None:
-        return "UNKNOWN"
+def open_ranges(sectors: Sectors, slope: float) -> list[tuple[float, float]]:
+    """Give the ranges of directions, first and last [deg from grid north], in which a surface of a slope clears all."""
     clear = np.array(sectors.slopes[0]) <= slope
     clear &= np.array([not each for each in sectors.unknown])
-    count, turn = clear.size, north_turn_deg(point.point, frame)
+    step = 360.0 / clear.size
     if clear.all():
-        return "all round"
-    if not clear.any():
-        return "NONE"
+        return [(0.0, 360.0)]
     starts = np.flatnonzero(clear & ~np.roll(clear, 1))
     lengths = [int(np.argmin(np.append(np.roll(clear, -start), False))) for start in starts]
-    step = 360.0 / count
-    ranges = [(step * a + turn, step * (a + n - 1) + turn) for a, n in zip(starts, lengths, strict=True)]
-    return ", ".join(
-        f"{bearing_text(a)} to {bearing_text(b)}" if b > a else bearing_text(a) for a, b in ranges
-    )
+    return [(step * a, step * (a + n - 1)) for a, n in zip(starts.tolist(), lengths, strict=True)]
+
+
+def open_words(
+    point: HoverPoint, slope: float, frame: RegionFrame, variation_deg: float | None = None
+) -> str:
+    """Say in which directions a surface of a slope clears everything, as ranges: true and, where known, magnetic."""
+    if point.sectors is None:
+        return "UNKNOWN"
+    ranges, turn = open_ranges(point.sectors, slope), north_turn_deg(point.point, frame)
+    if ranges == [(0.0, 360.0)]:
+        return "all round"
+
+    def said(angle_deg: float) -> str:
+        return true_and_magnetic(angle_deg + turn, variation_deg)
+
+    return ", ".join(f"{said(a)} to {said(b)}" if b > a else said(a) for a, b in ranges) or "NONE"
 
 
 def outermost(record: BodySurvey) -> list[tuple[str, HoverPoint]]:

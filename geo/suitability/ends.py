@@ -163,6 +163,6 @@ def slope_cautions(
         missed = "longer runs" if own > looked else "runs that are clear for it"
         found.append(
             f"the survey cut its runs for a surface of {looked:.1%}, this aircraft's {what} surface rises {own:.1%}: "
-            f"it may have missed {missed}. Set surface_slope or approach_slope in [survey] to look for them"
+            f"it may have missed {missed}. Fix: set surface_slope or approach_slope in [survey]"
         )
     return found

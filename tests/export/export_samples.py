@@ -22,6 +22,7 @@ from geo.records.survey import (
     Measure,
     RegionSurvey,
     Run,
+    Sectors,
     SurveySettings,
 )
 
@@ -212,6 +213,14 @@ def body_survey(body: WaterBody) -> BodySurvey:
     )
 
 
+def with_ways(record: BodySurvey) -> BodySurvey:
+    """The same water, its hover point open to the east and the south-west; a height to the north is unknown."""
+    slopes = (*(0.05 if 4 <= i <= 12 else 0.1 if 20 <= i <= 24 else 0.3 for i in range(35)), 0.0)
+    unknown = ((),) * 35 + ((0,),)
+    sectors = Sectors((0.0,), (slopes,), (slopes,), (None,) * 36, unknown, ("wire",), 30.0, 0.1, 1500.0)
+    return replace(record, hover_point=replace(record.hover_point, sectors=sectors))
+
+
 def survey(of: Region) -> RegionSurvey:
     """A survey of the invented region."""
     return RegionSurvey(of.name, of.fingerprint, SurveySettings(), tuple(body_survey(b) for b in of.bodies))
@@ -269,7 +278,9 @@ def ranked(rank: int, record: BodySurvey, method: str, drop: shapely.Point) -> R
     cycle = Cycle(
         method, 10000.0, a.fill_time_s, 30.0, loaded, 20.0, 30.0, empty, total, 3600 / total, 3.6e7 / total
     )
-    fuel = FuelPlan(7200, 1200, 300, 300, 12, 120000.0, 900, 40000.0, "")
+    fuel = FuelPlan(
+        7200, 1200, 300, 300, 12, 120000.0, 900, 40000.0, "", sustained_litres_per_hour=40000.0 - 100.0 * rank
+    )
     air = SourceConditions(150.0, 200.0, 1100.0, 31.0, 300.0, 300.0, 9.3, 9500.0, 0.997, "")
     reason = "best of all" if rank == 1 else "0:31 slower than the one above"
     return RankedSource(

@@ -56,7 +56,7 @@ def sample_sheets(drop_a_source: bool = False) -> dict[str, bytes]:
     ranking = replace(samples.ranking(region), cautions=GENERAL_CAUTIONS)
     if drop_a_source:
         ranking = replace(ranking, sources=tuple(one for one in ranking.sources if one.rank != 4))
-    record = samples.survey(region).bodies[0]
+    record = samples.with_ways(samples.survey(region).bodies[0])
     day = date(2026, 1, 20)
     return {
         "ranking_A4": ranking_sheet(region, ranking),

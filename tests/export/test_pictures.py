@@ -15,7 +15,9 @@ from geo.base.errors import BadArgument
 from geo.export.drawing.body_picture import body_picture
 from geo.export.drawing.canvas import axes_pixels, literal, map_axes, new_figure, write_png
 from geo.export.drawing.map_drawing import fit_bounds, nice_length, place_labels
+from geo.export.drawing.map_furniture import draw_ways
 from geo.export.drawing.palette import BLACK, VERMILLION, YELLOW
+from geo.export.drawing.ranking_map import of_station
 from geo.export.drawing.ranking_picture import ranking_picture
 from geo.export.formats.folder import export_ranking
 
@@ -88,6 +90,28 @@ def test_body_picture_of_a_body_of_which_nothing_is_known(tmp_path, region, surv
         survey.bodies[2], longest_run=None, heading_runs=(), hover_point=None, salinity_class=None
     )
     assert body_picture(tmp_path / "a.png", region, nothing).exists()
+
+
+def test_ways_in_and_out_are_drawn_where_they_are_open(region, survey):
+    """Directions run from grid north, half a sector to either side of each; a shut one gets no arc."""
+    hover = samples.with_ways(survey.bodies[0]).hover_point
+    axes = map_axes(new_figure(), 0.0, 0.0, 1.0, 1.0)
+    fit_bounds(hover.point.buffer(500.0).bounds, axes)
+    (arc,) = draw_ways(axes, hover)
+    east, north = (np.array(arc.coords) - (hover.point.x, hover.point.y)).T
+    assert np.degrees(np.arctan2(east, north))[[0, -1]] == pytest.approx([35.0, 125.0])
+    assert np.hypot(east, north).min() > hover.clear_radius_m
+    assert draw_ways(axes, replace(hover, sectors=None)) == []
+
+
+def test_fill_stations_have_a_mark_of_their_own(tmp_path, region, survey, ranking):
+    assert not any(of_station(one) for one in ranking.sources)
+    kinds = ("hydrant", "tanker", "portable tank", "dip tank", "mixing plant")
+    pairs = zip(ranking.sources, kinds, strict=True)
+    stations = replace(ranking, sources=tuple(replace(one, kind=kind) for one, kind in pairs))
+    assert all(of_station(one) for one in stations.sources)
+    waters = ranking_picture(tmp_path / "a.png", region, survey, ranking).read_bytes()
+    assert ranking_picture(tmp_path / "b.png", region, survey, stations).read_bytes() != waters
 
 
 def test_rough_terrain_stays_within_the_weight(tmp_path, region, survey, ranking):

@@ -10,7 +10,7 @@ import export_samples as samples
 import pytest
 import shapely
 from pypdf import PdfReader
-from pyproj import Transformer
+from pyproj import Geod, Transformer
 
 from geo.base.errors import BadArgument, MissingLibrary, SheetTooLong
 from geo.base.positions import bearing_text, decimal_degrees, degrees_minutes, duration_text, utm_text
@@ -278,6 +278,52 @@ def test_cautions_that_have_no_room_beside_a_source_are_counted(sheet_region, ra
     first = replace(ranked.sources[0], cautions=("one", "two", "three", "four"))
     _, text = read(ranking_sheet(sheet_region, replace(ranked, sources=(first,))))
     assert "one; two; and 2 more" in text
+
+
+@needs("Pango")
+def test_what_holds_for_one_source_stands_before_what_holds_for_all(sheet_region, ranked):
+    """A crew reads the first words: what is common to all, and what an office must mend, give way (no source)."""
+    common = "partial load: {:,} L of 10,000 L"
+    sources = tuple(
+        replace(one, cautions=("write. Fix: a key", common.format(7000 + one.rank), "rotor wash"))
+        for one in ranked.sources
+    )
+    wired = replace(sources[2], cautions=(*sources[2].cautions, "wire 377 m to the 047"))
+    _, text = read(ranking_sheet(sheet_region, replace(ranked, sources=(*sources[:2], wired, *sources[3:]))))
+    assert "wire 377 m to the 047; partial load: 7,003 L of 10,000 L; and 2 more" in text
+    assert "Fix:" not in text
+
+
+@needs("Pango")
+def test_ranking_sheet_names_run_first_load_loads_and_sustained_rate(sheet_region, ranked):
+    _, text = read(ranking_sheet(sheet_region, ranked))
+    for source in ranked.sources:
+        # 26.7 deg east on this day (World Magnetic Model 2025 by its own library, as above): 27 less, in whole degrees.
+        heading = source.assessment.run_heading_true_deg
+        run = "" if heading is None else f", run {heading:03.0f}°T {heading - 27.0:03.0f}°M"
+        assert f"{source.assessment.way}{run}," in text
+        assert f" 12 {source.fuel.sustained_litres_per_hour:,.0f} L" in text
+
+
+@needs("Pango")
+def test_water_sheet_gives_the_ways_in_and_out_true_and_magnetic(sheet_region):
+    record = samples.with_ways(samples.survey(sheet_region).bodies[0])
+    place = record.hover_point.point
+    back = Transformer.from_crs(sheet_region.frame.crs_wkt, "EPSG:4326", always_xy=True).transform
+    # The plane's north at the point by PROJ's own geodesic: directions are kept from grid north.
+    turn = Geod(ellps="WGS84").inv(*back(place.x, place.y), *back(place.x, place.y + 1000.0))[0]
+    _, text = read(water_sheet(sheet_region, record, (), day=date(2026, 1, 20)))
+
+    def said(angle_deg: float) -> str:
+        # 26.7 deg east: World Magnetic Model 2025, as above.
+        return f"{round(angle_deg + turn):03d}°T {round(angle_deg + turn - 26.7):03d}°M"
+
+    east = f"{said(40.0)} to {said(120.0)}"
+    assert f"clear above 8 %: {east} clear" in text
+    assert f"clear above 12.5 %: {east}, {said(200.0)} to {said(240.0)}" in text
+    shut = replace(record.hover_point.sectors, unknown=((0,),) * 36)
+    barred = replace(record, hover_point=replace(record.hover_point, sectors=shut))
+    assert "clear above 12.5 %: NONE" in read(water_sheet(sheet_region, barred, ()))[1]
 
 
 # Exact by definition: 1 NM = 1852 m, 1 ft = 0.3048 m, 1 US gal = 3.785411784 L, 1 kt = 1852 m/h (NIST SP 811, app. B);

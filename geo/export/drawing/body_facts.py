@@ -10,15 +10,16 @@ from matplotlib.figure import Figure
 from geo.base.positions import bearing_text, feet
 from geo.export.drawing.canvas import draw_legend, key_line, key_mark, text_axes, words
 from geo.export.drawing.palette import BLACK, BLUE, ORANGE, REDDISH_PURPLE, VERMILLION, YELLOW
+from geo.export.hover_ways import TOLD_SLOPES, open_ranges, open_words
 from geo.export.place_text import position_text
 from geo.records.geometry import PointM
 from geo.records.region import Region, RegionFrame, Soundings
 from geo.records.survey import BodySurvey, LeastDepth, Run
 
 NOTED_DEPTH_M = 2.0
-FACTS = (0.69, 0.02, 0.30, 0.515)  # left, bottom, width, height in parts of the figure
-LEGEND_LINE = 0.047
-LINE_HEIGHT = 0.041  # of the facts, in parts of their axes
+FACTS = (0.69, 0.02, 0.30, 0.585)  # left, bottom, width, height in parts of the figure
+LEGEND_LINE = 0.0415
+LINE_HEIGHT = 0.0315  # of the facts, in parts of their axes
 Facts = list[tuple[str, str]]
 
 
@@ -88,7 +89,9 @@ def _hover_facts(record: BodySurvey, frame: RegionFrame) -> Facts:
     if hover is None:
         return [("Hover point", "none")]
     clear = f"clear {hover.clear_radius_m:.0f} m ({hover.limited_by}), {_depth_text(hover.depth)}"
-    return _headed("Hover point", (position_text(hover.point, frame), clear))
+    slope = TOLD_SLOPES[0]
+    ways = f"ways in and out, clear above {100.0 * slope:g} %: {open_words(hover, slope, frame)}"
+    return _headed("Hover point", (position_text(hover.point, frame), clear, ways))
 
 
 def _next_facts(record: BodySurvey, frame: RegionFrame) -> Facts:
@@ -124,17 +127,17 @@ def _corridor(record: BodySurvey) -> str:
 
 def _write(axes: Axes, facts: Facts, floor: float) -> None:
     """Write what is known from the top down to the floor, where the legend begins; an ellipsis says there is more."""
-    height = 0.97
+    height, lines = 0.985, []
     for head, text in facts:
-        if height >= floor:
-            words(axes, (0.0, height), head, 10, bold=True)
-        for part in wrap(text, 46):
-            if height < floor:
-                words(axes, (0.25, height + 0.01), "\u2026", 11)
-                return
-            words(axes, (0.25, height), part, 10)
+        for number, part in enumerate(wrap(text, 52)):
+            lines.append((height, "" if number else head, part))
             height -= LINE_HEIGHT
-        height -= 0.008
+        height -= 0.006
+    shown = [line for line in lines if line[0] >= floor]
+    for number, (at, head, part) in enumerate(shown):
+        more = " …" if number == len(shown) - 1 < len(lines) - 1 else ""
+        words(axes, (0.0, at), head, 9.2, bold=True)
+        words(axes, (0.23, at), part + more, 9.2)
 
 
 def draw_body_legend(
@@ -146,12 +149,15 @@ def draw_body_legend(
     """
     needed = "" if needed_run_m is None else f"run needed, {needed_run_m:,.0f} m (in the rose)"
     hover: dict[str, Any] = {"linestyle": (0, (4, 2)), "linewidth": 1.8}
+    sectors = None if record.hover_point is None else record.hover_point.sectors
+    ways = sectors is not None and open_ranges(sectors, TOLD_SLOPES[0])
     entries = (
         (record.longest_run, key_line("longest run", YELLOW, 3.6)),
         (shaded and record.usable_runs, key_line("run to be assessed", BLACK, 1.6)),
         (record.heading_runs and not shaded, key_line("longest run per heading", BLACK, 0.9, alpha=0.55)),
         (record.water_today, key_line("shore today, ground dry beyond it", BLUE, 1.6)),
         (record.hover_point, key_mark("hover point, clear circle", VERMILLION, "P", 11, **hover)),
+        (ways, key_line(f"way in or out, clear above {100.0 * TOLD_SLOPES[0]:g} %", BLACK, 3.4)),
         (depths, key_mark("sounding, colour by depth", ORANGE, "o", 7)),
         (next_place(record), key_mark("sound here next", REDDISH_PURPLE, "D", 9)),
         (needed, key_line(needed, VERMILLION, 2.2, linestyle="--")),

@@ -29,7 +29,7 @@ from geo.export.drawing.map_drawing import (
     draw_ring,
     fit_bounds,
 )
-from geo.export.drawing.map_furniture import corners, draw_furniture
+from geo.export.drawing.map_furniture import corners, draw_furniture, draw_ways
 from geo.export.drawing.palette import BLACK, BLUE, REDDISH_PURPLE, SKY_BLUE, VERMILLION, YELLOW
 from geo.export.drawing.rose_drawing import draw_rose
 from geo.export.subjects import water_of
@@ -66,12 +66,12 @@ def body_picture(
     depths = None if region.soundings is None else region.soundings.of(record.body_id)
     _draw_water(figure, axes, body, record, depth, depths)
     _draw_runs(axes, record, depth is not None)
-    _draw_hover(axes, record)
+    ways = _draw_hover(axes, record)
     place = next_place(record)
     if place is not None:
-        draw_mark(axes, place, "D", REDDISH_PURPLE, 13, 12.5)
+        draw_mark(axes, place, "D", REDDISH_PURPLE, 19, 12.5)
     draw_furniture(axes, bounds, ("m", 1.0))
-    _label(axes, record, depths)
+    _label(axes, record, depths, ways)
     title(figure, record.name, f"{record.kind}, {_areas(record)}, {region.name}")
     draw_rose(figure, record, needed_run_m)
     entries = draw_body_legend(figure, record, depths, needed_run_m, depth is not None)
@@ -129,16 +129,18 @@ def _draw_runs(axes: Axes, record: BodySurvey, shaded: bool) -> None:
         draw(record.longest_run, YELLOW, 3.6, 6)
 
 
-def _draw_hover(axes: Axes, record: BodySurvey) -> None:
+def _draw_hover(axes: Axes, record: BodySurvey) -> list[shapely.LineString]:
+    """Draw the hover point with its ways in and out; give the arcs of these."""
     hover = record.hover_point
     if hover is None:
-        return
+        return []
     draw_ring(axes, hover, "white", 3.4, 9)
     draw_ring(axes, hover, VERMILLION, 1.8, 9.1, (0, (4, 2)))
-    draw_mark(axes, hover.point, "P", VERMILLION, 14, 12)
+    draw_mark(axes, hover.point, "P", VERMILLION, 14, 13)
+    return draw_ways(axes, hover)
 
 
-def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
+def _label(axes: Axes, record: BodySurvey, depths: Soundings | None, ways: list[shapely.LineString]) -> None:
     labels, run, hover = [], record.longest_run, record.hover_point
     if hover is not None:
         labels.append(
@@ -155,7 +157,7 @@ def _label(axes: Axes, record: BodySurvey, depths: Soundings | None) -> None:
         labels += [Label(float(east), float(north), f"{depth:.1f}", 9) for east, north, depth in places]
     box = axes.get_window_extent()
     bar = (box.x0 + 0.70 * box.width, box.y0, box.x1, box.y0 + 0.075 * box.height)
-    draw_labels(axes, labels, [*corners(axes), bar], [] if run is None else [run.line])
+    draw_labels(axes, labels, [*corners(axes), bar], [*ways, *([] if run is None else [run.line])])
 
 
 def _area_text(area_m2: float) -> str:

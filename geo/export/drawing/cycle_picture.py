@@ -26,6 +26,7 @@ ROOM_ABOVE = 0.50  # of the heights' span, for the figures above the path
 TRANSIT = "#9AA5AE"
 CLIMB = "#8F3A00"  # a darker vermillion
 LIGHT = (YELLOW, SKY_BLUE, ORANGE)  # colours on which figures are black
+LEAST_TURNS = 0.05  # fewer would be said as 0.0
 NARROW_S = 0.045  # parts of the round trip that take no words of their own
 
 
@@ -122,12 +123,15 @@ def _ground(axes: Axes, distance: np.ndarray, side: LegSide, window: Window) -> 
 
 
 def _ends(axes: Axes, source: RankedSource, side_ends: tuple[float, float], fire: float) -> None:
-    """Mark the water to the left and the fire to the right; side_ends: heights of both."""
+    """Mark the water or fill station to the left, the fire to the right; side_ends: heights of the ground of both."""
     water, base = side_ends
+    colour = TRANSIT if source.cycle.method == "ground_hose" else BLUE
     low, high = axes.get_ylim()
     left, right = axes.get_xlim()
     depth = 0.035 * (high - low)
-    axes.add_patch(Rectangle((left, water - depth), -left, depth, facecolor=BLUE, edgecolor="none", zorder=4))
+    axes.add_patch(
+        Rectangle((left, water - depth), -left, depth, facecolor=colour, edgecolor="none", zorder=4)
+    )
     look: dict[str, Any] = {"ha": "center", "va": "top", "zorder": 8, "path_effects": HALO}
     put_text(axes, 0.5 * left, water - 1.35 * depth, _short(source.name), 10.5, **look)
     wide = 0.16 * (right - fire)
@@ -183,8 +187,12 @@ def _draw_side(
     """Draw ground, water, fire and the path flown; give the path's distances from the water [m], in flying order."""
     x = side.distance_m[-1] - side.distance_m if back else side.distance_m
     _ground(axes, x, side, window)
-    at_water, at_fire = (-1, slice(None, None, -1)) if back else (0, slice(None))
-    ends = float(side.altitude_m[at_water]), _last_known(side.ground_m[at_fire])
+    at_water, at_fire = (slice(None), slice(None, None, -1)) if back else (slice(None, None, -1), slice(None))
+    surface = source.conditions.elevation_m
+    ends = (
+        _last_known(side.ground_m[at_water]) if surface is None else surface,
+        _last_known(side.ground_m[at_fire]),
+    )
     _ends(axes, source, ends, float(x.max()))
     _path(axes, x, side.altitude_m, part.colour)
     _circles(axes, side, window, back=back)
@@ -195,14 +203,13 @@ def _circles(axes: Axes, side: LegSide, window: Window, *, back: bool) -> None:
     """Draw height gained or lost in circles as a coil, and say how many turns."""
     for at_m, low, high, turns in side.circles:
         middle = float(side.distance_m[-1]) - at_m if back else at_m
-        angle = np.linspace(0.0, 2.0 * np.pi * max(2, round(turns)), 200)
+        angle = np.linspace(0.0, 2.0 * np.pi * max(1, round(turns)), 200)
         wide = 0.009 * (window[1] - window[0])
         x, height = middle + wide * np.sin(angle), np.linspace(low, high, len(angle))
         axes.plot(x, height, color=INK, linewidth=1.3, zorder=7)
-        put_text(
-            axes, middle + 1.6 * wide, 0.5 * (low + high), f"circles: {turns:.1f} turns", 10.5, va="center", zorder=9,
-            path_effects=HALO,
-        )  # fmt: skip
+        said = "under 0.1 turns" if turns < LEAST_TURNS else f"{turns:.1f} turns"
+        look: dict[str, Any] = {"va": "center", "zorder": 9, "path_effects": HALO}
+        put_text(axes, middle + 1.6 * wide, 0.5 * (low + high), f"circles: {said}", 10.5, **look)
 
 
 def _draw_loaded(

@@ -28,6 +28,7 @@ SMALL_PLACES = ((0.012, 0.715), (0.59, 0.715), (0.012, 0.10), (0.688, 0.13))
 PAGE_PX = (WIDTH_PX, HEIGHT_PX)
 MARGINS = (0.08, 0.16, 0.26, 0.4)
 MOST_HIDDEN = 0.005
+LABELLED_PART = 0.06  # of the map's width: a depth line must be longer to carry its figure
 
 
 def depth_norm(depth: DepthPicture, soundings_m: np.ndarray) -> Normalize:
@@ -66,9 +67,22 @@ def draw_depth(axes: Axes, depth: DepthPicture, outline: shapely.Polygon, norm: 
     look: dict[str, Any] = {"colors": "white", "linewidths": 0.8, "alpha": 0.8, "zorder": 2.6}
     drawn = axes.contour(*depth.mean.centres, values, levels=levels, **look)
     drawn.set_clip_path(area_patch(outline, transform=axes.transData))
-    labels = axes.clabel(drawn, fmt=lambda level: f"{level:.0f} m", fontsize=8, colors="white")
+    # One figure for each line that is long enough to read along: short pieces at the shore would only clutter it.
+    long = LABELLED_PART * float(np.ptp(axes.get_xlim()))
+    places = []
+    for path in drawn.get_paths():
+        pieces = [np.asarray(part, float) for part in path.to_polygons(closed_only=False)]
+        longest = max(pieces, key=_length, default=None)
+        if longest is not None and _length(longest) >= long:
+            places.append(tuple(longest[len(longest) // 3]))
+    labels = axes.clabel(drawn, fmt=lambda level: f"{level:.0f} m", fontsize=8, colors="white", manual=places)
     for label in labels:
         label.set_path_effects([withStroke(linewidth=1.6, foreground=INK)])
+
+
+def _length(places: np.ndarray) -> float:
+    """Give the length of a line through places (n, 2) [m]."""
+    return float(np.hypot(*np.diff(places, axis=0).T).sum())
 
 
 def _shade(

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+import numpy as np
 import shapely
 from matplotlib.axes import Axes
 
@@ -17,10 +18,13 @@ from geo.export.drawing.map_drawing import (
     draw_scale_bar,
 )
 from geo.export.drawing.palette import BLACK, REDDISH_PURPLE
+from geo.export.hover_ways import TOLD_SLOPES, open_ranges
 from geo.records.region import Closure, Obstacle
+from geo.records.survey import HoverPoint
 
 DOTTED: Pattern = (0, (1, 2))
 PLATE_PX, BARS_PX = 142, 64  # heights of what stands behind the arrows and behind the scale bars
+WAYS_PX = 46  # radius of the arcs of ways in and out where the clear circle is drawn smaller
 EDGE = 0.009  # free to the map's edge, as a part of it
 
 
@@ -69,3 +73,19 @@ def draw_obstacles(axes: Axes, obstacles: Iterable[Obstacle], size: float) -> No
         else:
             outline = shapely.boundary(shape) if dimensions == 2 else shape
             draw_line(axes, outline, BLACK, 0.1 * size, DOTTED, 7)
+
+
+def draw_ways(axes: Axes, hover: HoverPoint) -> list[shapely.LineString]:
+    """Draw heavy arcs round a hover point where a surface of the first of TOLD_SLOPES clears everything; give them."""
+    if hover.sectors is None:
+        return []
+    metre_per_pixel = float(np.ptp(axes.get_xlim())) / axes_pixels(axes)[0]
+    radius = max(hover.clear_radius_m + 9.0 * metre_per_pixel, WAYS_PX * metre_per_pixel)
+    half_step = 180.0 / len(hover.sectors.slopes[0])
+    arcs = []
+    for first, last in open_ranges(hover.sectors, TOLD_SLOPES[0]):
+        angles = np.radians(np.linspace(first - half_step, last + half_step, 90))
+        x, y = hover.point.x + radius * np.sin(angles), hover.point.y + radius * np.cos(angles)
+        arcs.append(shapely.LineString(np.column_stack([x, y])))
+        draw_line(axes, arcs[-1], BLACK, 3.4, "-", 8.5)
+    return arcs

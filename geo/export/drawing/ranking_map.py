@@ -22,10 +22,12 @@ from geo.export.drawing.palette import BLACK, MARKS, VERMILLION, YELLOW, Mark, m
 from geo.export.layers.survey_layer import verdicts
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Closure, Fire, Region
+from geo.records.station import HOSE_KINDS, OPEN_KINDS
 
 LEGS_SHOWN = 3
 LISTED = 10
 FIRE_EDGE = "#7A3600"
+STATION_MARK = "p"  # five corners: neither the round mark of a water nor the square of a base
 
 
 def draw_ranking_map(
@@ -103,6 +105,11 @@ def _closed(region: Region, ranking: Ranking) -> list[Closure]:
     return [one for one in region.closures if one.in_force(ranking.weather.day)]
 
 
+def of_station(source: RankedSource) -> bool:
+    """Say whether a source is a fill station and not a water."""
+    return source.kind in (*HOSE_KINDS, *OPEN_KINDS)
+
+
 def _draw_sources(axes: Axes, ranking: Ranking) -> None:
     metre_per_pixel = np.ptp(axes.get_xlim()) / axes_pixels(axes)[0]
     for source in reversed(ranking.sources[:LEGS_SHOWN]):
@@ -117,7 +124,8 @@ def _draw_sources(axes: Axes, ranking: Ranking) -> None:
             draw_line(axes, source.run_line, YELLOW, 2.6, "-", 12)
         mark = MARKS[0] if source.assessment.verdict == "usable" else MARKS[1]
         colour = mark_of(source.assessment.verdict, True).colour
-        draw_mark(axes, source.fill_point, mark.plot_marker, colour, 13, 14).set_markeredgewidth(1.6)
+        marker = STATION_MARK if of_station(source) else mark.plot_marker
+        draw_mark(axes, source.fill_point, marker, colour, 13, 14).set_markeredgewidth(1.6)
 
 
 def _label(axes: Axes, region: Region, ranking: Ranking, fire: Fire | None, bounds: Bounds) -> None:

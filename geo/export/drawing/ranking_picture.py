@@ -1,5 +1,6 @@
 """The ranking as a map for a briefing: relief, waters by verdict, the fire, what is closed, the first routes flown."""
 
+from datetime import date
 from pathlib import Path
 
 import shapely
@@ -10,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from geo.base.errors import BadArgument
-from geo.base.positions import bearing_text, duration_text, nautical_miles
+from geo.base.positions import duration_text, nautical_miles, true_and_magnetic
 from geo.export.drawing.canvas import (
     draw_legend,
     key_line,
@@ -23,11 +24,12 @@ from geo.export.drawing.canvas import (
     write_png,
 )
 from geo.export.drawing.map_furniture import DOTTED
-from geo.export.drawing.palette import BLACK, REDDISH_PURPLE, VERMILLION, YELLOW, Mark
-from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, draw_ranking_map
+from geo.export.drawing.palette import BLACK, REDDISH_PURPLE, USABLE, VERMILLION, YELLOW, Mark
+from geo.export.drawing.ranking_map import FIRE_EDGE, LISTED, STATION_MARK, draw_ranking_map, of_station
 from geo.export.layers.ranked_layer import wind_text
-from geo.export.place_text import distance_between
+from geo.export.place_text import distance_between, variation
 from geo.export.subjects import fire_of
+from geo.records.geographic_shapes import geographic
 from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 from geo.records.survey import RegionSurvey
@@ -81,23 +83,26 @@ def _panel(
 ) -> None:
     axes = text_axes(figure, 0.742, 0.02, 0.25, 0.96)
     words(axes, (0.0, 0.985), "Ranking", 16, bold=True)
-    words(axes, (0.80, 0.982), "round trip", 10, right=True)
-    words(axes, (1.0, 0.982), "L/h", 10, right=True)
+    words(axes, (0.68, 0.982), "round trip", 10, right=True)
+    words(axes, (1.0, 0.982), "L/h sustained", 10, right=True)
     listed = ranking.sources[:LISTED]
     for number, source in enumerate(listed):
-        _row(axes, source, 0.95 - 0.043 * number, region)
+        _row(axes, source, 0.95 - 0.043 * number, region, ranking.weather.compass_day)
     _left_out(axes, ranking, 0.945 - 0.043 * len(listed), len(listed))
-    _legend(axes, marks, region, fire, view)
+    _legend(axes, marks, region, ranking, fire, view)
 
 
-def _row(axes: Axes, source: RankedSource, height: float, region: Region) -> None:
+def _row(axes: Axes, source: RankedSource, height: float, region: Region, day: date | None) -> None:
     line = distance_between(source.drop_point, source.fill_point, region.frame)
-    detail = f"{source.assessment.way}, {source.cycle.litres:,.0f} L, "
-    detail += f"{nautical_miles(line.distance_m):.1f} NM {bearing_text(line.start_bearing_deg)}"
+    variation_deg, _ = variation(geographic(source.fill_point, region.frame), day)
+    heading = source.assessment.run_heading_true_deg
+    run = "" if heading is None else f" {true_and_magnetic(heading, variation_deg)}"
+    detail = f"{source.assessment.way}{run}, {source.cycle.litres:,.0f} L, {nautical_miles(line.distance_m):.1f} NM "
+    detail += true_and_magnetic(line.start_bearing_deg, variation_deg)
     words(axes, (0.0, height), f"{source.rank}", 14, bold=True)
-    words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.66)
+    words(axes, (0.08, height + 0.008), source.name, 11.5, end=0.56)
     words(axes, (0.08, height - 0.010), detail, 9.5, soft=True)
-    words(axes, (0.80, height + 0.008), duration_text(source.cycle.round_trip_s), 11.5, right=True)
+    words(axes, (0.68, height + 0.008), duration_text(source.cycle.round_trip_s), 11.5, right=True)
     words(axes, (1.0, height + 0.008), f"{source.fuel.sustained_litres_per_hour:,.0f}", 11.5, right=True)
 
 
@@ -119,7 +124,9 @@ def _left_out(axes: Axes, ranking: Ranking, top: float, listed: int) -> None:
         words(axes, (0.0, height - 0.009), one.reason, 9.5, soft=True)
 
 
-def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, view: shapely.Polygon) -> None:
+def _legend(
+    axes: Axes, marks: list[Mark], region: Region, ranking: Ranking, fire: Fire | None, view: shapely.Polygon
+) -> None:
     """Explain what is in view, and nothing else."""
     handles: list[Artist] = [Patch(facecolor=to_rgba(m.colour, 0.45 if m.hatch else 0.8), edgecolor=m.colour,
                                    hatch=m.hatch, label=m.label) for m in marks]  # fmt: skip
@@ -128,9 +135,17 @@ def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, vi
         key_line("leg with the load (first three)", BLACK, 2.4),
         key_line("leg back (drawn beside)", BLACK, 1.6, linestyle=(0, (5, 3))),
     ]
+    if any(of_station(one) and shapely.intersects(one.fill_point, view) for one in ranking.sources):
+        handles.append(key_mark("fill station", USABLE.colour, STATION_MARK, 11))
     if fire is not None:
         colour = to_rgba(VERMILLION, 0.7)
         handles.append(Patch(facecolor=colour, edgecolor=FIRE_EDGE, hatch="++", label="fire"))
+    draw_legend(axes, handles + _key_of_ground(region, view))
+
+
+def _key_of_ground(region: Region, view: shapely.Polygon) -> list[Artist]:
+    """Give the entries of what is closed, of obstacles and of the base, as far as they are in view."""
+    handles: list[Artist] = []
     if any(shapely.intersects(closure.area, view) for closure in region.closures):
         handles.append(Patch(facecolor="none", edgecolor=REDDISH_PURPLE, hatch="\\\\", label="closed area"))
     if any(shapely.intersects(obstacle.shape, view) for obstacle in region.obstacles):
@@ -138,4 +153,4 @@ def _legend(axes: Axes, marks: list[Mark], region: Region, fire: Fire | None, vi
         handles.append(key_mark("obstacle: mast, wire", BLACK, "1", 12, BLACK, **look))
     if region.base is not None and shapely.intersects(region.base.point, view):
         handles.append(key_mark("base", YELLOW, "s", 10, BLACK))
-    draw_legend(axes, handles)
+    return handles

@@ -16,7 +16,7 @@ from geo.records.survey import BodySurvey
 
 def draw_rose(figure: Figure, record: BodySurvey, needed_run_m: float | None) -> None:
     """Draw run length by true heading; each run counts both ways."""
-    axes = figure.add_axes((0.735, 0.585, 0.22, 0.31), projection="polar")
+    axes = figure.add_axes((0.755, 0.655, 0.18, 0.25), projection="polar")
     assert isinstance(axes, PolarAxes)
     axes.set_theta_zero_location("N")
     axes.set_theta_direction(-1)

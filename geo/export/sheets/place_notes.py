@@ -32,7 +32,7 @@ def _obstacles(region: Region, body: WaterBody, record: BodySurvey, units: UnitS
     hover = record.hover_point
     middle = body.polygon.representative_point() if hover is None else hover.point
     seen_from = "the middle" if hover is None else "the hover point"
-    listed = max(MOST_LISTED, sum(away_m <= NAMED_M for away_m, _ in near))
+    listed = max(MOST_LISTED, sum(bool(away_m <= NAMED_M) for away_m, _ in near))
     for away_m, one in near[:listed]:
         found.append(_obstacle(one, away_m, middle, region.frame, units) + f" of {seen_from}")
     if len(near) > listed:

@@ -1,5 +1,8 @@
 """The sheet of a ranking: what was asked, the first ten waters, the map, the cautions, the version."""
 
+import re
+from collections import Counter
+
 from geo.base.errors import BadArgument
 from geo.base.positions import degrees_minutes, duration_text, true_and_magnetic
 from geo.base.unit_system import TRADE, UnitSystem
@@ -13,14 +16,15 @@ from geo.records.conditions import UNIFORM_WIND
 from geo.records.extras import Daylight, Extras
 from geo.records.file_formats import Paper
 from geo.records.geographic_shapes import geographic
-from geo.records.ranking import FuelPlan, RankedSource, Ranking
+from geo.records.ranking import RankedSource, Ranking
 from geo.records.region import Fire, Region
 
 MAP_HEIGHT_IN = {"A4": 6.5, "Letter": 5.3}
 MAP_KEY = (
-    "Number: rank. Filled: usable and ranked; slanting hatch: survey first; crossed hatch: not usable or left out. "
-    "Crosses: the fire. Full black line: leg with the load; dashed: leg back, drawn beside it (first three). "
-    "Pale line in a water: run of a ram intake. Three-armed mark or dotted line: mast or wire. Grid north is up."
+    "Number: rank. Five corners: a fill station. Filled: usable and ranked; slanting hatch: survey first; crossed "
+    "hatch: not usable or left out. Crosses: the fire. Full black line: leg with the load; dashed: leg back, "
+    "drawn beside it (first three). Pale line in a water: run of a ram intake. Three-armed mark or dotted line: "
+    "mast or wire. Grid north is up."
 )
 WARNING = (
     "Advice only: the pilot in command decides. Look before the first fill. Wires may be missing from the data; levels "
@@ -54,7 +58,7 @@ def ranking_sheet(
             f"region and ranking are not of one input ({region.fingerprint}, {ranking.survey_fingerprint}): rank again"
         )
     fire = fire or fire_of(region, ranking)
-    certain = {}
+    certain, common = {}, _commonness(ranking)
     if further is not None and further.certainty is not None:
         certain = {one.body_id: one.best for one in further.certainty.sources}
     foot = (version, f"input {ranking.survey_fingerprint[:12]}", "positions WGS 84", units.sentences)
@@ -65,7 +69,7 @@ def ranking_sheet(
         "warning": WARNING,
         "changed": changed,
         "beside": _beside(further),
-        "rows": [_row(one, region, units, ranking, certain) for one in ranking.sources[:LISTED]],
+        "rows": [_row(one, region, units, ranking, certain, common) for one in ranking.sources[:LISTED]],
         "left_out": _left_out(ranking),
         "map": _map(region, ranking, fire, paper),
         "map_key": MAP_KEY,
@@ -127,8 +131,28 @@ def _beside(further: Extras | None) -> list[str]:
     return found
 
 
+def _kind(caution: str) -> str:
+    """Give a caution without its figures: what it warns of."""
+    return re.sub(r"\d[\d,.:-]*", "#", caution)
+
+
+def _commonness(ranking: Ranking) -> Counter[str]:
+    """Count how many of the ranked sources carry a caution of each kind."""
+    return Counter(kind for one in ranking.sources for kind in {_kind(text) for text in one.cautions})
+
+
+def _specific_first(cautions: tuple[str, ...], common: Counter[str]) -> list[str]:
+    """Order cautions: those of the fewest sources first; what is to be mended in the files is not for a crew."""
+    return sorted(cautions, key=lambda text: ("Fix: " in text, common[_kind(text)]))
+
+
 def _row(
-    source: RankedSource, region: Region, units: UnitSystem, ranking: Ranking, certain: dict[str, float]
+    source: RankedSource,
+    region: Region,
+    units: UnitSystem,
+    ranking: Ranking,
+    certain: dict[str, float],
+    common: Counter[str],
 ) -> dict:
     best = certain.get(source.body_id)
     place = geographic(source.fill_point, region.frame)
@@ -137,7 +161,8 @@ def _row(
     heading = source.assessment.run_heading_true_deg
     more = len(source.cautions) - CAUTIONS_SHOWN
     partial = "" if source.assessment.litres_ruled_by == "tank" else " *"
-    shown = [*source.cautions[:CAUTIONS_SHOWN], *([f"and {more} more"] if more > 0 else [])]
+    shown = _specific_first(source.cautions, common)[:CAUTIONS_SHOWN]
+    shown += [f"and {more} more"] if more > 0 else []
     variation_deg, _ = variation(place, ranking.weather.compass_day)
     return {
         "rank": source.rank,
@@ -149,16 +174,11 @@ def _row(
         "round_trip": duration_text(source.cycle.round_trip_s),
         "load": units.volume.text(source.cycle.litres) + partial,
         "hour": units.volume.text(source.cycle.litres_per_hour),
-        "long_run": _sustained(source.fuel, units),
+        "loads": source.fuel.loads,
+        "sustained": units.volume.text(source.fuel.sustained_litres_per_hour),
         "best": "" if best is None else f"{best:.0%}",
         "caution": "; ".join(shown),
     }
-
-
-def _sustained(fuel: FuelPlan, units: UnitSystem) -> str:
-    """Give the rate with refuelling and the loads of a tank of fuel, from the first to the last."""
-    rate = units.volume.text(fuel.sustained_litres_per_hour)
-    return f"{rate}, {fuel.loads} load{'' if fuel.loads == 1 else 's'}"
 
 
 def _left_out(ranking: Ranking) -> str:
@@ -168,8 +188,12 @@ def _left_out(ranking: Ranking) -> str:
     if ranking.unrefined_count:
         parts.append(f"{ranking.unrefined_count} were not evaluated: none of them can make the list.")
     parts.append(f"{len(ranking.excluded)} waters are left out, {survey} of them until they are surveyed.")
+    hours = [one.fuel.hours for one in ranking.sources[:LISTED] if one.fuel.hours is not None]
+    over = f"over {min(hours):g} h" if hours else "over one fuel cycle with refuelling"
     parts.append(
-        "Best: share of 1,000 samples of wind, fill time and depth in which it comes first. * a partial load."
+        f"Loads: of one tank of fuel, as far as the water holds. Sustained: {over}; the order is by it. "
+        "*\u00a0A partial load. Best: share of 1,000 samples of wind, times, depth and unsourced aircraft figures in "
+        "which it comes first."
     )
     return " ".join(part for part in parts if part)
 

@@ -14,7 +14,7 @@ from geo.export.drawing.map_drawing import (
     draw_ring,
     fit_bounds,
 )
-from geo.export.drawing.map_furniture import corners, draw_closures, draw_furniture, draw_obstacles
+from geo.export.drawing.map_furniture import corners, draw_closures, draw_furniture, draw_obstacles, draw_ways
 from geo.export.drawing.palette import BLACK, BLUE, GREY, SKY_BLUE, VERMILLION
 from geo.export.sheets.paper import picture, picture_address
 from geo.records.region import Region, WaterBody
@@ -25,8 +25,9 @@ MAP_HEIGHTS_IN = {"A4": (4.3, 3.3, 2.5), "Letter": (3.6, 2.9, 2.2)}
 LEAST_SEEN_M = 200.0  # from edge to edge of the map of a tiny dam
 MAP_KEY = (
     "Black line with ends A and B: the run described below, flown in either direction; thin lines: other runs. Cross "
-    "with dashed circle: hover point, clear radius. Dotted ground: fallen dry at today's level, or not searched. "
-    "Three-armed mark or dotted line: mast or wire. Slanting hatch: closed area. Grid north is up."
+    "with dashed circle: hover point, clear radius; heavy arcs: ways in and out, clear above 8 %. Dotted ground: "
+    "fallen dry at today's level, or not searched. Three-armed mark or dotted line: mast or wire. "
+    "Slanting hatch: closed area. Grid north is up."
 )
 
 
@@ -40,9 +41,10 @@ def water_map(region: Region, body: WaterBody, record: BodySurvey, run: Run | No
     _draw_water(axes, region, body, record)
     view = shapely.box(*bounds)
     labels = [*_draw_run(axes, run), *_draw_hover(axes, record), *_draw_obstacles(axes, region, view)]
+    ways = [] if record.hover_point is None else draw_ways(axes, record.hover_point)
     draw_furniture(axes, bounds, ("m", 1.0))
     inside = [label for label in labels if shapely.contains_xy(view, label.easting_m, label.northing_m)]
-    draw_labels(axes, inside, corners(axes), [] if run is None else [run.line])
+    draw_labels(axes, inside, corners(axes), [*ways, *([] if run is None else [run.line])])
     return picture_address(figure)
 
 

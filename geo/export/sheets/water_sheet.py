@@ -65,7 +65,7 @@ def water_sheet(
         "side_key": SIDE_KEY,
         "places": _places(frame, record, run),
         "run": _run_facts(frame, record, run, units, day),
-        "hover": _hover_facts(frame, record, units),
+        "hover": _hover_facts(frame, record, units, day),
         "water": _water_facts(frame, record, units),
         "hazards": hazards(region, body, record, units, day),
         "sites": leave_and_notes(region, body, units),
@@ -137,11 +137,11 @@ def _end(end: EndClearance) -> str:
     return f"{('NOT CLEAR', 'UNKNOWN', 'clear')[end_rank(end)]}: {end.what}{unknown}"
 
 
-def _variation(frame: RegionFrame, run: Run, day: date | None) -> tuple[float | None, str]:
+def _variation(frame: RegionFrame, place: shapely.Point, day: date | None) -> tuple[float | None, str]:
     """Give the variation [deg] and words on it; None without a day, or where the model does not hold."""
     if day is None:
         return None, "no day given: no magnetic headings"
-    found, why = variation(geographic(run.line.centroid, frame), day)
+    found, why = variation(geographic(place, frame), day)
     if found is None:
         return None, f"no magnetic headings: {why}"
     side = "east" if found >= 0.0 else "west"
@@ -155,7 +155,7 @@ def _run_facts(
         return [
             ("run", "none: " + ("; ".join(record.remarks[:1]) or "no straight run with the corridor fits"))
         ]
-    variation_deg, variation = _variation(frame, run, day)
+    variation_deg, variation = _variation(frame, run.line.centroid, day)
     width = units.length.text(run.corridor_width_m)
     ahead, back = (true_and_magnetic(run.heading_true_deg + turn, variation_deg) for turn in (0.0, 180.0))
     return [
@@ -184,15 +184,18 @@ def _other_runs(record: BodySurvey, run: Run, units: UnitSystem) -> Facts:
     return [("other runs", "; ".join(words))] if words else []
 
 
-def _hover_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem) -> Facts:
+def _hover_facts(frame: RegionFrame, record: BodySurvey, units: UnitSystem, day: date | None) -> Facts:
     hover = record.hover_point
     if hover is None:
         return [("hover point", "none found")]
     facts = [
         ("clear radius", f"{units.length.text(hover.clear_radius_m)} to {hover.limited_by}"),
         ("depth", _depth(hover.depth, units)),
-        *((f"clear at {100.0 * slope:g} %", open_words(hover, slope, frame)) for slope in TOLD_SLOPES),
     ]
+    variation_deg, _ = _variation(frame, hover.point, day)
+    for number, slope in enumerate(TOLD_SLOPES):
+        words = f"clear above {100.0 * slope:g} %: {open_words(hover, slope, frame, variation_deg)}"
+        facts.append(("" if number else "ways in and out", words))
     if len(record.hover_points) > 1:
         facts.append(("more places", f"{len(record.further_hover_points)} kept for fires on other sides"))
     if hover.unknown_heights:
