@@ -341,10 +341,10 @@ def test_the_compiled_rule_agrees_with_the_leg_rule(cell_m):
     assert np.mean(np.abs(apart) < 3e-4) >= 0.85
 
 
-def edge_needs(grid, start, ends, state):
+def edge_needs(grid, wide, start, ends, state):
     """Independent: heights needed every 20 m of an edge, and how far along it. En route the clearance over the whole
-    corridor; in the departure part, as long as the climb takes to gain it, what stands in 25 m to each side, one in ten
-    more on the way, must only lie below."""
+    corridor (wide holds the highest in it); in the departure part, as long as the climb takes to gain it, what stands
+    in 25 m to each side, one in ten more on the way, must only lie below."""
     (ax, ay), (bx, by) = ends
     length = math.hypot(bx - ax, by - ay)
     share = np.linspace(0.0, 1.0, 2 + int(length / 20.0))
@@ -352,6 +352,8 @@ def edge_needs(grid, start, ends, state):
     off = np.hypot(x - start[0], y - start[1])
     # A little shorter, because a way from the start to here is a little longer than the straight line.
     leaving = off < 0.95 * state.clearance_m * state.climb_speed_ms / state.climb_ms
+    if not leaving.any():
+        return wide.nearest(x, y) + state.clearance_m, share * length
     needed = np.full(len(x), -np.inf)
     width = np.where(leaving, np.minimum(25.0 + 0.1 * off, state.half_width_m), state.half_width_m)
     for part in (0.0, 0.5, 1.0):
@@ -375,9 +377,11 @@ def capped_search_s(grid, start, start_m, end, spacing, state):
     disc = np.hypot(*np.mgrid[-reach : reach + 1, -reach : reach + 1]) <= reach
     about = replace(grid, values=maximum_filter(grid.values, footprint=disc))
 
+    wide = corridor(grid, state.half_width_m).surface
+
     def edge(node, other):
         ends = [[-10000.0 + spacing * value for value in one] for one in (node, other)]
-        needed, along = edge_needs(grid, start, ends, state)
+        needed, along = edge_needs(grid, wide, start, ends, state)
         earliest = (needed - start_m) / state.climb_ms - along / state.climb_speed_ms
         return float(needed.max()), float(earliest.max())
 
@@ -385,7 +389,7 @@ def capped_search_s(grid, start, start_m, end, spacing, state):
     goal = (round((end[0] + 10000.0) / spacing), round((end[1] + 10000.0) / spacing))
     first = (round((start[0] + 10000.0) / spacing), round((start[1] + 10000.0) / spacing))
     best = math.inf
-    for cap in np.arange(start_m + 150.0, 1300.0, 50.0):
+    for cap in np.arange(start_m + 150.0, 1300.0, 100.0):
         climb_until = (cap - start_m) / state.climb_ms
         times, queue = {first: 0.0}, [(0.0, first)]
         while queue:
