@@ -44,11 +44,12 @@ def plainly(region, survey, profile, *, quick: bool):
         for method in assessment.methods:
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
             one = with_legs(context, burning, one, drop)
-            if method.verdict == "usable" and not in_fire(one.assessment, burning) and not quick:
-                one = routes.quicker(one, drop)
+            barred = one.loaded_leg is None or one.empty_leg is None
+            may = method.verdict == "usable" and not in_fire(one.assessment, burning)
+            if may and (barred or not quick):
+                one = routes.quicker(one, drop, brief=quick)
             if one.loaded_leg is not None:
-                fly = partial(context.fly, loaded=False) if quick else routes.transit
-                one = with_transits(context, one, drop, fly)
+                one = with_transits(context, one, drop, partial(routes.transit, brief=quick))
             found.append(one)
     return rank(found, profile)
 
