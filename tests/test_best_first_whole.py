@@ -44,8 +44,9 @@ def plainly(region, survey, profile, *, quick: bool):
         for method in assessment.methods:
             one = Candidate(body.body_id, body.name, body.kind, method, air, None, None, None, None, None)
             one = with_legs(context, burning, one, drop)
-            barred = one.loaded_leg is None
-            if method.verdict == "usable" and not in_fire(one.assessment, burning) and (barred or not quick):
+            barred = one.loaded_leg is None or one.empty_leg is None
+            may = method.verdict == "usable" and not in_fire(one.assessment, burning)
+            if may and (barred or not quick):
                 one = routes.quicker(one, drop, brief=quick)
             if one.loaded_leg is not None:
                 one = with_transits(context, one, drop, partial(routes.transit, brief=quick))

@@ -92,7 +92,7 @@ def test_a_safe_edge_lies_outside_what_nobody_may_fly_through():
     assert place("edge", 270.0, region=shut)[0] == pytest.approx(0.0, abs=1e-6)
     filling = replace(DRY, closures=(Closure("C1", "camp", "no filling", half, "people"),))
     assert place("edge", 270.0, region=filling)[0] == pytest.approx(500.0)
-    with pytest.raises(BadArgument, match=r"the head of fire round fire has no part.*Fix"):
+    with pytest.raises(BadArgument, match=r"its head on land lies wholly inside 'camp'.*Fix"):
         place("head", 270.0, region=shut)
 
 

@@ -42,7 +42,8 @@ def survey(demo_survey):
 @pytest.fixture(scope="module")
 def plain(region, survey):
     """The ranking of the region as it is, with which the changed ones are compared."""
-    return pipeline.rank(region, survey, region.fires[0], load_profile("heavy_tank_helicopter"), WEATHER)
+    profile, middle = load_profile("heavy_tank_helicopter"), Target("centroid")
+    return pipeline.rank(region, survey, region.fires[0], profile, WEATHER, target=middle)
 
 
 @pytest.fixture(scope="module")
