@@ -82,8 +82,8 @@ pictures: $(VENV)/.installed ## draw the README's pictures anew
 	$(BIN)/fetchwater survey demo_region --plot "Pellin Reservoir" --level "Pellin Reservoir=58.4" --out $(OUT)/demo > $(OUT)/survey.txt
 	cp $(OUT)/demo/W08.png demo_region/pictures/lake.png
 	cp $(OUT)/demo/W04.png demo_region/pictures/depth.png
-	$(BIN)/fetchwater rank demo_region --fire fellside --wind 300/18kt --oat 34C --qnh 1009 --plot "Cragfoot Water" --out $(OUT)/demo > $(OUT)/cycle.txt
-	cp $(OUT)/demo/cycle_W08.png demo_region/pictures/cycle.png
+	$(BIN)/fetchwater rank demo_region --fire fellside --wind 300/18kt --oat 34C --qnh 1009 --plot "Lake Orramere" --out $(OUT)/demo > $(OUT)/cycle.txt
+	cp $(OUT)/demo/cycle_W01.png demo_region/pictures/cycle.png
 	$(BIN)/python -m tests.browser.pictures demo_region/pictures
 
 lock: ## pin the dependencies anew (needs uv)
