@@ -6,6 +6,7 @@ Common practice, no source: what must be said is this project's own rule (file o
 
 import json
 import math
+import shutil
 from dataclasses import replace
 
 import numpy as np
@@ -64,7 +65,6 @@ def test_what_is_typed_wrong_is_refused_with_its_fix(ask):
         ({"--oat": "93@0m"}, "write 34C or 93F"),
         ({"--oat": "93C@0m"}, "if it is Fahrenheit, write F"),
         ({"--oat": "nanC@0m"}, "write 34C or 93F"),
-        ({"--oat": "34C"}, "where the temperature was read is not known"),
         ({"--qnh": "29.80"}, "looks like inches of mercury without a unit"),
         ({"--qnh": "nan"}, "write 1009 or 1009hPa, or 29.80inHg"),
         ({"--wind": "300/nankt"}, "300/18kt"),
@@ -75,6 +75,18 @@ def test_what_is_typed_wrong_is_refused_with_its_fix(ask):
         answer = " ".join((done.stdout + done.stderr).split())
         assert done.exit_code == 2, changed
         assert said in answer and "Fix" in answer and "Traceback" not in answer, changed
+
+
+def test_a_temperature_without_a_place_is_refused_where_the_region_names_none(folder, tmp_path):
+    bare = shutil.copytree(folder, tmp_path / "bare")
+    toml = bare / "region.toml"
+    before, _, after = toml.read_text().partition("[station]")
+    toml.write_text(before + "[" + after.partition("\n[")[2])
+    words = [word for pair in (USUAL | {"--oat": "34C"}).items() for word in pair]
+    done = commands_on(tmp_path / "store")("rank", bare, *words, "--json")
+    answer = " ".join((done.stdout + done.stderr).split())
+    assert done.exit_code == 2
+    assert "where the temperature was read is not known" in answer and "Fix" in answer
 
 
 def test_inches_and_fahrenheit_with_their_units_are_the_same_question(ask):

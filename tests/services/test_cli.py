@@ -58,7 +58,7 @@ def test_rank_json_adds_up_by_hand(run, fire):
         for leg in (cycle["loaded_leg"], cycle["empty_leg"]):
             flown = sum(s["distance_m"] / s["ground_speed_ms"] for s in leg["segments"])
             assert leg["time_s"] == pytest.approx(
-                flown + leg["climb_extra_s"] + leg["descent_extra_s"], abs=1e-3
+                flown + leg["climb_extra_s"] + leg["descent_extra_s"] + leg["turns_s"], abs=1e-3
             )
         parts = cycle["fill_s"] + cycle["manoeuvre_source_s"] + cycle["loaded_leg"]["time_s"]
         parts += cycle["drop_s"] + cycle["manoeuvre_fire_s"] + cycle["empty_leg"]["time_s"]

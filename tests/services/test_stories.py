@@ -200,7 +200,8 @@ def test_the_analysts_files_hold_the_same_ranking(analyst, folder):
     file = pyogrio.read_dataframe(out / "water_sources.gpkg", layer="ranked").set_index("body_id")
     # FlatGeobuf may change the order of its rows.
     flat = pyogrio.read_dataframe(out / "ranked.fgb").set_index("body_id").loc[file.index]
-    assert len(file) == len(pyogrio.read_dataframe(DEMO / "waters.gpkg"))
+    sources = "waters.gpkg", "fill_stations.geojson"
+    assert len(file) == sum(len(pyogrio.read_dataframe(DEMO / name)) for name in sources)
     assert file["rank"].dropna().to_dict() == flat["rank"].dropna().to_dict() != {}
     assert file.loc["D05", "verdict"] == "not usable" and file["rank"].isna()["D05"]
     assert (out / "ranked.parquet").read_bytes()[:4] == b"PAR1"

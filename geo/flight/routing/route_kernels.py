@@ -251,8 +251,6 @@ def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: floa
     seconds += turn_seconds(points, knots, parts, ground, rule, top)
     if not seconds < useless_s:
         return np.inf
-    if early < np.inf and not circle_fits(points, knots, parts, ground, rule, early, True):
-        return np.inf
-    if late >= 0.0 and not circle_fits(points, knots, parts, ground, rule, late, False):
-        return np.inf
-    return seconds
+    fits = early == np.inf or circle_fits(points, knots, parts, ground, rule, early, True)
+    fits = fits and (late < 0.0 or circle_fits(points, knots, parts, ground, rule, late, False))
+    return seconds if fits else np.inf
