@@ -229,6 +229,22 @@ def route_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: flo
 
 
 @njit(cache=True, nogil=True)
+def _circles_fit(
+    points: np.ndarray,
+    knots: np.ndarray,
+    parts: tuple[float, float],
+    ground: Ground,
+    rule: Rule,
+    early: float,
+    late: float,
+) -> bool:
+    """True where the circles that are due before one place and behind another have room."""
+    if early < np.inf and not circle_fits(points, knots, parts, ground, rule, early, True):
+        return False
+    return late < 0.0 or circle_fits(points, knots, parts, ground, rule, late, False)
+
+
+@njit(cache=True, nogil=True)
 def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: float) -> float:
     """As `route_seconds`, the shut edges not looked at. Cheap bounds come first: most routes that are tried are too
     slow by the climb to their end alone, or by what they need en route."""
@@ -249,8 +265,5 @@ def open_seconds(points: np.ndarray, ground: Ground, rule: Rule, useless_s: floa
         return np.inf
     top = max(rows[:, 3].max(), rule.end_altitude_m)
     seconds += turn_seconds(points, knots, parts, ground, rule, top)
-    if not seconds < useless_s:
-        return np.inf
-    fits = early == np.inf or circle_fits(points, knots, parts, ground, rule, early, True)
-    fits = fits and (late < 0.0 or circle_fits(points, knots, parts, ground, rule, late, False))
+    fits = seconds < useless_s and _circles_fit(points, knots, parts, ground, rule, early, late)
     return seconds if fits else np.inf
