@@ -97,7 +97,7 @@ def test_an_obstacle_of_unknown_height_is_flown_round(region, survey, plain):
     middle = first.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
     mast = Obstacle("X1", "new mast", "mast", middle, None, None, "test")
     changed = replace(region, obstacles=(*region.obstacles, mast))
-    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER).sources
+    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER, target=Target("centroid")).sources
     assert first.body_id in {source.body_id for source in again}
     for source in again:
         for leg in (source.cycle.loaded_leg, source.cycle.empty_leg):
@@ -178,7 +178,7 @@ def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey, p
     middle = route.interpolate(0.5, normalized=True)
     shut = Closure("X", "new range", "no flying", middle.buffer(300.0, quad_segs=2), "test")
     changed = replace(region, closures=(*region.closures, shut))
-    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER)
+    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER, target=Target("centroid"))
     legs = [leg for s in again.sources for leg in (s.cycle.loaded_leg, s.cycle.empty_leg)]
     passing = [leg.route.distance(shut.area) for leg in legs if leg.route.distance(shut.area) < 1000.0]
     assert passing and min(passing) >= profile.corridor_half_width_m
@@ -187,7 +187,7 @@ def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey, p
     aside = np.array([-1.0, 1.0]) * (ahead - start)[::-1] / np.hypot(*(ahead - start))
     beside = shapely.Point(start + 170.0 * aside).buffer(60.0)
     near = replace(region, closures=(replace(shut, area=beside),))
-    found = pipeline.rank(near, survey, region.fires[0], profile, WEATHER)
+    found = pipeline.rank(near, survey, region.fires[0], profile, WEATHER, target=Target("centroid"))
     source = next((s for s in found.sources if s.body_id == best.body_id), None)
     assert source is not None
     assert any("from new range: keep outside it" in caution for caution in source.cautions)

@@ -143,17 +143,17 @@ def test_a_short_hop_is_all_departure_and_approach():
 
 
 def test_an_aircraft_from_the_hover_speeds_up_before_it_climbs():
-    # Worked by hand: 40 m/s at 1.5 m/s2 take 26.67 s and 533.3 m, which at the climb speed take 13.33 s; then 150 m at
-    # 4 m/s. So the departure part is (13.33 + 37.5) x 40 m long, and nothing is climbed over its first 533 m.
+    # Worked by hand: 40 m/s at 1.0 m/s2 take 40 s and 800 m, which at the climb speed take 20 s; then 150 m at 4 m/s.
+    # So the departure part is (20 + 37.5) x 40 m long, and nothing is climbed over its first 800 m.
     start = replace(at((0.0, 0.0)), speed_ms=0.0)
     flown = flown_leg(start, at((0.0, 15000.0)), STATE, surface_of(level(), STATE), CRS)
-    level_s = 0.5 * 40.0 / 1.5
+    level_s = 0.5 * 40.0 / 1.0
     assert flown.climb.level_s == pytest.approx(level_s)
     assert flown.climb.duration_s == pytest.approx(level_s + 37.5)
     assert flown.climb_extra_s == pytest.approx((level_s + 37.5) * (1.0 - 40.0 / 50.0))
     assert flown.parts[0].to_m == pytest.approx((level_s + 37.5) * 40.0)
     along, height = np.array(flown.path_m).T
-    assert np.interp([0.0, 533.0, 933.3], along, height) == pytest.approx([0.0, 0.0, 40.0], abs=0.15)
+    assert np.interp([0.0, 799.0, 1200.0], along, height) == pytest.approx([0.0, 0.0, 40.0], abs=0.15)
 
 
 def test_the_surface_widens_on_the_way_and_ends_where_the_clearance_is_gained():
@@ -356,7 +356,11 @@ def test_route_is_flown_along_its_corners():
     flown = fly((0.0, 0.0), (8000.0, 6000.0), route=route)
     first = fly((0.0, 0.0), (0.0, 6000.0))
     second = fly((0.0, 6000.0), (8000.0, 6000.0))
-    assert flown.time_s == pytest.approx(first.time_s + second.time_s, rel=1e-12)
+    # The corner is 30 degrees sharper than a gentle turn of 60. Slowing from 40 to 20 m/s and speeding up again at
+    # 1.0 m/s2 takes 40 s over 1,200 m, which 40 m/s fly in 30 s; turning at g tan 25 / 20 m/s takes 0.5236 / 0.228646 s.
+    turn_s = 10.0 + math.radians(30.0) / (9.80665 * math.tan(math.radians(25.0)) / 20.0)
+    assert flown.turns_s == pytest.approx(turn_s, rel=1e-9)
+    assert flown.time_s == pytest.approx(first.time_s + second.time_s + turn_s, rel=1e-9)
     assert flown.detour
     assert not first.detour
     with pytest.raises(BadArgument, match="route"):
