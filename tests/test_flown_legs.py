@@ -97,7 +97,9 @@ def test_an_obstacle_of_unknown_height_is_flown_round(region, survey, plain):
     middle = first.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
     mast = Obstacle("X1", "new mast", "mast", middle, None, None, "test")
     changed = replace(region, obstacles=(*region.obstacles, mast))
-    again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER, target=Target("centroid")).sources
+    again = pipeline.rank(
+        changed, survey, region.fires[0], profile, WEATHER, target=Target("centroid")
+    ).sources
     assert first.body_id in {source.body_id for source in again}
     for source in again:
         for leg in (source.cycle.loaded_leg, source.cycle.empty_leg):

@@ -4,6 +4,7 @@ Every leg is sought for itself, so that what is found for one source never hangs
 leg that the search does not shorten stays as it is.
 """
 
+import math
 from dataclasses import replace
 
 from geo.base.errors import NotFlyable
@@ -14,13 +15,19 @@ from geo.records.conditions import SourceConditions
 from geo.records.flight import Endpoint, Leg
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
-from geo.search.flown_legs import FlightContext, fill_ends, in_fire, without_legs
+from geo.search.flown_legs import MOST_FLOWN, FlightContext, fill_ends, in_fire, level_s, without_legs
 from geo.search.no_fly_areas import search_ground
 
 
 def may_fly(method: MethodAssessment, air: SourceConditions, burning: Prepared) -> bool:
     """True for a filling place of known height outside the fire: the only ones with legs."""
     return air.elevation_m is not None and method.fill_point is not None and not in_fire(method, burning)
+
+
+def _legs_s(one: Candidate) -> float:
+    if one.loaded_leg is None or one.empty_leg is None:
+        return math.inf
+    return one.loaded_leg.time_s + one.empty_leg.time_s
 
 
 class TerrainRoutes:
@@ -35,8 +42,20 @@ class TerrainRoutes:
         """Give the candidate with the quickest legs found, and with legs where only the direct route was blocked.
 
         Parameters: a candidate whose method `may_fly`; brief, a leg whose direct route is blocked takes a plain way,
-        and no quicker ones are sought. Where it has no leg, `leg_problem` says why.
+        and no quicker ones are sought. Where it has no leg, `leg_problem` says why. Where the direct legs of all its
+        places are blocked, the one of the nearest by level flight is kept that has the quickest plain ways.
         """
+        if one.loaded_leg is not None and one.empty_leg is not None:
+            return self._sought(one, drop, brief=brief)
+        places = (one.assessment, *one.assessment.alternatives)
+        nearest = [
+            replace(one, assessment=replace(place, alternatives=()))
+            for place in sorted(places, key=lambda m: level_s(self.context, m, drop))[:MOST_FLOWN]
+        ]
+        plain = min((self._sought(place, drop, brief=True) for place in nearest), key=_legs_s)
+        return plain if brief else self._sought(plain, drop, brief=False)
+
+    def _sought(self, one: Candidate, drop: Endpoint, *, brief: bool) -> Candidate:
         level_m = one.conditions.elevation_m
         assert level_m is not None
         touch_down, lift_off = fill_ends(self.context, one.assessment, level_m)
