@@ -19,6 +19,7 @@ from geo.base.prepared import Prepared
 from geo.base.units import MS_PER_KNOT
 from geo.ingest.layers.aircraft import load_profile
 from geo.records.conditions import Weather
+from geo.records.extras import Target
 from geo.records.ranking import Candidate
 from geo.records.suitability import MethodAssessment
 from geo.search.assessments import conditions_at
@@ -127,6 +128,13 @@ def test_every_usable_water_is_ranked_or_excluded_with_a_reason(region, rankings
     assert ranked == usable - set(no_leg)
     assert all(words in excluded[ref] for ref, words in no_leg.items())
     assert ranking.sources[0].assessment.method == INTENDED["best_method"][fire]
+
+
+@pytest.mark.parametrize("fire", sorted(INTENDED["best_method_at_the_head"]))
+def test_the_best_method_at_the_head_is_the_intended_one(region, surveyed, profile, weather, fire):
+    burning = next(each for each in region.fires if each.fire_id == fire)
+    ranking = pipeline.rank(region, surveyed, burning, profile, weather, top=1, target=Target("head"))
+    assert ranking.sources[0].assessment.method == INTENDED["best_method_at_the_head"][fire]
 
 
 def test_the_way_to_the_bay_goes_round_the_no_fly_areas(region, rankings):
