@@ -301,9 +301,7 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
             if leg["climb"] is not None:
                 up = leg["climb"]
                 takes_s = up["level_s"] + climbing_s(up["from_m"], up["to_m"], rate, profile.ceiling_m)
-                assert takes_s == pytest.approx(
-                    up["duration_s"], rel=1e-3, abs=2e-3
-                )  # heights printed to 1 cm
+                assert takes_s == pytest.approx(up["duration_s"], rel=1e-3, abs=2e-3)  # 0.8 ms measured
                 flown_s = over_s(leg, 0.0, up["covered_m"], up["airspeed_ms"])
                 if up["wait_at_m"] is None:
                     assert up["waited_s"] == 0.0
