@@ -62,17 +62,21 @@ def ranked(region, survey, fire=None):
     }
 
 
-def test_a_hole_in_the_terrain_helps_nobody(region, survey, before):
-    """The high ground is made unknown: no source may come nearer by it."""
-    holed = replace(
-        region.terrain, values=np.where(region.terrain.values > 700.0, np.nan, region.terrain.values)
-    )
+def test_a_hole_in_the_terrain_helps_nobody(region, survey, plain, before):
+    """The high ground is made unknown, and 600 m round the middle of a leg: no source may come nearer by it."""
+    grid, crossed = region.terrain, plain.sources[2]
+    middle = crossed.cycle.loaded_leg.route.interpolate(0.5, normalized=True)
+    rows, columns = grid.values.shape
+    east = grid.west_m + (np.arange(columns) + 0.5) * grid.cell_east_m
+    north = grid.north_m - (np.arange(rows) + 0.5) * grid.cell_north_m
+    near = np.hypot(east[None, :] - middle.x, north[:, None] - middle.y) < 600.0
+    holed = replace(grid, values=np.where(near | (grid.values > 700.0), np.nan, grid.values))
     after, out = ranked(replace(region, terrain=holed), survey)
     # The search for routes round is no proof: its answers scatter by up to 0.3 % (measured), more is a fault.
     assert all(seconds >= 0.997 * before[body] for body, seconds in after.items())
     lost = set(before) - set(after)
     assert all("terrain unknown" in out[body] for body in lost)
-    assert lost or any(seconds > 1.005 * before[body] for body, seconds in after.items())
+    assert crossed.body_id in lost or after[crossed.body_id] > 1.005 * before[crossed.body_id]
 
 
 def test_a_hole_over_known_water_is_filled_with_its_level(region, survey, before):
@@ -181,8 +185,15 @@ def test_legs_keep_off_no_fly_areas_but_from_a_place_beside_it(region, survey, p
     shut = Closure("X", "new range", "no flying", middle.buffer(300.0, quad_segs=2), "test")
     changed = replace(region, closures=(*region.closures, shut))
     again = pipeline.rank(changed, survey, region.fires[0], profile, WEATHER, target=Target("centroid"))
-    legs = [leg for s in again.sources for leg in (s.cycle.loaded_leg, s.cycle.empty_leg)]
-    passing = [leg.route.distance(shut.area) for leg in legs if leg.route.distance(shut.area) < 1000.0]
+    passing = []
+    for other in again.sources:
+        for leg in (other.cycle.loaded_leg, other.cycle.empty_leg):
+            away, ends = leg.route.distance(shut.area), leg.route.boundary.distance(shut.area)
+            if ends < profile.corridor_half_width_m:
+                assert away > 0.0
+                assert any("from new range: keep outside it" in caution for caution in other.cautions)
+            elif away < 1000.0:
+                passing.append(away)
     assert passing and min(passing) >= profile.corridor_half_width_m
     # Beside the lift-off itself the outline alone counts, and that is said.
     start, ahead = (np.array(route.coords[i]) for i in (0, 1))
@@ -245,6 +256,27 @@ def climbing_s(low_m, high_m, rate_ms, ceiling_m):
     return float(np.trapezoid(1.0 / rate, height))
 
 
+def turning_s(degrees, climb_speed_ms, wind_ms, profile):
+    """What the turns of a printed route take that are sharper than 60 degrees (those cost nothing): by half the climb
+    speed at g tan bank / V, with slowing down and speeding up in proportion up to 30 degrees more. Corners within the
+    radius of a circle at the climb speed are one turn. The rate is plain kinematics (FAA-H-8083-25); the rest is common
+    practice, no source."""
+    tracks, back, lengths = Geod(ellps="WGS84").inv(*degrees[:-1].T, *degrees[1:].T)
+    at, turns = np.cumsum(lengths)[:-1], (tracks[1:] - np.array(back)[:-1]) % 360.0 - 180.0
+    pull_ms2 = 9.80665 * math.tan(math.radians(profile.circle_bank_deg))
+    radius_m, total, first = (climb_speed_ms + wind_ms) ** 2 / pull_ms2, 0.0, 0
+    while first < len(turns):
+        near = at[first:] - at[first] <= radius_m
+        beyond = np.abs(np.cumsum(turns[first:][near])) - 60.0
+        sharpest = int(np.argmax(beyond))
+        if beyond[sharpest] > 1e-3:
+            slow_s = climb_speed_ms / (4.0 * profile.acceleration_ms2) * min(1.0, beyond[sharpest] / 30.0)
+            total += slow_s + math.radians(beyond[sharpest]) * 0.5 * climb_speed_ms / pull_ms2
+            first += sharpest
+        first += 1
+    return total
+
+
 @pytest.mark.parametrize("profile_text", [None, "power:0.14"])
 def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
     """From the JSON document and the aircraft profile alone. In winds aloft the pieces carry their mean wind."""
@@ -253,12 +285,12 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
     ranking = pipeline.rank(region, survey, region.fires[0], profile, weather)
     printed = json.loads(json.dumps(document(ranking, region.frame)))
     exact = 2e-5 if profile_text is None else 2e-3
-    waits = 0
+    waits = turned = 0
     for source in printed["sources"]:
         cycle = source["cycle"]
-        for leg, rate in (
-            (cycle["loaded_leg"], profile.climb_loaded_ms),
-            (cycle["empty_leg"], profile.climb_empty_ms),
+        for leg, rate, climb_speed_ms in (
+            (cycle["loaded_leg"], profile.climb_loaded_ms, profile.climb_speed_loaded_ms),
+            (cycle["empty_leg"], profile.climb_empty_ms, profile.climb_speed_empty_ms),
         ):
             length, tas_ms = leg["distance_m"], leg["segments"][0]["true_airspeed_ms"]
             degrees = np.array(leg["route"]["coordinates"])
@@ -269,7 +301,7 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
             if leg["climb"] is not None:
                 up = leg["climb"]
                 takes_s = up["level_s"] + climbing_s(up["from_m"], up["to_m"], rate, profile.ceiling_m)
-                assert takes_s == pytest.approx(up["duration_s"], rel=1e-3)
+                assert takes_s == pytest.approx(up["duration_s"], rel=1e-3, abs=2e-3)  # 0.8 ms measured
                 flown_s = over_s(leg, 0.0, up["covered_m"], up["airspeed_ms"])
                 if up["wait_at_m"] is None:
                     assert up["waited_s"] == 0.0
@@ -288,7 +320,11 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
                 sink_s = (down["from_m"] - down["to_m"]) / down["rate_ms"]
                 assert sink_s > 0.0
                 sunk = max(0.0, sink_s - over_s(leg, down["at_m"], length, tas_ms))
-            assert leg["time_s"] == pytest.approx(cruise_s + extra + sunk, rel=2e-3)
+            windiest_ms = max(piece["wind_ms"] for piece in leg["segments"])
+            turns_s = turning_s(degrees, climb_speed_ms, windiest_ms, profile)
+            turned += turns_s > 1.0
+            assert leg["turns_s"] == pytest.approx(turns_s, abs=0.1)
+            assert leg["time_s"] == pytest.approx(cruise_s + extra + sunk + turns_s, rel=2e-3)
             assert leg["climb_extra_s"] == pytest.approx(extra, abs=0.5)
             assert leg["descent_extra_s"] == pytest.approx(sunk, abs=0.5)
         parts = ("fill_s", "manoeuvre_source_s", "drop_s", "manoeuvre_fire_s")
@@ -296,7 +332,7 @@ def test_every_printed_leg_can_be_redone_by_hand(region, survey, profile_text):
             sum(cycle[name] for name in parts) + cycle["loaded_leg"]["time_s"] + cycle["empty_leg"]["time_s"]
         )
         assert cycle["round_trip_s"] == pytest.approx(whole, abs=1e-4)
-    assert waits > 5
+    assert waits > 2 and turned
 
 
 def test_the_round_trip_of_a_source_is_drawn(region, survey, plain, tmp_path):

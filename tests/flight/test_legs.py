@@ -357,7 +357,7 @@ def test_route_is_flown_along_its_corners():
     first = fly((0.0, 0.0), (0.0, 6000.0))
     second = fly((0.0, 6000.0), (8000.0, 6000.0))
     # The corner is 30 degrees sharper than a gentle turn of 60. Slowing from 40 to 20 m/s and speeding up again at
-    # 1.0 m/s2 takes 40 s over 1,200 m, which 40 m/s fly in 30 s; turning at g tan 25 / 20 m/s, 0.5236 / 0.228646 s.
+    # 1.0 m/s2 takes 40 s over 1,200 m, which 40 m/s fly in 30 s; the turn is flown at g tan 25 / 20 m/s.
     turn_s = 10.0 + math.radians(30.0) / (9.80665 * math.tan(math.radians(25.0)) / 20.0)
     assert flown.turns_s == pytest.approx(turn_s, rel=1e-9)
     assert flown.time_s == pytest.approx(first.time_s + second.time_s + turn_s, rel=1e-9)
